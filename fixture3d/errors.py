@@ -1,0 +1,106 @@
+"""Everything that can be wrong with what the user gave, one class a situation.
+
+A wrong input is an exception from this tree and ends the command with exit code 2. A setup that is well
+described but does not work is never an exception: it is a finding of a check.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+
+class FixtureError(Exception):
+    """Base of all errors that the user can mend. ``str()`` is one line, or one line a problem."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Problem:
+    """One thing wrong in one place of a scene file.
+
+    Attributes:
+        what: what was found, in plain words.
+        where: the item it concerns, such as ``place "S1"``; empty for the file as a whole.
+        file: path as the user wrote it; empty for scenes made from a dictionary.
+        line: line number from 1; 0 when it is not known.
+        expected: what would have been right; may be empty.
+        nearest: the nearest thing that would work; may be empty.
+    """
+
+    what: str
+    where: str = ""
+    file: str = ""
+    line: int = 0
+    expected: str = ""
+    nearest: str = ""
+
+    def __str__(self) -> str:
+        place = self.file + (f":{self.line}" if self.line else "") if self.file else ""
+        head = ": ".join(part for part in (place, self.where, self.what) if part)
+        if self.expected:
+            head += f"; expected {self.expected}"
+        if self.nearest:
+            head += f"; nearest: {self.nearest}"
+        return one_line(head)
+
+
+class SceneError(FixtureError):
+    """The scene file cannot be used. Carries every problem found in one run."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class UnitError(FixtureError):
+    """A length or angle that cannot be read."""
+
+
+class TableError(FixtureError):
+    """A hole or grid that the table does not have."""
+
+
+class StockError(FixtureError):
+    """A stock designation that cannot be read, or one of impossible size."""
+
+
+class ModelError(FixtureError):
+    """A model that is not known, or parameters that it cannot be built with."""
+
+
+class BadSolid(FixtureError):
+    """A solid that is open, empty, self-crossing, inside out or otherwise unusable."""
+
+
+class ImportFailed(FixtureError):
+    """A file with geometry that cannot be read."""
+
+
+class OutputRefused(FixtureError):
+    """An output file that may not be written: it exists, or its name is not allowed."""
+
+
+class MissingLibrary(FixtureError):
+    """A library or system file that this one command needs is not there."""
+
+
+def one_line(text: str) -> str:
+    r"""``text`` with control characters made visible, so that it stays one line of a terminal.
+
+    >>> one_line("a\nb")
+    'a\\nb'
+    """
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def nearest_name(name: str, known: Iterable[str]) -> str:
+    """The known name most like ``name`` in quotes, or an empty string when none is alike.
+
+    >>> nearest_name("stop_blok", ["stop_block", "riser"])
+    '"stop_block"'
+    """
+    names = sorted(known)
+    folded = {n.casefold(): n for n in names}
+    close = difflib.get_close_matches(name.casefold(), folded, n=1, cutoff=0.55)
+    return f'"{folded[close[0]]}"' if close else ""
