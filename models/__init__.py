@@ -1,0 +1,1 @@
+"""Shop content: one file a block."""

@@ -1,0 +1,1 @@
+"""Shop content: one TOML file a scene, and the files that it names."""

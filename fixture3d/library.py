@@ -1,0 +1,154 @@
+"""Collect the models from the content folders and make blocks from them.
+
+The shipped models are reached through ``fixture3d._library`` so that somebody else's ``models/`` folder can never
+shadow them. A user's own models come only from folders that the person at the keyboard names.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import importlib.util
+import pkgutil
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from types import ModuleType
+from typing import Literal
+
+from fixture3d.errors import ModelError, nearest_name
+from fixture3d.part import Part, Pattern, build
+
+_SHIPPED = "fixture3d._library.models"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """One model of the library.
+
+    Attributes:
+        name: what a scene calls it.
+        model: the marked dataclass.
+        digest: of the source files that its solid depends on; part of every cache key.
+        summary: the first line of its docstring.
+    """
+
+    name: str
+    model: type[Part]
+    digest: str
+    summary: str
+
+
+@dataclass(frozen=True)
+class Library:
+    """All models known in this run, by name."""
+
+    entries: Mapping[str, Entry]
+
+    def entry(self, name: str) -> Entry:
+        """The entry of that name.
+
+        Raises:
+            ModelError: there is no such model.
+        """
+        found = self.entries.get(name)
+        if found is None:
+            near = nearest_name(name, self.entries)
+            raise ModelError(
+                f'model "{name}" is not known; '
+                + (f"nearest: {near}" if near else f"expected one of {', '.join(sorted(self.entries))}")
+            )
+        return found
+
+    def make(
+        self,
+        name: str,
+        pattern: Pattern,
+        given: Mapping[str, object] | None = None,
+        units: Literal["mm", "in"] = "mm",
+    ) -> Part:
+        """One block of a model for a hole pattern.
+
+        Raises:
+            ModelError: unknown model or parameter, a value out of range, or a broken rule.
+        """
+        return build(self.entry(name).model, pattern, given or {}, units)
+
+
+def library(folders: Sequence[Path] = ()) -> Library:
+    """The shipped models, and those of the named folders.
+
+    Args:
+        folders: folders of the user's own models; their Python files are run.
+
+    Raises:
+        ModelError: a folder that is missing, a file that cannot be run, or two models of one name.
+    """
+    entries = dict(_shipped())
+    for folder in folders:
+        for entry in _from_folder(Path(folder)):
+            if entry.name in entries:
+                raise ModelError(
+                    f'{folder}: model "{entry.name}" is already in the library; expected another name'
+                )
+            entries[entry.name] = entry
+    return Library(dict(sorted(entries.items())))
+
+
+@cache
+def _shipped() -> Mapping[str, Entry]:
+    package = importlib.import_module(_SHIPPED)
+    shared = [m.name for m in pkgutil.iter_modules(package.__path__) if m.name.startswith("_")]
+    helpers = b"".join(_source(importlib.import_module(f"{_SHIPPED}.{name}")) for name in sorted(shared))
+    entries: dict[str, Entry] = {}
+    for info in sorted(pkgutil.iter_modules(package.__path__), key=lambda i: i.name):
+        if info.name.startswith("_"):
+            continue
+        for entry in _collect(importlib.import_module(f"{_SHIPPED}.{info.name}"), helpers):
+            if entry.name in entries:
+                raise ModelError(f'two shipped models are named "{entry.name}"')
+            entries[entry.name] = entry
+    return entries
+
+
+def _from_folder(folder: Path) -> Iterator[Entry]:
+    if not folder.is_dir():
+        raise ModelError(f"{folder}: not a folder; expected one that holds model files")
+    files = sorted(folder.glob("*.py"))
+    helpers = b"".join(f.read_bytes() for f in files if f.name.startswith("_"))
+    tag = hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:12]
+    for file in files:
+        if file.name.startswith("_"):
+            continue
+        name = f"fixture3d_own_{tag}_{file.stem}"
+        spec = importlib.util.spec_from_file_location(name, file)
+        if spec is None or spec.loader is None:
+            raise ModelError(f"{file}: not a Python file")
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        try:
+            spec.loader.exec_module(module)
+        except Exception as error:
+            del sys.modules[name]
+            raise ModelError(f"{file}: cannot be run: {type(error).__name__}: {error}") from error
+        yield from _collect(module, helpers)
+
+
+def _collect(module: ModuleType, helpers: bytes) -> Iterator[Entry]:
+    digest = hashlib.sha256(_source(module) + helpers).hexdigest()[:16]
+    for value in vars(module).values():
+        if (
+            isinstance(value, type)
+            and issubclass(value, Part)
+            and value.__module__ == module.__name__
+            and "model" in vars(value)
+            and value.model
+        ):
+            summary = (value.__doc__ or "").strip().partition("\n")[0]
+            yield Entry(name=value.model, model=value, digest=digest, summary=summary)
+
+
+def _source(module: ModuleType) -> bytes:
+    return Path(module.__file__).read_bytes() if module.__file__ else b""

@@ -1,0 +1,442 @@
+"""What a model is: its parameters, pins, pads, sockets, moves and bodies.
+
+A model is one frozen dataclass under ``models/``, marked with :func:`part`. Its own frame has the origin on its
+seat plane under its first pin, X along its length, Z up; ``front`` is -Y, ``back`` +Y, ``left`` -X, ``right`` +X,
+as on a drawing. Everything except the solids is plain arithmetic, so that listing, seating and the setup sheet
+never load a CAD kernel.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeVar
+
+from fixture3d.errors import ModelError, nearest_name
+from fixture3d.units import length as read_length
+from fixture3d.units import show
+
+if TYPE_CHECKING:
+    import cadquery as cq
+
+Point = tuple[float, float, float]
+Face = Literal["bottom", "top", "front", "back", "left", "right"]
+FACES: tuple[Face, ...] = ("bottom", "top", "front", "back", "left", "right")
+NORMALS: dict[Face, Point] = {
+    "bottom": (0.0, 0.0, -1.0),
+    "top": (0.0, 0.0, 1.0),
+    "front": (0.0, -1.0, 0.0),
+    "back": (0.0, 1.0, 0.0),
+    "left": (-1.0, 0.0, 0.0),
+    "right": (1.0, 0.0, 0.0),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pattern:
+    """The hole pattern that a block is made for.
+
+    Attributes:
+        pitch: hole spacing, mm.
+        bore: hole diameter, mm; a dowel has this nominal size.
+        inch: the shop thinks in inches, so derived sizes are rounded to 1/8 in instead of 5 mm.
+    """
+
+    pitch: float
+    bore: float
+    inch: bool = False
+
+    def neat(self, size: float, step_mm: float = 5.0, step_in: float = 0.125) -> float:
+        """``size`` (mm) rounded up to a size that is found on a rack of bar stock, never zero."""
+        step = step_in * 25.4 if self.inch else step_mm
+        return max(1, math.ceil(size / step - 1e-9)) * step
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pin:
+    """A bore through which a loose dowel drops into a hole of the table, seen from the face it leaves by.
+
+    Attributes:
+        name: ``"1"``, ``"2"``, ...; the same name on two faces is the same through bore.
+        at: centre of the bore on that face, model frame, mm.
+        face: the face that is down when this pin is used.
+        depth: how far the bore goes into the block from this face, mm.
+        integral: the block's own shank stands in the hole; no loose dowel is used.
+    """
+
+    name: str
+    at: Point
+    face: Face = "bottom"
+    depth: float = math.inf
+    integral: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pad:
+    """A named flat or line that locates or supports the work.
+
+    Attributes:
+        name: such as ``"front"`` or ``"ledge"``.
+        at: its centre, model frame, mm.
+        normal: unit vector out of the block.
+        along: unit vector in the pad, the direction of its ``length``.
+        length: extent along ``along``, mm.
+        width: extent across, mm; 0 for a line contact.
+        moves: it goes with the moving body of the model's move.
+    """
+
+    name: str
+    at: Point
+    normal: Point
+    along: Point
+    length: float
+    width: float
+    moves: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Socket:
+    """A bore in a block that takes a dowel or bolt of the block that stands on it.
+
+    Attributes:
+        name: ``"1"``, ``"2"``, ...
+        at: centre of the mouth, model frame, mm.
+        face: the face it opens on.
+        depth: mm.
+    """
+
+    name: str
+    at: Point
+    face: Face = "top"
+    depth: float = math.inf
+
+
+@dataclass(frozen=True, kw_only=True)
+class Move:
+    """The one straight adjustment that a model may have.
+
+    Attributes:
+        axis: unit vector, model frame: the way the moving body goes when the setting grows.
+        travel: mm from fully in (0) to fully out.
+        notch: mm between two positions of the serration; None where nothing meshes.
+    """
+
+    axis: Point
+    travel: float
+    notch: float | None = None
+
+    @property
+    def notches(self) -> int:
+        """The highest notch number, 0 when nothing meshes."""
+        return 0 if self.notch is None else math.floor(self.travel / self.notch + 1e-9)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartBody:
+    """One body of a block.
+
+    Attributes:
+        name: empty for the main body; otherwise what it is, such as ``"washer"`` or ``"arm"``.
+        build: makes the solid in the model frame at setting 0; called only when no stored one exists.
+        moves: it goes with the model's move.
+        role: ``"block"``, or ``"sweep"`` for space that a moving arm or handle needs and nothing may stand in.
+    """
+
+    name: str
+    build: Callable[[], Any]
+    moves: bool = False
+    role: Literal["block", "sweep"] = "block"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tip:
+    """Where a clamp presses when shut.
+
+    Attributes:
+        at: centre of the pressing face, model frame, mm.
+        direction: unit vector of the force on the work.
+        radius: of the pressing face, mm.
+        force: least and greatest force by hand, N; common practice, no source, unless the model says.
+        stroke: how far the tip can be adjusted along its direction, mm.
+        throat: clear reach from the base to the tip, mm.
+    """
+
+    at: Point
+    direction: Point
+    radius: float
+    force: tuple[float, float]
+    stroke: float
+    throat: float
+
+
+Default = float | Callable[[Pattern], float]
+Kind = Literal["length", "angle", "count"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameter:
+    """One parameter of a model: the same line feeds validation, help, the catalogue and the corner tests."""
+
+    kind: Kind
+    default: Default
+    low: Default
+    high: Default
+    help: str
+
+    def resolved(self, which: Literal["default", "low", "high"], pattern: Pattern) -> float:
+        """The default or a bound for one hole pattern, mm, degrees or a count."""
+        value: Default = getattr(self, which)
+        return float(value(pattern)) if callable(value) else float(value)
+
+
+def _parameter(kind: Kind, default: Default, low: Default, high: Default, help: str) -> Any:
+    return field(metadata={"parameter": Parameter(kind=kind, default=default, low=low, high=high, help=help)})
+
+
+def length(default: Default, *, low: Default, high: Default, help: str) -> Any:
+    """A length parameter in mm. ``default``, ``low`` and ``high`` may be functions of the pattern."""
+    return _parameter("length", default, low, high, help)
+
+
+def angle(default: Default, *, low: Default, high: Default, help: str) -> Any:
+    """An angle parameter in degrees."""
+    return _parameter("angle", default, low, high, help)
+
+
+def count(default: Default, *, low: Default, high: Default, help: str) -> Any:
+    """A whole-number parameter."""
+    return _parameter("count", default, low, high, help)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """Base of every model. Subclasses add parameters and override what they have.
+
+    Attributes:
+        pattern: the hole pattern it is made for.
+    """
+
+    pattern: Pattern
+
+    model: ClassVar[str] = ""
+    made: ClassVar[str] = ""
+    source: ClassVar[str] = ""
+    handed: ClassVar[bool] = False
+
+    def pins(self) -> tuple[Pin, ...]:
+        """Bores for dowels, first one first. Cheap: no kernel."""
+        return ()
+
+    def pads(self) -> tuple[Pad, ...]:
+        """Faces that may touch the work."""
+        return ()
+
+    def sockets(self) -> tuple[Socket, ...]:
+        """Bores that take the dowel of a block standing on this one."""
+        return ()
+
+    def move(self) -> Move | None:
+        """The straight adjustment, if the model has one."""
+        return None
+
+    def tip(self) -> Tip | None:
+        """Where it presses, if the model is a clamp."""
+        return None
+
+    def box(self) -> tuple[Point, Point]:
+        """Least and greatest corner of the whole block at setting 0, without sweeps, model frame, mm."""
+        raise TypeError(f"{type(self).__name__} does not say how large it is")
+
+    def foot(self, face: Face) -> tuple[tuple[float, float], ...]:
+        """Corners of the area it stands on with ``face`` down, counter-clockwise from above, mm.
+
+        Given in the block's frame after it has been turned onto that face (see :func:`face_down`), seat plane
+        at z = 0. The default is the rectangle of the box; a model with a smaller base overrides it.
+        """
+        import numpy as np
+
+        low, high = self.box()
+        corners = np.array(
+            [[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
+        )
+        turned = corners @ face_down(face)[:3, :3].T
+        (x0, y0), (x1, y1) = turned[:, :2].min(axis=0), turned[:, :2].max(axis=0)
+        return (
+            (float(x0), float(y0)),
+            (float(x1), float(y0)),
+            (float(x1), float(y1)),
+            (float(x0), float(y1)),
+        )
+
+    def seat_height(self, face: Face) -> float:
+        """Distance from the model origin down to the face it stands on, along that face's normal, mm."""
+        low, high = self.box()
+        return {
+            "bottom": 0.0,
+            "top": high[2],
+            "front": -low[1],
+            "back": high[1],
+            "left": -low[0],
+            "right": high[0],
+        }[face]
+
+    def solid(self) -> cq.Solid:
+        """The main body, one valid solid in the model frame at setting 0. Imports cadquery inside."""
+        raise TypeError(f"{type(self).__name__} has no solid")
+
+    def bodies(self) -> tuple[PartBody, ...]:
+        """All bodies; the default is the main one alone."""
+        return (PartBody(name="", build=self.solid),)
+
+    def rules(self) -> Iterator[str]:
+        """One sentence for every rule between parameters that is broken."""
+        return iter(())
+
+
+P = TypeVar("P", bound=type[Part])
+
+
+def part(
+    name: str, *, made: str, source: str = "common practice, no source", handed: bool = False
+) -> Callable[[P], P]:
+    """Mark a dataclass as a model. Marking registers nothing: :mod:`fixture3d.library` collects.
+
+    Args:
+        name: what a scene calls it.
+        made: how it is made: ``"milled from bar"``, ``"cut from plate"``, ``"bought"``.
+        source: where its proportions come from.
+        handed: its mirror image is another block.
+    """
+
+    def mark(cls: P) -> P:
+        cls.model, cls.made, cls.source, cls.handed = name, made, source, handed
+        return cls
+
+    return mark
+
+
+def parameters(model: type[Part]) -> dict[str, Parameter]:
+    """The parameters of a model in the order they are declared."""
+    return {f.name: f.metadata["parameter"] for f in dataclasses.fields(model) if "parameter" in f.metadata}
+
+
+def build(
+    model: type[Part], pattern: Pattern, given: Mapping[str, object], units: Literal["mm", "in"] = "mm"
+) -> Part:
+    """One block: given values read and checked, the rest filled from the pattern.
+
+    Args:
+        model: a marked dataclass.
+        pattern: the hole pattern it must fit.
+        given: parameter name to number (in ``units``) or length string.
+        units: unit of bare numbers and of the message texts.
+
+    Raises:
+        ModelError: an unknown parameter, a value that cannot be read or is out of range, or a broken rule; one
+            line each, all in one error.
+    """
+    known = parameters(model)
+    problems: list[str] = []
+    values: dict[str, float] = {}
+    for key, raw in given.items():
+        if key not in known:
+            near = nearest_name(key, known)
+            problems.append(
+                f'"{key}" is not a parameter of {model.model}; '
+                + (f"nearest: {near}" if near else f"expected one of {', '.join(known)}")
+            )
+            continue
+        try:
+            values[key] = _read(raw, known[key], units)
+        except (ValueError, TypeError) as error:
+            problems.append(f"{key}: {error}")
+    for key, parameter in known.items():
+        if key not in given:
+            values[key] = parameter.resolved("default", pattern)
+        elif key in values:
+            problems += _out_of_range(key, values[key], parameter, pattern, units)
+    if problems:
+        raise ModelError("\n".join(f"{model.model}: {p}" for p in problems))
+    whole = {k: int(v) if known[k].kind == "count" else v for k, v in values.items()}
+    made = model(pattern=pattern, **whole)
+    broken = list(made.rules())
+    if broken:
+        raise ModelError("\n".join(f"{model.model}: {p}" for p in broken))
+    return made
+
+
+def _read(raw: object, parameter: Parameter, units: Literal["mm", "in"]) -> float:
+    """One value in mm, degrees or as a count."""
+    from fixture3d.errors import UnitError
+
+    if parameter.kind == "length":
+        try:
+            return read_length(raw, units)
+        except UnitError as error:
+            raise ValueError(str(error)) from error
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        try:
+            number = float(str(raw)) if isinstance(raw, str) else math.nan
+        except ValueError:
+            number = math.nan
+    else:
+        number = float(raw)
+    if not math.isfinite(number):
+        raise ValueError(
+            f"{raw!r} is not a number; expected {'degrees' if parameter.kind == 'angle' else 'a count'}"
+        )
+    if parameter.kind == "count" and number != round(number):
+        raise ValueError(f"{raw!r} is not a whole number; nearest: {round(number)}")
+    return number
+
+
+def _out_of_range(
+    key: str, value: float, parameter: Parameter, pattern: Pattern, units: Literal["mm", "in"]
+) -> Iterator[str]:
+    low, high = parameter.resolved("low", pattern), parameter.resolved("high", pattern)
+    slack = 1e-9 * max(1.0, abs(low), abs(high))
+    if low - slack <= value <= high + slack:
+        return
+
+    def text(number: float) -> str:
+        if parameter.kind == "length":
+            return show(number, units)
+        return f"{number:g} degrees" if parameter.kind == "angle" else f"{number:g}"
+
+    nearest = low if value < low else high
+    yield f"{key} = {text(value)} is out of range; expected {text(low)} to {text(high)}; nearest: {text(nearest)}"
+
+
+def face_down(face: Face) -> Any:
+    """The turn that brings ``face`` down, model frame to upright frame, (4, 4).
+
+    ``top`` turns about X, ``front`` and ``back`` about X, ``left`` and ``right`` about Y, so X stays along the
+    block wherever it can.
+    """
+    from fixture3d import frame
+
+    axis, degrees = {
+        "bottom": ((0, 0, 1), 0.0),
+        "top": ((1, 0, 0), 180.0),
+        "front": ((1, 0, 0), 90.0),
+        "back": ((1, 0, 0), -90.0),
+        "right": ((0, 1, 0), 90.0),
+        "left": ((0, 1, 0), -90.0),
+    }[face]
+    return frame.rotation(axis, degrees)
+
+
+def through(name: str, x: float, y: float, height: float) -> tuple[Pin, Pin]:
+    """The two ends of an upright bore that goes right through: it can be used from below and turned over."""
+    return (
+        Pin(name=name, at=(x, y, 0.0), face="bottom", depth=height),
+        Pin(name=name, at=(x, y, height), face="top", depth=height),
+    )
+
+
+def rectangle(points: Sequence[tuple[float, float]]) -> tuple[Point, Point]:
+    """Least and greatest corner of plane points at z = 0; a helper for feet and boxes."""
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return (min(xs), min(ys), 0.0), (max(xs), max(ys), 0.0)
