@@ -508,5 +508,5 @@ def _preset(grid: tuple[float, float], size: tuple[float, float], text: str) -> 
     counts = [math.floor(s / pitch + 1e-9) for s in size]
     if min(counts) < 1:
         raise TableError(f'table "{one_line(text[:60])}" is smaller than one pitch')
-    edge = [(s - (n - 1) * pitch) / 2 for s, n in zip(size, counts, strict=True)]
+    edge = [round((s - (n - 1) * pitch) / 2, 9) for s, n in zip(size, counts, strict=True)]
     return Preset(pitch=pitch, bore=bore, columns=counts[0], rows=counts[1], edge=(edge[0], edge[1]))

@@ -69,13 +69,13 @@ def length(value: object, units: Units = "mm") -> float:
     (38.1, 19.05, 688.975, 19.05)
     """
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise UnitError(f"{_shown(value)} is not a length; write a number or a string like {_example(units)}")
+        raise UnitError(f"{describe(value)} is not a length; write a number or a string like {_example(units)}")
     if isinstance(value, str):
         return _to_float(_read(value, units), value)
     if isinstance(value, float) and not math.isfinite(value):
         raise UnitError(f"{value} is not a length; write a number like {_example(units)}")
     if abs(value) > 1e12:
-        raise UnitError(f"{_shown(value)} is too large for a length; write a number like {_example(units)}")
+        raise UnitError(f"{describe(value)} is too large for a length; write a number like {_example(units)}")
     return _to_float(Fraction(repr(value)) * _FACTORS[units], value)
 
 
@@ -124,7 +124,7 @@ def _to_float(mm: Fraction, value: object) -> float:
     try:
         return float(mm)
     except OverflowError:
-        raise UnitError(f"{_shown(value)} is too large for a length") from None
+        raise UnitError(f"{describe(value)} is too large for a length") from None
 
 
 def _unread(text: str, units: Units) -> str:
@@ -141,14 +141,18 @@ def _example(units: Units) -> str:
     return '12.5 or "12.5 mm"' if units == "mm" else '0.75, "3/4" or "1-1/2 in"'
 
 
-def _shown(value: object) -> str:
-    """A short text of any value from a file, for error messages."""
+def describe(value: object) -> str:
+    """A short text of any value from a file, for error messages: one line, never long."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, dict):
         return "a table of keys"
     if isinstance(value, list | tuple):
         return "a list"
+    if isinstance(value, int) and value.bit_length() > 200:
+        return "a number of more than 60 digits"
+    if isinstance(value, str):
+        value = value[: _LONGEST + 1]
     text = one_line(f'"{value}"' if isinstance(value, str) else repr(value))
     return text if len(text) <= _LONGEST else text[:_LONGEST] + "..."
 
