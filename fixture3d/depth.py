@@ -1,0 +1,208 @@
+"""How far two solids go into one another: local depth, and the shortest straight way out.
+
+Local depth is how far any point of either surface lies inside the other solid; a press-fit pin has 0.05 mm of it
+however long the pin. The way out is the shortest straight move that leaves the two not overlapping; for that pin
+it is the length of the bore.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fixture3d.bvh import Tree, cross
+from fixture3d.mesh import require_good
+
+Array = NDArray[np.float64]
+
+_ROUNDS = 10  # of refinement of the deepest triangles
+_BATCH = 96  # triangles refined in one round
+_FINE = 0.005  # share of the depth that refinement stops at
+_NORMALS = 10  # faces of the overlap that are tried as ways out
+_CLEAN = 1e-6  # mm, mean thickness of an overlap that is only rounding
+
+
+def split_halves(common: Any, a_id: int) -> tuple[Array, Array]:
+    """The overlap's triangles that come from a's surface and from b's, each (k, 3, 3).
+
+    Args:
+        common: overlap as ``manifold3d.Manifold``.
+        a_id: ``original_id`` of a.
+    """
+    mesh = common.to_mesh64()
+    vertices = np.asarray(mesh.vert_properties)[:, :3]
+    triangles = vertices[np.asarray(mesh.tri_verts).astype(np.int64)]
+    from_a = np.zeros(len(triangles), dtype=bool)
+    bounds = np.asarray(mesh.run_index).astype(np.int64) // 3
+    for run, owner in enumerate(np.asarray(mesh.run_original_id)):
+        if int(owner) == a_id:
+            from_a[bounds[run] : bounds[run + 1]] = True
+    return triangles[from_a], triangles[~from_a]
+
+
+def local_depth(half_a: Array, half_b: Array, a_triangles: Array, b_triangles: Array) -> float:
+    """How deep either surface lies in the other solid, mm.
+
+    It is measured at the corners of the overlap and where the distance can still grow inside its triangles, until
+    that is within half a percent or a fixed effort is spent: an estimate from below.
+
+    Args:
+        half_a: the overlap's triangles on a's surface, (k, 3, 3).
+        half_b: those on b's surface.
+        a_triangles: all of a, used when a wholly contains b.
+        b_triangles: all of b, used when b wholly contains a.
+    """
+    deepest = 0.0
+    for half, other, whole in ((half_a, half_b, b_triangles), (half_b, half_a, a_triangles)):
+        if len(half):
+            deepest = max(deepest, _farthest(half, Tree(other if len(other) else whole), deepest))
+    return deepest
+
+
+def way_out(a: Any, b: Any, halves: tuple[Array, Array], axes: Array, thin: float) -> Array | None:
+    """The shortest straight move of b found that leaves a and b not overlapping, (3,) mm.
+
+    Directions tried: normals of the overlap's faces, their sums, its principal axes and the solids' own axes. Only
+    the end of the move counts, not what lies on the way.
+
+    Args:
+        a: first solid as ``manifold3d.Manifold``.
+        b: second solid, in the same frame.
+        halves: from `split_halves`.
+        axes: (k, 3) unit directions worth trying both ways.
+        thin: mm, mean thickness under which an overlap is an artefact of meshing.
+
+    Returns:
+        The move, or None when none was found.
+    """
+    overlap = np.concatenate(halves).reshape(-1, 3)
+    ways = _directions(halves, axes, overlap)
+    reach_a = (_points(a) @ ways.T).max(axis=0)
+    reach_b = (_points(b) @ ways.T).min(axis=0)
+    certain = reach_a - reach_b  # past this every point of b lies beyond every point of a
+    spread = overlap @ ways.T
+    extent = np.minimum(spread.max(axis=0) - spread.min(axis=0), certain)
+    first = int(np.argmin(certain))
+    best, way = float(certain[first]), ways[first]
+    for k in np.argsort(extent, kind="stable"):
+        least, most = float(extent[k]), min(best, float(certain[k]))
+        if least < most and _free(a, b, ways[k] * least, thin):
+            most = least
+        elif not _free(a, b, ways[k] * (most * 0.999), thin):
+            if most < best:
+                best, way = most, ways[k]
+            continue
+        length = _shortest(a, b, ways[k], most, thin)
+        if length < best:
+            best, way = length, ways[k]
+    return way * best if best > 0.0 else None
+
+
+def thickness(common: Any) -> float:
+    """Mean thickness of an overlap, twice its volume by its surface, mm; 0 when there is none."""
+    surface = float(common.surface_area())
+    return 2.0 * float(common.volume()) / surface if surface > 0.0 else 0.0
+
+
+def _farthest(half: Array, tree: Tree, known: float) -> float:
+    """Greatest distance of any point of the triangles ``half`` from the tree's triangles."""
+    corners, back = np.unique(half.reshape(-1, 3), axis=0, return_inverse=True)
+    at_corner = tree.distances(corners)
+    best = max(known, float(at_corner.max()))
+    bound = _upper_bounds(half, at_corner[back.reshape(-1, 3)])
+    pieces = half
+    for _ in range(_ROUNDS):
+        open_ = np.nonzero(bound > best * (1.0 + _FINE))[0]
+        if not len(open_):
+            break
+        chosen = open_[np.argsort(-bound[open_], kind="stable")[:_BATCH]]
+        parts = _quarters(pieces[chosen])
+        flat, back = np.unique(parts.reshape(-1, 3), axis=0, return_inverse=True)
+        found = tree.distances(flat)
+        best = max(best, float(found.max()))
+        rest = np.setdiff1d(open_, chosen)
+        pieces = np.concatenate([pieces[rest], parts])
+        bound = np.concatenate([bound[rest], _upper_bounds(parts, found[back.reshape(-1, 3)])])
+    return best
+
+
+def _upper_bounds(triangles: Array, at_corner: Array) -> Array:
+    """What the distance cannot exceed inside each triangle: it grows by at most the way walked."""
+    out = np.full(len(triangles), np.inf)
+    sides = [np.linalg.norm(triangles[:, i] - triangles[:, (i + 1) % 3], axis=1) for i in range(3)]
+    for i in range(3):
+        # From corner i the farthest point of the triangle is one of its other corners.
+        out = np.minimum(out, at_corner[:, i] + np.maximum(sides[i], sides[(i + 2) % 3]))
+    # No point of a triangle is further than its longest side by the root of 3 from all of its corners.
+    longest = np.maximum(np.maximum(sides[0], sides[1]), sides[2])
+    bound: Array = np.minimum(out, at_corner.max(axis=1) + longest * 0.5774)
+    return bound
+
+
+def _quarters(triangles: Array) -> Array:
+    """Each triangle cut into four at the middles of its sides."""
+    a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
+    d, e, f = (a + b) / 2.0, (b + c) / 2.0, (c + a) / 2.0
+    out: Array = np.concatenate([np.stack(t, axis=1) for t in ((a, d, f), (d, b, e), (f, e, c), (d, e, f))])
+    return out
+
+
+def _directions(halves: tuple[Array, Array], axes: Array, overlap: Array) -> Array:
+    """Unit directions in which b may leave, (k, 3), each once, in a fixed order."""
+    found = []
+    for half, sign in zip(halves, (1.0, -1.0), strict=True):
+        if len(half):
+            normal = cross(half[:, 1] - half[:, 0], half[:, 2] - half[:, 0]) * sign
+            found.append(normal)
+    normals = _strongest(np.concatenate(found))
+    sums = [normals[i] + normals[j] for i in range(len(normals)) for j in range(i) if i < 7]
+    middle = overlap - overlap.mean(axis=0)
+    principal = np.linalg.eigh(middle.T @ middle)[1].T
+    both = np.concatenate([axes, principal])
+    rows = np.concatenate([normals, np.array(sums).reshape(-1, 3), both, -both])
+    size = np.linalg.norm(rows, axis=1)
+    rows = rows[size > 1e-6] / size[size > 1e-6][:, None]
+    _, first = np.unique(np.round(rows, 6), axis=0, return_index=True)
+    out: Array = rows[np.sort(first)]
+    return out
+
+
+def _strongest(normals: Array) -> Array:
+    """Unit directions of the greatest total area among area-weighted ``normals``, at most `_NORMALS`."""
+    size = np.linalg.norm(normals, axis=1)
+    good = size > 1e-15
+    normals, size = normals[good], size[good]
+    rounded = np.round(normals / size[:, None], 3) + 0.0
+    _, first, group = np.unique(rounded, axis=0, return_index=True, return_inverse=True)
+    total = np.bincount(group.reshape(-1), weights=size)
+    chosen = np.argsort(-np.round(total, 9), kind="stable")[:_NORMALS]
+    picked = normals[first[chosen]]
+    out: Array = picked / np.linalg.norm(picked, axis=1)[:, None]
+    return out
+
+
+def _free(a: Any, b: Any, move: Array, thin: float) -> bool:
+    common = a ^ b.translate(tuple(float(x) for x in move))
+    require_good(common)
+    return common.is_empty() or thickness(common) <= max(thin, _CLEAN)
+
+
+def _shortest(a: Any, b: Any, way: Array, most: float, thin: float) -> float:
+    """The least free length along ``way`` below ``most``, which is free; to a thousandth of it."""
+    low, high = 0.0, most
+    if not _free(a, b, way * (most * 0.999), thin):
+        return most
+    while high - low > 1e-3 * high:
+        middle = (low + high) / 2.0
+        if _free(a, b, way * middle, thin):
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _points(solid: Any) -> Array:
+    out: Array = np.asarray(solid.to_mesh64().vert_properties)[:, :3]
+    return out

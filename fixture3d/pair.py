@@ -1,0 +1,181 @@
+"""How two solids in one frame relate: the decision of one pair.
+
+Coarse meshes settle what is clear, fine ones what is near; the CAD kernel only gives exact figures, each checked
+against what the meshes allow, so that a boolean or a distance that went wrong is never believed.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fixture3d.depth import local_depth, split_halves, thickness, way_out
+from fixture3d.mesh import Mesh, require_good
+from fixture3d.shape import Shape
+from fixture3d.tolerance import NUMERIC
+
+Array = NDArray[np.float64]
+
+_ROUNDING = 1e-6  # mm, what distances of exact solids may differ by
+
+
+@dataclass(frozen=True)
+class Relation:
+    """How two solids stand to one another.
+
+    Attributes:
+        kind: "clear", "touching" or "overlapping".
+        gap: least distance, mm; 0 unless clear. None when it is beyond the range that was asked for.
+        depth: local depth, mm: how far any point of either surface lies inside the other solid; 0 unless
+            overlapping.
+        volume: of the overlap, mm3; 0 unless overlapping.
+        way_out: shortest straight move of b found that ends the overlap, 3 numbers, mm; None unless overlapping.
+    """
+
+    kind: str
+    gap: float | None
+    depth: float
+    volume: float
+    way_out: tuple[float, float, float] | None
+
+
+TOUCHING = Relation("touching", 0.0, 0.0, 0.0, None)
+BEYOND = Relation("clear", None, 0.0, 0.0, None)
+
+
+def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float, want_way_out: bool) -> Relation:
+    """The relation of two shapes, in a's frame.
+
+    Args:
+        a: first shape.
+        b: second shape.
+        b_to_a: (4, 4) rigid.
+        contact: mm; nearer than this is touching, overlap of less depth is touching.
+        reach: mm; larger gaps are given as None. May be infinite.
+        want_way_out: whether to look for the way out of an overlap.
+
+    Raises:
+        BadSolid: one of the two is not a usable solid.
+    """
+    one = _Meshes(a.mesh, b.mesh, b_to_a)
+    if one.common.is_empty():
+        span = one.gap(contact + one.slack, reach + one.slack)
+        if span > contact + one.slack:
+            return _clear(a, b, b_to_a, one, span, reach)
+    near = one if one.slack == 0.0 else _Meshes(a.fine, b.fine, b_to_a)
+    depth = 0.0
+    if near.common.volume() > NUMERIC.volume:
+        depth = near.depth()
+        # Two meshes of coincident curved faces cross within their chords.
+        if depth > max(contact, 2.0 * near.slack):
+            return _overlapping(a, b, b_to_a, near, depth, want_way_out)
+    if depth > 0.0:
+        return TOUCHING
+    span = near.gap(contact + near.slack, contact + near.slack)
+    return _near(a, b, b_to_a, near, span, contact, reach)
+
+
+class _Meshes:
+    """Two meshes in a's frame and what they have in common."""
+
+    def __init__(self, a: Mesh, b: Mesh, b_to_a: Array) -> None:
+        self.a, self.b, self.b_to_a = a, b, b_to_a
+        self.slack = a.chord + b.chord
+        self.solid_a = a.manifold
+        other = b.manifold.as_original() if b is a else b.manifold
+        self.solid_b = other.transform(np.ascontiguousarray(b_to_a[:3]))
+        self.common = self.solid_a ^ self.solid_b
+        require_good(self.common)
+
+    def gap(self, near: float, far: float) -> float:
+        """Least distance of the surfaces, infinite when beyond ``far``; ``near`` is searched first."""
+        length = max(near, self._box_gap() + near)
+        while True:
+            length = min(length, far)
+            found = float(self.solid_a.min_gap(self.solid_b, length * (1.0 + 1e-9)))
+            if found <= length:
+                return found
+            if length >= far:
+                return math.inf
+            length = 4.0 * length + 1.0
+
+    def _box_gap(self) -> float:
+        low_a, high_a = self.a.box
+        box = np.asarray(self.solid_b.bounding_box()).reshape(2, 3)
+        away = np.maximum(np.maximum(low_a - box[1], box[0] - high_a), 0.0)
+        return float(np.linalg.norm(away))
+
+    def halves(self) -> tuple[Array, Array]:
+        return split_halves(self.common, self.solid_a.original_id())
+
+    def depth(self) -> float:
+        half_a, half_b = self.halves()
+        placed = self.b.triangles @ self.b_to_a[:3, :3].T + self.b_to_a[:3, 3]
+        return local_depth(half_a, half_b, self.a.triangles, placed)
+
+
+def _clear(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, reach: float) -> Relation:
+    """Apart for certain; ``span`` is the meshes' gap, true to their slack."""
+    if span > reach + meshes.slack:
+        return BEYOND
+    exact = span if meshes.slack == 0.0 else _kernel_gap(a, b, b_to_a, span, meshes.slack)
+    if exact is None:
+        exact = _Meshes(a.fine, b.fine, b_to_a).gap(span + meshes.slack, math.inf)
+    return BEYOND if exact > reach else Relation("clear", exact, 0.0, 0.0, None)
+
+
+def _near(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, contact: float, reach: float) -> Relation:
+    """Apart or touching, within the contact tolerance and the slack of the coarse meshes."""
+    if meshes.slack == 0.0:
+        exact: float | None = span if math.isfinite(span) else meshes.gap(contact, math.inf)
+    elif span <= contact - meshes.slack:
+        return TOUCHING
+    else:
+        if not math.isfinite(span):
+            span = meshes.gap(contact, math.inf)
+        exact = _kernel_gap(a, b, b_to_a, span, meshes.slack)
+    if exact is None:
+        exact = span
+    if exact <= contact:
+        return TOUCHING
+    return BEYOND if exact > reach else Relation("clear", exact, 0.0, 0.0, None)
+
+
+def _overlapping(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, depth: float, want_way_out: bool) -> Relation:
+    volume = float(meshes.common.volume())
+    if meshes.slack > 0.0:
+        allowed = float(meshes.common.surface_area()) * 2.0 * meshes.slack
+        exact = _kernel_volume(a, b, b_to_a)
+        if exact is not None and abs(exact - volume) <= allowed:
+            volume = exact
+    way = None
+    if want_way_out:
+        axes = np.concatenate([np.eye(3), b_to_a[:3, :3].T])
+        thin = min(2.0 * meshes.slack, 0.1 * thickness(meshes.common))
+        found = way_out(meshes.solid_a, meshes.solid_b, meshes.halves(), axes, thin)
+        way = None if found is None else (float(found[0]), float(found[1]), float(found[2]))
+    return Relation("overlapping", 0.0, depth, volume, way)
+
+
+def _kernel_gap(a: Shape, b: Shape, b_to_a: Array, span: float, slack: float) -> float | None:
+    """The kernel's distance, when both solids have one and it agrees with the meshes; else None."""
+    if a.brep is None or b.brep is None:
+        return None
+    from fixture3d import kernel
+
+    found = kernel.distance(a.brep, kernel.moved(b.brep, b_to_a))
+    return found if found is not None and abs(found - span) <= slack + _ROUNDING else None
+
+
+def _kernel_volume(a: Shape, b: Shape, b_to_a: Array) -> float | None:
+    """The volume of the kernel's common solid, when both have one."""
+    if a.brep is None or b.brep is None:
+        return None
+    from fixture3d import kernel
+
+    found: Any = kernel.common(a.brep, kernel.moved(b.brep, b_to_a))
+    return None if found is None else kernel.volume(found)
