@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeVar
 
@@ -62,7 +62,8 @@ class Pin:
         name: ``"1"``, ``"2"``, ...; the same name on two faces is the same through bore.
         at: centre of the bore on that face, model frame, mm.
         face: the face that is down when this pin is used.
-        depth: how far the bore goes into the block from this face, mm.
+        depth: how far the bore goes into the block from this face, mm; for an integral shank, how far the
+            shank stands out of the face.
         integral: the block's own shank stands in the hole; no loose dowel is used.
     """
 
@@ -196,7 +197,10 @@ def _parameter(kind: Kind, default: Default, low: Default, high: Default, help: 
 
 
 def length(default: Default, *, low: Default, high: Default, help: str) -> Any:
-    """A length parameter in mm. ``default``, ``low`` and ``high`` may be functions of the pattern."""
+    """A length parameter in mm. ``default``, ``low`` and ``high`` may be functions of the pattern.
+
+    Models import it as ``a_length``: inside a class, a parameter called ``length`` would hide this function.
+    """
     return _parameter("length", default, low, high, help)
 
 
@@ -255,20 +259,7 @@ class Part:
         Given in the block's frame after it has been turned onto that face (see :func:`face_down`), seat plane
         at z = 0. The default is the rectangle of the box; a model with a smaller base overrides it.
         """
-        import numpy as np
-
-        low, high = self.box()
-        corners = np.array(
-            [[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
-        )
-        turned = corners @ face_down(face)[:3, :3].T
-        (x0, y0), (x1, y1) = turned[:, :2].min(axis=0), turned[:, :2].max(axis=0)
-        return (
-            (float(x0), float(y0)),
-            (float(x1), float(y0)),
-            (float(x1), float(y1)),
-            (float(x0), float(y1)),
-        )
+        return box_foot(*self.box(), face)
 
     def seat_height(self, face: Face) -> float:
         """Distance from the model origin down to the face it stands on, along that face's normal, mm."""
@@ -298,9 +289,7 @@ class Part:
 P = TypeVar("P", bound=type[Part])
 
 
-def part(
-    name: str, *, made: str, source: str = "common practice, no source", handed: bool = False
-) -> Callable[[P], P]:
+def part(name: str, *, made: str, source: str = "common practice, no source", handed: bool = False) -> Callable[[P], P]:
     """Mark a dataclass as a model. Marking registers nothing: :mod:`fixture3d.library` collects.
 
     Args:
@@ -322,9 +311,7 @@ def parameters(model: type[Part]) -> dict[str, Parameter]:
     return {f.name: f.metadata["parameter"] for f in dataclasses.fields(model) if "parameter" in f.metadata}
 
 
-def build(
-    model: type[Part], pattern: Pattern, given: Mapping[str, object], units: Literal["mm", "in"] = "mm"
-) -> Part:
+def build(model: type[Part], pattern: Pattern, given: Mapping[str, object], units: Literal["mm", "in"] = "mm") -> Part:
     """One block: given values read and checked, the rest filled from the pattern.
 
     Args:
@@ -384,9 +371,7 @@ def _read(raw: object, parameter: Parameter, units: Literal["mm", "in"]) -> floa
     else:
         number = float(raw)
     if not math.isfinite(number):
-        raise ValueError(
-            f"{raw!r} is not a number; expected {'degrees' if parameter.kind == 'angle' else 'a count'}"
-        )
+        raise ValueError(f"{raw!r} is not a number; expected {'degrees' if parameter.kind == 'angle' else 'a count'}")
     if parameter.kind == "count" and number != round(number):
         raise ValueError(f"{raw!r} is not a whole number; nearest: {round(number)}")
     return number
@@ -436,7 +421,18 @@ def through(name: str, x: float, y: float, height: float) -> tuple[Pin, Pin]:
     )
 
 
-def rectangle(points: Sequence[tuple[float, float]]) -> tuple[Point, Point]:
-    """Least and greatest corner of plane points at z = 0; a helper for feet and boxes."""
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    return (min(xs), min(ys), 0.0), (max(xs), max(ys), 0.0)
+def box_foot(low: Point, high: Point, face: Face) -> tuple[tuple[float, float], ...]:
+    """The rectangle that a box stands on with ``face`` down, in the frame of :meth:`Part.foot`.
+
+    Args:
+        low: least corner, model frame, mm.
+        high: greatest corner, model frame, mm.
+        face: the face that is down.
+
+    >>> box_foot((0.0, 0.0, 0.0), (3.0, 2.0, 1.0), "front")
+    ((0.0, -1.0), (3.0, -1.0), (3.0, 0.0), (0.0, 0.0))
+    """
+    turn = face_down(face)[:3, :3]
+    ends = [[sum(float(turn[row, k]) * p[k] for k in range(3)) for row in (0, 1)] for p in (low, high)]
+    (x0, y0), (x1, y1) = (tuple(sorted((ends[0][i], ends[1][i]))[j] for i in (0, 1)) for j in (0, 1))
+    return (x0, y0), (x1, y0), (x1, y1), (x0, y1)
