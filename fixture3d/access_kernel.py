@@ -1,0 +1,1000 @@
+"""The compiled part of torch access: tree of triangles, distance grid, torch against triangles. All of numba is here.
+
+One module on purpose: numba's disk cache notices an edit of this file, not of helpers in another one. Importing it
+costs numba's import, so only ``access`` does, inside its functions. Kernels release the interpreter lock and are
+run by ordinary threads: numba's own thread pool does not survive a fork.
+
+Exactness: the grid may only prove that something is free, and the boxes of the tree are rounded outwards; every
+other answer comes from the triangles in double precision.
+
+Arrays that all kernels share:
+    nodes (n, 6) float32 centre and half size of a box; meta (n, 4) int32: next node when the box is missed, first
+    triangle, number of triangles (0 for inner nodes), body when all triangles below are of one body, else -1.
+    tris (t, 12) float64: corners a, b, c and unit normal. owner (t,) int32: the triangle's body.
+    grid (x, y, z) float32: distance from a cell's centre to the nearest triangle, rounded down. place (4,): corner
+    of the grid and its cell size.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numba
+import numpy as np
+
+LEAF = 4
+BINS = 16
+LOOSE = 1e-9
+
+
+def _compiled(function: Callable[..., Any]) -> Callable[..., Any]:
+    """``numba.njit`` with the disk cache, or without it where no folder for the cache can be written."""
+    try:
+        compiled: Callable[..., Any] = numba.njit(cache=True, nogil=True)(function)
+    except RuntimeError:
+        compiled = numba.njit(nogil=True)(function)
+    return compiled
+
+
+# --- the tree ------------------------------------------------------------------------------------------------
+
+
+@_compiled
+def build_tree(tris, owner):  # type: ignore[no-untyped-def]
+    """Order of the triangles, nodes and meta of a binned surface-area tree with at most LEAF triangles a leaf."""
+    count = tris.shape[0]
+    low = np.zeros((count, 3))
+    high = np.zeros((count, 3))
+    mid = np.zeros((count, 3))
+    for i in range(count):
+        for k in range(3):
+            a, b, c = tris[i, k], tris[i, 3 + k], tris[i, 6 + k]
+            low[i, k] = min(a, b, c)
+            high[i, k] = max(a, b, c)
+            mid[i, k] = 0.5 * (low[i, k] + high[i, k])
+    order = np.arange(count)
+    nodes = np.zeros((2 * count + 1, 6), np.float32)
+    meta = np.zeros((2 * count + 1, 4), np.int32)
+    right = np.zeros(2 * count + 1, np.int32)
+    stack = np.zeros((256 + count, 3), np.int64)
+    stack[0, 0], stack[0, 1], stack[0, 2] = 0, count, -1
+    top = 1
+    used = 0
+    binned = np.zeros((BINS, 7))
+    swept = np.zeros((BINS, 2))
+    while top > 0:
+        top -= 1
+        first, last, parent = stack[top, 0], stack[top, 1], stack[top, 2]
+        node = used
+        used += 1
+        if parent >= 0:
+            right[parent] = node
+        bl0 = bl1 = bl2 = cl0 = cl1 = cl2 = np.inf
+        bh0 = bh1 = bh2 = ch0 = ch1 = ch2 = -np.inf
+        body = owner[order[first]]
+        for j in range(first, last):
+            i = order[j]
+            bl0 = min(bl0, low[i, 0])
+            bl1 = min(bl1, low[i, 1])
+            bl2 = min(bl2, low[i, 2])
+            bh0 = max(bh0, high[i, 0])
+            bh1 = max(bh1, high[i, 1])
+            bh2 = max(bh2, high[i, 2])
+            cl0 = min(cl0, mid[i, 0])
+            cl1 = min(cl1, mid[i, 1])
+            cl2 = min(cl2, mid[i, 2])
+            ch0 = max(ch0, mid[i, 0])
+            ch1 = max(ch1, mid[i, 1])
+            ch2 = max(ch2, mid[i, 2])
+            if owner[i] != body:
+                body = -1
+        # Half sizes cover the rounding of centre and half size to 24 bits.
+        grow = 4e-7 * max(abs(bl0), abs(bl1), abs(bl2), abs(bh0), abs(bh1), abs(bh2)) + 1e-6
+        nodes[node, 0] = 0.5 * (bl0 + bh0)
+        nodes[node, 1] = 0.5 * (bl1 + bh1)
+        nodes[node, 2] = 0.5 * (bl2 + bh2)
+        nodes[node, 3] = 0.5 * (bh0 - bl0) + grow
+        nodes[node, 4] = 0.5 * (bh1 - bl1) + grow
+        nodes[node, 5] = 0.5 * (bh2 - bl2) + grow
+        meta[node, 1] = first
+        meta[node, 3] = body
+        if last - first <= LEAF:
+            meta[node, 2] = last - first
+            continue
+        best = np.inf
+        best_axis = -1
+        best_bin = 0
+        for axis in range(3):
+            c_low = (cl0, cl1, cl2)[axis]
+            c_high = (ch0, ch1, ch2)[axis]
+            if not c_high - c_low > 1e-12:
+                continue
+            scale = BINS * (1.0 - 1e-9) / (c_high - c_low)
+            for k in range(BINS):
+                binned[k, 0] = binned[k, 1] = binned[k, 2] = np.inf
+                binned[k, 3] = binned[k, 4] = binned[k, 5] = -np.inf
+                binned[k, 6] = 0.0
+            for j in range(first, last):
+                i = order[j]
+                k = int((mid[i, axis] - c_low) * scale)
+                for m in range(3):
+                    binned[k, m] = min(binned[k, m], low[i, m])
+                    binned[k, 3 + m] = max(binned[k, 3 + m], high[i, m])
+                binned[k, 6] += 1.0
+            a0 = a1 = a2 = np.inf
+            b0 = b1 = b2 = -np.inf
+            total = 0.0
+            for k in range(BINS - 1, 0, -1):
+                a0, a1, a2 = min(a0, binned[k, 0]), min(a1, binned[k, 1]), min(a2, binned[k, 2])
+                b0, b1, b2 = max(b0, binned[k, 3]), max(b1, binned[k, 4]), max(b2, binned[k, 5])
+                total += binned[k, 6]
+                x, y, z = b0 - a0, b1 - a1, b2 - a2
+                swept[k, 0] = x * y + y * z + z * x if total > 0.0 else 0.0
+                swept[k, 1] = total
+            a0 = a1 = a2 = np.inf
+            b0 = b1 = b2 = -np.inf
+            total = 0.0
+            for k in range(BINS - 1):
+                a0, a1, a2 = min(a0, binned[k, 0]), min(a1, binned[k, 1]), min(a2, binned[k, 2])
+                b0, b1, b2 = max(b0, binned[k, 3]), max(b1, binned[k, 4]), max(b2, binned[k, 5])
+                total += binned[k, 6]
+                if total == 0.0 or swept[k + 1, 1] == 0.0:
+                    continue
+                x, y, z = b0 - a0, b1 - a1, b2 - a2
+                cost = (x * y + y * z + z * x) * total + swept[k + 1, 0] * swept[k + 1, 1]
+                if cost < best:
+                    best = cost
+                    best_axis = axis
+                    best_bin = k
+        if best_axis < 0:
+            middle = (first + last) // 2
+        else:
+            c_low = (cl0, cl1, cl2)[best_axis]
+            c_high = (ch0, ch1, ch2)[best_axis]
+            scale = BINS * (1.0 - 1e-9) / (c_high - c_low)
+            i = first
+            j = last - 1
+            while i <= j:
+                if int((mid[order[i], best_axis] - c_low) * scale) <= best_bin:
+                    i += 1
+                else:
+                    order[i], order[j] = order[j], order[i]
+                    j -= 1
+            middle = i
+        stack[top, 0], stack[top, 1], stack[top, 2] = middle, last, node
+        stack[top + 1, 0], stack[top + 1, 1], stack[top + 1, 2] = first, middle, -1
+        top += 2
+    # A left child follows its parent at once; what comes after a subtree is known once all are numbered.
+    meta[0, 0] = used
+    for node in range(used):
+        if meta[node, 2] == 0:
+            meta[node + 1, 0] = right[node]
+            meta[right[node], 0] = meta[node, 0]
+    return order, nodes[:used].copy(), meta[:used].copy()
+
+
+# --- distances ----------------------------------------------------------------------------------------------
+
+
+@_compiled
+def segment_segment(px, py, pz, dx, dy, dz, qx, qy, qz, ex, ey, ez):  # type: ignore[no-untyped-def]
+    """Squared distance between the segments p to p + d and q to q + e; either may be a point."""
+    rx, ry, rz = px - qx, py - qy, pz - qz
+    a = dx * dx + dy * dy + dz * dz
+    e = ex * ex + ey * ey + ez * ez
+    f = ex * rx + ey * ry + ez * rz
+    if a <= 1e-30 and e <= 1e-30:
+        s = t = 0.0
+    elif a <= 1e-30:
+        s = 0.0
+        t = min(max(f / e, 0.0), 1.0)
+    else:
+        c = dx * rx + dy * ry + dz * rz
+        if e <= 1e-30:
+            t = 0.0
+            s = min(max(-c / a, 0.0), 1.0)
+        else:
+            b = dx * ex + dy * ey + dz * ez
+            denominator = a * e - b * b
+            s = min(max((b * f - c * e) / denominator, 0.0), 1.0) if denominator > 1e-14 * a * e else 0.0
+            t = (b * s + f) / e
+            if t < 0.0:
+                t = 0.0
+                s = min(max(-c / a, 0.0), 1.0)
+            elif t > 1.0:
+                t = 1.0
+                s = min(max((b - c) / a, 0.0), 1.0)
+    x, y, z = rx + dx * s - ex * t, ry + dy * s - ey * t, rz + dz * s - ez * t
+    return x * x + y * y + z * z
+
+
+@_compiled
+def over_triangle(tri, x, y, z):  # type: ignore[no-untyped-def]
+    """Whether the foot of the perpendicular from a point to the triangle's plane lies within the triangle."""
+    nx, ny, nz = tri[9], tri[10], tri[11]
+    for k in range(3):
+        i = 3 * k
+        j = 3 * ((k + 1) % 3)
+        ex, ey, ez = tri[j] - tri[i], tri[j + 1] - tri[i + 1], tri[j + 2] - tri[i + 2]
+        vx, vy, vz = x - tri[i], y - tri[i + 1], z - tri[i + 2]
+        if (ey * vz - ez * vy) * nx + (ez * vx - ex * vz) * ny + (ex * vy - ey * vx) * nz < 0.0:
+            return False
+    return nx != 0.0 or ny != 0.0 or nz != 0.0
+
+
+@_compiled
+def segment_triangle(tri, px, py, pz, dx, dy, dz, enough, most):  # type: ignore[no-untyped-def]
+    """Squared distance between the segment p to p + d and a triangle.
+
+    Once it is known to be at most ``enough``, any such value may come back; once it is known to be more than
+    ``most``, infinity may.
+    """
+    nx, ny, nz = tri[9], tri[10], tri[11]
+    s = nx * (px - tri[0]) + ny * (py - tri[1]) + nz * (pz - tri[2])
+    t = s + nx * dx + ny * dy + nz * dz
+    if s * t > 0.0 and min(s * s, t * t) > most:
+        return np.inf
+    best = np.inf
+    if s * t <= 0.0 and s != t:
+        u = s / (s - t)
+        if over_triangle(tri, px + u * dx, py + u * dy, pz + u * dz):
+            return 0.0
+    if over_triangle(tri, px, py, pz):
+        best = s * s
+        if best <= enough:
+            return best
+    if over_triangle(tri, px + dx, py + dy, pz + dz):
+        best = min(best, t * t)
+        if best <= enough:
+            return best
+    for k in range(3):
+        i = 3 * k
+        j = 3 * ((k + 1) % 3)
+        value = segment_segment(
+            px, py, pz, dx, dy, dz,
+            tri[i], tri[i + 1], tri[i + 2], tri[j] - tri[i], tri[j + 1] - tri[i + 1], tri[j + 2] - tri[i + 2],
+        )  # fmt: skip
+        if value < best:
+            best = value
+            if best <= enough:
+                return best
+    return best
+
+
+@_compiled
+def disc_segment(au, av, bu, bv):  # type: ignore[no-untyped-def]
+    """Squared distance in the plane from the origin to the segment a to b."""
+    du, dv = bu - au, bv - av
+    length = du * du + dv * dv
+    t = 0.0
+    if length > 1e-30:
+        t = min(max(-(au * du + av * dv) / length, 0.0), 1.0)
+    u, v = au + t * du, av + t * dv
+    return u * u + v * v
+
+
+@_compiled
+def cylinder_meets(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
+    """Whether a flat-ended cylinder meets a triangle.
+
+    The cylinder stands on c, along the unit vector z; x is a unit vector square to z. The part of the triangle
+    between the end planes is looked at along the axis: it must come within the radius of the axis.
+    """
+    ux, uy, uz = x[0], x[1], x[2]
+    wx, wy, wz = z[0], z[1], z[2]
+    vx, vy, vz = wy * uz - wz * uy, wz * ux - wx * uz, wx * uy - wy * ux
+    nx, ny, nz = tri[9], tri[10], tri[11]
+    s = nx * (cx - tri[0]) + ny * (cy - tri[1]) + nz * (cz - tri[2])
+    slope = nx * wx + ny * wy + nz * wz
+    flat = radius * math.sqrt(max(0.0, 1.0 - slope * slope)) + LOOSE
+    t = s + slope * height
+    if min(s, t) > flat or max(s, t) < -flat:
+        return False
+    limit = radius * radius
+    # Corners in the cylinder's frame.
+    rx, ry, rz = tri[0] - cx, tri[1] - cy, tri[2] - cz
+    a0, a1, a2 = rx * ux + ry * uy + rz * uz, rx * vx + ry * vy + rz * vz, rx * wx + ry * wy + rz * wz
+    rx, ry, rz = tri[3] - cx, tri[4] - cy, tri[5] - cz
+    b0, b1, b2 = rx * ux + ry * uy + rz * uz, rx * vx + ry * vy + rz * vz, rx * wx + ry * wy + rz * wz
+    rx, ry, rz = tri[6] - cx, tri[7] - cy, tri[8] - cz
+    c0, c1, c2 = rx * ux + ry * uy + rz * uz, rx * vx + ry * vy + rz * vz, rx * wx + ry * wy + rz * wz
+    if min(a2, b2, c2) > height or max(a2, b2, c2) < 0.0:
+        return False
+    # The axis goes through the triangle.
+    if s * t <= 0.0 and s != t:
+        h = height * s / (s - t)
+        if over_triangle(tri, cx + h * wx, cy + h * wy, cz + h * wz):
+            return True
+    low_u = low_v = high_u = high_v = 0.0
+    lows = highs = 0
+    for k in range(3):
+        if k == 0:
+            p0, p1, p2, q0, q1, q2 = a0, a1, a2, b0, b1, b2
+        elif k == 1:
+            p0, p1, p2, q0, q1, q2 = b0, b1, b2, c0, c1, c2
+        else:
+            p0, p1, p2, q0, q1, q2 = c0, c1, c2, a0, a1, a2
+        if p2 > q2:
+            p0, p1, p2, q0, q1, q2 = q0, q1, q2, p0, p1, p2
+        rise = q2 - p2
+        s0, s1, e0, e1 = p0, p1, q0, q1
+        if p2 < 0.0 <= q2:
+            f = -p2 / rise
+            s0, s1 = p0 + f * (q0 - p0), p1 + f * (q1 - p1)
+            if lows > 0 and disc_segment(low_u, low_v, s0, s1) <= limit:
+                return True
+            low_u, low_v = s0, s1
+            lows += 1
+        if p2 <= height < q2:
+            f = (height - p2) / rise
+            e0, e1 = p0 + f * (q0 - p0), p1 + f * (q1 - p1)
+            if highs > 0 and disc_segment(high_u, high_v, e0, e1) <= limit:
+                return True
+            high_u, high_v = e0, e1
+            highs += 1
+        if q2 >= 0.0 and p2 <= height and disc_segment(s0, s1, e0, e1) <= limit:
+            return True
+    return False
+
+
+@_compiled
+def cylinder_gap(x, y, z, height, radius):  # type: ignore[no-untyped-def]
+    """Distance from a point in the cylinder's frame to a solid cylinder standing on the origin."""
+    out = max(0.0, math.sqrt(x * x + y * y) - radius)
+    over = max(0.0, -z, z - height)
+    return math.sqrt(out * out + over * over)
+
+
+@_compiled
+def cylinder_edge(ax, ay, az, bx, by, bz, height, radius):  # type: ignore[no-untyped-def]
+    """Least distance from a segment to the cylinder; convex along it, so golden section finds it."""
+    ratio = 0.6180339887498949
+    low, high = 0.0, 1.0
+    s, t = 1.0 - ratio, ratio
+    dx, dy, dz = bx - ax, by - ay, bz - az
+    f = cylinder_gap(ax + s * dx, ay + s * dy, az + s * dz, height, radius)
+    g = cylinder_gap(ax + t * dx, ay + t * dy, az + t * dz, height, radius)
+    for _ in range(50):
+        if f <= g:
+            high, t, g = t, s, f
+            s = high - ratio * (high - low)
+            f = cylinder_gap(ax + s * dx, ay + s * dy, az + s * dz, height, radius)
+        else:
+            low, s, f = s, t, g
+            t = low + ratio * (high - low)
+            g = cylinder_gap(ax + t * dx, ay + t * dy, az + t * dz, height, radius)
+    ends = min(cylinder_gap(ax, ay, az, height, radius), cylinder_gap(bx, by, bz, height, radius))
+    return min(f, g, ends)
+
+
+@_compiled
+def cylinder_triangle(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
+    """Distance between a flat-ended cylinder and a triangle, mm, to about 1e-7.
+
+    The distance to a convex body is convex over the triangle: golden section over the segments that run from
+    corner a to the opposite edge, golden section along each.
+    """
+    y = np.array([z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0]])
+    p = np.zeros((3, 3))
+    for k in range(3):
+        rx, ry, rz = tri[3 * k] - cx, tri[3 * k + 1] - cy, tri[3 * k + 2] - cz
+        p[k, 0] = rx * x[0] + ry * x[1] + rz * x[2]
+        p[k, 1] = rx * y[0] + ry * y[1] + rz * y[2]
+        p[k, 2] = rx * z[0] + ry * z[1] + rz * z[2]
+    ratio = 0.6180339887498949
+    low, high = 0.0, 1.0
+    best = np.inf
+    f = g = -1.0
+    s, t = 1.0 - ratio, ratio
+    for _ in range(50):
+        if f < 0.0:
+            q = p[1] + s * (p[2] - p[1])
+            f = cylinder_edge(p[0, 0], p[0, 1], p[0, 2], q[0], q[1], q[2], height, radius)
+        if g < 0.0:
+            q = p[1] + t * (p[2] - p[1])
+            g = cylinder_edge(p[0, 0], p[0, 1], p[0, 2], q[0], q[1], q[2], height, radius)
+        best = min(best, f, g)
+        if f <= g:
+            high, t, g, f = t, s, f, -1.0
+            s = high - ratio * (high - low)
+        else:
+            low, s, f, g = s, t, g, -1.0
+            t = low + ratio * (high - low)
+    for k in range(3):
+        q = p[(k + 1) % 3]
+        best = min(best, cylinder_edge(p[k, 0], p[k, 1], p[k, 2], q[0], q[1], q[2], height, radius))
+    return best
+
+
+# --- the distance grid ---------------------------------------------------------------------------------------
+
+
+@_compiled
+def point_distance(nodes, meta, tris, x, y, z, bound):  # type: ignore[no-untyped-def]
+    """Distance from a point to the nearest triangle, or ``bound`` when none is nearer."""
+    best = bound * bound
+    i = 0
+    count = meta.shape[0]
+    while i < count:
+        ax = max(0.0, abs(nodes[i, 0] - x) - nodes[i, 3])
+        ay = max(0.0, abs(nodes[i, 1] - y) - nodes[i, 4])
+        az = max(0.0, abs(nodes[i, 2] - z) - nodes[i, 5])
+        if ax * ax + ay * ay + az * az >= best:
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            best = min(best, segment_triangle(tris[k], x, y, z, 0.0, 0.0, 0.0, 0.0, best))
+        i = meta[i, 0]
+    return math.sqrt(best)
+
+
+@_compiled
+def fill_grid(nodes, meta, tris, place, grid, first, last, most):  # type: ignore[no-untyped-def]
+    """Fill the layers first to last of the grid; a neighbour's distance bounds the next cell's search."""
+    cell = place[3]
+    for i in range(first, last):
+        for j in range(grid.shape[1]):
+            near = most
+            for k in range(grid.shape[2]):
+                bound = near + cell
+                if j > 0:
+                    bound = min(bound, grid[i, j - 1, k] + cell)
+                if i > first:
+                    bound = min(bound, grid[i - 1, j, k] + cell)
+                bound = min(bound + 0.01, most)
+                near = point_distance(
+                    nodes, meta, tris,
+                    place[0] + (i + 0.5) * cell, place[1] + (j + 0.5) * cell, place[2] + (k + 0.5) * cell, bound,
+                )  # fmt: skip
+                # Rounded down: single precision is good to 6e-8 of the value.
+                grid[i, j, k] = near * (1.0 - 2e-7) - 1e-6
+
+
+@_compiled
+def clear_of(grid, place, x, y, z):  # type: ignore[no-untyped-def]
+    """A distance that the point (x, y, z) certainly has to every triangle; 0 off the grid."""
+    cell = place[3]
+    fx, fy, fz = (x - place[0]) / cell, (y - place[1]) / cell, (z - place[2]) / cell
+    if fx < 0.0 or fy < 0.0 or fz < 0.0:
+        return 0.0
+    i, j, k = int(fx), int(fy), int(fz)
+    if i >= grid.shape[0] or j >= grid.shape[1] or k >= grid.shape[2]:
+        return 0.0
+    dx, dy, dz = fx - i - 0.5, fy - j - 0.5, fz - k - 0.5
+    return grid[i, j, k] - cell * math.sqrt(dx * dx + dy * dy + dz * dz)
+
+
+@_compiled
+def proved_free(grid, place, px, py, pz, dx, dy, dz, radius):  # type: ignore[no-untyped-def]
+    """Whether the grid alone proves that the capsule of axis p to p + d is free: it is covered by free balls."""
+    length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    if length < 1e-9:
+        return clear_of(grid, place, px, py, pz) > radius
+    done = 0.0
+    size = length
+    while done < length:
+        size = min(size, length - done)
+        at = (done + 0.5 * size) / length
+        free = clear_of(grid, place, px + at * dx, py + at * dy, pz + at * dz) - radius
+        if free > 0.5 * size:
+            done = max(done + size, done + 0.5 * size + free - 1e-9)
+        elif size > 12.0:
+            size *= 0.5
+        else:
+            return False
+    return True
+
+
+# --- torch against the tree ----------------------------------------------------------------------------------
+
+
+@_compiled
+def capsule_hit(nodes, meta, tris, px, py, pz, dx, dy, dz, radius):  # type: ignore[no-untyped-def]
+    """Index of some triangle within ``radius`` of the segment p to p + d, or -1."""
+    hx, hy, hz = 0.5 * dx, 0.5 * dy, 0.5 * dz
+    mx, my, mz = px + hx, py + hy, pz + hz
+    ax, ay, az = abs(hx), abs(hy), abs(hz)
+    rx = radius * math.sqrt(hy * hy + hz * hz) + LOOSE
+    ry = radius * math.sqrt(hx * hx + hz * hz) + LOOSE
+    rz = radius * math.sqrt(hx * hx + hy * hy) + LOOSE
+    bx, by, bz = ax + radius, ay + radius, az + radius
+    enough = radius * radius
+    i = 0
+    count = meta.shape[0]
+    while i < count:
+        x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+        sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+        if (
+            abs(x) > sx + bx
+            or abs(y) > sy + by
+            or abs(z) > sz + bz
+            or abs(y * hz - z * hy) > sy * az + sz * ay + rx
+            or abs(z * hx - x * hz) > sx * az + sz * ax + ry
+            or abs(x * hy - y * hx) > sx * ay + sy * ax + rz
+        ):
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            if segment_triangle(tris[k], px, py, pz, dx, dy, dz, enough, enough) <= enough:
+                return k
+        i = meta[i, 0]
+    return -1
+
+
+@_compiled
+def cylinder_hit(nodes, meta, tris, cx, cy, cz, xa, za, height, radius):  # type: ignore[no-untyped-def]
+    """Index of some triangle that meets the flat-ended cylinder standing on c along za, or -1."""
+    half = 0.5 * height
+    hx, hy, hz = half * za[0], half * za[1], half * za[2]
+    mx, my, mz = cx + hx, cy + hy, cz + hz
+    ax, ay, az = abs(hx), abs(hy), abs(hz)
+    # Around the axis like a capsule; along it cut off flat.
+    ex = ax + radius * math.sqrt(max(0.0, 1.0 - za[0] * za[0])) + LOOSE
+    ey = ay + radius * math.sqrt(max(0.0, 1.0 - za[1] * za[1])) + LOOSE
+    ez = az + radius * math.sqrt(max(0.0, 1.0 - za[2] * za[2])) + LOOSE
+    rx = radius * math.sqrt(hy * hy + hz * hz) + LOOSE
+    ry = radius * math.sqrt(hx * hx + hz * hz) + LOOSE
+    rz = radius * math.sqrt(hx * hx + hy * hy) + LOOSE
+    flat = half * half + LOOSE
+    i = 0
+    count = meta.shape[0]
+    while i < count:
+        x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+        sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+        if (
+            abs(x) > sx + ex
+            or abs(y) > sy + ey
+            or abs(z) > sz + ez
+            or abs(x * hx + y * hy + z * hz) > sx * ax + sy * ay + sz * az + flat
+            or abs(y * hz - z * hy) > sy * az + sz * ay + rx
+            or abs(z * hx - x * hz) > sx * az + sz * ax + ry
+            or abs(x * hy - y * hx) > sx * ay + sy * ax + rz
+        ):
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            if cylinder_meets(tris[k], cx, cy, cz, xa, za, height, radius):
+                return k
+        i = meta[i, 0]
+    return -1
+
+
+@_compiled
+def solids_at(nodes, meta, tris, owner, closed, x, y, z, only, length):  # type: ignore[no-untyped-def]
+    """How many closed bodies hold a point, by crossings of a ray of ``length``; ``only`` one body when not -1.
+
+    A ray that grazes an edge or a corner is thrown away and another one taken; after five of them the count of
+    the last one stands, which the sum of signed crossings keeps near the truth.
+    """
+    total = 0.0
+    for attempt in range(5):
+        dx = 0.0031 + 0.173 * attempt
+        dy = 0.0047 - 0.119 * attempt
+        norm = math.sqrt(dx * dx + dy * dy + 1.0)
+        dx, dy, dz = dx / norm, dy / norm, 1.0 / norm
+        hx, hy, hz = 0.5 * length * dx, 0.5 * length * dy, 0.5 * length * dz
+        mx, my, mz = x + hx, y + hy, z + hz
+        ax, ay, az = abs(hx), abs(hy), abs(hz)
+        loose = 1e-9 * length
+        total = 0.0
+        grazed = False
+        i = 0
+        count = meta.shape[0]
+        while i < count and not grazed:
+            bx, by, bz = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+            sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+            if (
+                abs(bx) > sx + ax
+                or abs(by) > sy + ay
+                or abs(bz) > sz + az
+                or abs(by * hz - bz * hy) > sy * az + sz * ay + loose
+                or abs(bz * hx - bx * hz) > sx * az + sz * ax + loose
+                or abs(bx * hy - by * hx) > sx * ay + sy * ax + loose
+            ):
+                i = meta[i, 0]
+                continue
+            if meta[i, 2] == 0:
+                i += 1
+                continue
+            for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+                body = owner[k]
+                if not closed[body] or (only >= 0 and body != only):
+                    continue
+                e1x, e1y, e1z = tris[k, 3] - tris[k, 0], tris[k, 4] - tris[k, 1], tris[k, 5] - tris[k, 2]
+                e2x, e2y, e2z = tris[k, 6] - tris[k, 0], tris[k, 7] - tris[k, 1], tris[k, 8] - tris[k, 2]
+                px, py, pz = dy * e2z - dz * e2y, dz * e2x - dx * e2z, dx * e2y - dy * e2x
+                det = e1x * px + e1y * py + e1z * pz
+                size = math.sqrt((e1x * e1x + e1y * e1y + e1z * e1z) * (e2x * e2x + e2y * e2y + e2z * e2z))
+                if abs(det) <= 1e-12 * size:
+                    # Seen on edge: its neighbours count the crossing, unless the ray runs along it.
+                    continue
+                sx0, sy0, sz0 = x - tris[k, 0], y - tris[k, 1], z - tris[k, 2]
+                u = (sx0 * px + sy0 * py + sz0 * pz) / det
+                qx, qy, qz = sy0 * e1z - sz0 * e1y, sz0 * e1x - sx0 * e1z, sx0 * e1y - sy0 * e1x
+                v = (dx * qx + dy * qy + dz * qz) / det
+                t = (e2x * qx + e2y * qy + e2z * qz) / det
+                if u < -1e-9 or v < -1e-9 or u + v > 1.0 + 1e-9 or t < 0.0:
+                    continue
+                if u < 1e-9 or v < 1e-9 or u + v > 1.0 - 1e-9:
+                    grazed = True
+                    break
+                # A negative determinant: the ray leaves through the face's outside.
+                total += 1.0 if det < 0.0 else -1.0
+            i = meta[i, 0]
+        if not grazed:
+            break
+    return round(total)
+
+
+@_compiled
+def sweep_directions(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, closed, grid, place, ray,
+    points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
+    directions, free, inside,
+):  # fmt: skip
+    """Verdicts for some of the directions.
+
+    nozzle is (stand-off, length, radius), already grown by the margin like radii. free (k, D, R) becomes 1
+    where the whole torch is clear; inside (k, D) becomes 1 where the torch is wholly within a solid. Points are the
+    inner loop: what stopped the torch at one point is likely to stop it at the next, and is tried first.
+    """
+    count = points.shape[0]
+    parts = radii.shape[0]
+    low, height, radius = nozzle[0], nozzle[1], nozzle[2]
+    torch_z = np.zeros((count, 3))
+    torch_x = np.zeros((count, 3))
+    torch_y = np.zeros((count, 3))
+    open_ = np.zeros(count, np.int32)
+    tried = np.zeros(parts, np.int64)
+    for index in range(directions.shape[0]):
+        d = directions[index]
+        candidates = 0
+        last = -1
+        known = -1
+        known_inside = False
+        for p in range(count):
+            for m in range(3):
+                torch_z[p, m] = (
+                    frames[p, m, 0] * axes[d, 0] + frames[p, m, 1] * axes[d, 1] + frames[p, m, 2] * axes[d, 2]
+                )
+                torch_x[p, m] = frames[p, m, 0] * xs[d, 0] + frames[p, m, 1] * xs[d, 1] + frames[p, m, 2] * xs[d, 2]
+            za = torch_z[p]
+            xa = torch_x[p]
+            torch_y[p, 0] = za[1] * xa[2] - za[2] * xa[1]
+            torch_y[p, 1] = za[2] * xa[0] - za[0] * xa[2]
+            torch_y[p, 2] = za[0] * xa[1] - za[1] * xa[0]
+            cx = points[p, 0] + low * za[0]
+            cy = points[p, 1] + low * za[1]
+            cz = points[p, 2] + low * za[2]
+            if last >= 0 and cylinder_meets(tris[last], cx, cy, cz, xa, za, height, radius):
+                continue
+            if not proved_free(grid, place, cx, cy, cz, height * za[0], height * za[1], height * za[2], radius):
+                hit = cylinder_hit(nodes, meta, tris, cx, cy, cz, xa, za, height, radius)
+                if hit >= 0:
+                    last = hit
+                    continue
+            # The nozzle touches no surface: its middle tells whether all of it is within a solid. So does the
+            # middle of a neighbour's free nozzle when it lies within this one.
+            qx, qy, qz = cx + 0.5 * height * za[0], cy + 0.5 * height * za[1], cz + 0.5 * height * za[2]
+            same = False
+            if known >= 0:
+                zo = torch_z[known]
+                ox = points[known, 0] + (low + 0.5 * height) * zo[0] - cx
+                oy = points[known, 1] + (low + 0.5 * height) * zo[1] - cy
+                oz = points[known, 2] + (low + 0.5 * height) * zo[2] - cz
+                along = ox * za[0] + oy * za[1] + oz * za[2]
+                square = ox * ox + oy * oy + oz * oz - along * along
+                same = 0.0 < along < height and square < radius * radius
+            if not same:
+                known_inside = solids_at(nodes, meta, tris, owner, closed, qx, qy, qz, -1, ray) > 0
+            known = p
+            if known_inside:
+                inside[p, d] = 1
+                continue
+            open_[candidates] = p
+            candidates += 1
+        for r in range(rolls.shape[0]):
+            turn_c, turn_s = rolls[r, 0], rolls[r, 1]
+            last = -1
+            last_part = parts - 1
+            for m in range(parts):
+                tried[m] = -1
+            for index_open in range(candidates):
+                p = open_[index_open]
+                # Columns of the turned torch: X and Y by the roll, Z unchanged. The neck bends in its XZ plane, but
+                # any capsule may stand anywhere.
+                x0 = turn_c * torch_x[p, 0] + turn_s * torch_y[p, 0]
+                x1 = turn_c * torch_x[p, 1] + turn_s * torch_y[p, 1]
+                x2 = turn_c * torch_x[p, 2] + turn_s * torch_y[p, 2]
+                y0 = turn_c * torch_y[p, 0] - turn_s * torch_x[p, 0]
+                y1 = turn_c * torch_y[p, 1] - turn_s * torch_x[p, 1]
+                y2 = turn_c * torch_y[p, 2] - turn_s * torch_x[p, 2]
+                z0, z1, z2 = torch_z[p, 0], torch_z[p, 1], torch_z[p, 2]
+                blocked = False
+                for step in range(parts):
+                    # The part that was stopped at the point before comes first, then from the hand inwards.
+                    m = last_part if step == 0 else parts - step
+                    if step > 0 and m <= last_part:
+                        m -= 1
+                    px = points[p, 0] + starts[m, 0] * x0 + starts[m, 1] * y0 + starts[m, 2] * z0
+                    py = points[p, 1] + starts[m, 0] * x1 + starts[m, 1] * y1 + starts[m, 2] * z1
+                    pz = points[p, 2] + starts[m, 0] * x2 + starts[m, 1] * y2 + starts[m, 2] * z2
+                    lx, ly, lz = ends[m, 0] - starts[m, 0], ends[m, 1] - starts[m, 1], ends[m, 2] - starts[m, 2]
+                    dx = lx * x0 + ly * y0 + lz * z0
+                    dy = lx * x1 + ly * y1 + lz * z1
+                    dz = lx * x2 + ly * y2 + lz * z2
+                    rr = radii[m]
+                    if tried[m] >= 0 and (
+                        segment_triangle(tris[tried[m]], px, py, pz, dx, dy, dz, rr * rr, rr * rr) <= rr * rr
+                    ):
+                        blocked = True
+                    elif not proved_free(grid, place, px, py, pz, dx, dy, dz, rr):
+                        hit = capsule_hit(nodes, meta, tris, px, py, pz, dx, dy, dz, rr)
+                        if hit >= 0:
+                            tried[m] = hit
+                            blocked = True
+                    if blocked:
+                        last_part = m
+                        break
+                if not blocked:
+                    free[p, d, r] = 1
+
+
+# --- who is in the way ---------------------------------------------------------------------------------------
+
+
+@_compiled
+def _capsule_bodies(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, px, py, pz, dx, dy, dz, radius, stamp, mark, counts
+):
+    """Count each body within ``radius`` of the segment that does not carry the stamp ``mark`` yet, and stamp it."""
+    hx, hy, hz = 0.5 * dx, 0.5 * dy, 0.5 * dz
+    mx, my, mz = px + hx, py + hy, pz + hz
+    ax, ay, az = abs(hx), abs(hy), abs(hz)
+    rx = radius * math.sqrt(hy * hy + hz * hz) + LOOSE
+    ry = radius * math.sqrt(hx * hx + hz * hz) + LOOSE
+    rz = radius * math.sqrt(hx * hx + hy * hy) + LOOSE
+    bx, by, bz = ax + radius, ay + radius, az + radius
+    enough = radius * radius
+    i = 0
+    count = meta.shape[0]
+    while i < count:
+        x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+        sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+        body = meta[i, 3]
+        if (
+            (body >= 0 and stamp[body] == mark)
+            or abs(x) > sx + bx
+            or abs(y) > sy + by
+            or abs(z) > sz + bz
+            or abs(y * hz - z * hy) > sy * az + sz * ay + rx
+            or abs(z * hx - x * hz) > sx * az + sz * ax + ry
+            or abs(x * hy - y * hx) > sx * ay + sy * ax + rz
+        ):
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            body = owner[k]
+            if stamp[body] == mark:
+                continue
+            if segment_triangle(tris[k], px, py, pz, dx, dy, dz, enough, enough) <= enough:
+                stamp[body] = mark
+                counts[body] += 1
+        i = meta[i, 0]
+
+
+@_compiled
+def _cylinder_bodies(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark, found
+):
+    """Write the bodies that meet the cylinder to ``found``; returns how many, each stamped with ``mark``."""
+    half = 0.5 * height
+    mx, my, mz = cx + half * za[0], cy + half * za[1], cz + half * za[2]
+    ax, ay, az = abs(half * za[0]), abs(half * za[1]), abs(half * za[2])
+    total = 0
+    i = 0
+    count = meta.shape[0]
+    while i < count:
+        x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+        sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+        body = meta[i, 3]
+        if (
+            (body >= 0 and stamp[body] == mark)
+            or abs(x) > sx + ax + radius
+            or abs(y) > sy + ay + radius
+            or abs(z) > sz + az + radius
+        ):
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            body = owner[k]
+            if stamp[body] == mark:
+                continue
+            if cylinder_meets(tris[k], cx, cy, cz, xa, za, height, radius):
+                stamp[body] = mark
+                found[total] = body
+                total += 1
+        i = meta[i, 0]
+    return total
+
+
+@_compiled
+def blame_directions(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, closed, grid, place, ray,
+    points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
+    directions, free, inside, counts,
+):  # fmt: skip
+    """Add to ``counts`` (bodies,) in how many blocked positions each body is met, alone or with others."""
+    parts = radii.shape[0]
+    low, height, radius = nozzle[0], nozzle[1], nozzle[2]
+    stamp = np.full(counts.shape[0], -1, np.int64)
+    found = np.zeros(counts.shape[0], np.int64)
+    za = np.zeros(3)
+    xa = np.zeros(3)
+    ya = np.zeros(3)
+    mark = 0
+    for index in range(directions.shape[0]):
+        d = directions[index]
+        for p in range(points.shape[0]):
+            blocked = 0
+            for r in range(rolls.shape[0]):
+                blocked += 1 - free[p, d, r]
+            if blocked == 0:
+                continue
+            for m in range(3):
+                za[m] = frames[p, m, 0] * axes[d, 0] + frames[p, m, 1] * axes[d, 1] + frames[p, m, 2] * axes[d, 2]
+                xa[m] = frames[p, m, 0] * xs[d, 0] + frames[p, m, 1] * xs[d, 1] + frames[p, m, 2] * xs[d, 2]
+            ya[0] = za[1] * xa[2] - za[2] * xa[1]
+            ya[1] = za[2] * xa[0] - za[0] * xa[2]
+            ya[2] = za[0] * xa[1] - za[1] * xa[0]
+            cx, cy, cz = points[p, 0] + low * za[0], points[p, 1] + low * za[1], points[p, 2] + low * za[2]
+            mark += 1
+            nozzle_bodies = 0
+            if blocked == rolls.shape[0]:
+                nozzle_bodies = _cylinder_bodies(
+                    nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark, found
+                )
+            if inside[p, d] == 1:
+                half = low + 0.5 * height
+                for body in range(counts.shape[0]):
+                    if closed[body] and stamp[body] != mark:
+                        holds = solids_at(
+                            nodes, meta, tris, owner, closed,
+                            points[p, 0] + half * za[0], points[p, 1] + half * za[1], points[p, 2] + half * za[2],
+                            body, ray,
+                        )  # fmt: skip
+                        if holds > 0:
+                            found[nozzle_bodies] = body
+                            nozzle_bodies += 1
+            for r in range(rolls.shape[0]):
+                if free[p, d, r] == 1:
+                    continue
+                mark += 1
+                for j in range(nozzle_bodies):
+                    stamp[found[j]] = mark
+                    counts[found[j]] += 1
+                turn_c, turn_s = rolls[r, 0], rolls[r, 1]
+                for m in range(parts):
+                    sx = turn_c * starts[m, 0] - turn_s * starts[m, 1]
+                    sy = turn_s * starts[m, 0] + turn_c * starts[m, 1]
+                    ex = turn_c * ends[m, 0] - turn_s * ends[m, 1] - sx
+                    ey = turn_s * ends[m, 0] + turn_c * ends[m, 1] - sy
+                    sz = starts[m, 2]
+                    ez = ends[m, 2] - sz
+                    px = points[p, 0] + sx * xa[0] + sy * ya[0] + sz * za[0]
+                    py = points[p, 1] + sx * xa[1] + sy * ya[1] + sz * za[1]
+                    pz = points[p, 2] + sx * xa[2] + sy * ya[2] + sz * za[2]
+                    dx = ex * xa[0] + ey * ya[0] + ez * za[0]
+                    dy = ex * xa[1] + ey * ya[1] + ez * za[1]
+                    dz = ex * xa[2] + ey * ya[2] + ez * za[2]
+                    if not proved_free(grid, place, px, py, pz, dx, dy, dz, radii[m]):
+                        _capsule_bodies(nodes, meta, tris, owner, px, py, pz, dx, dy, dz, radii[m], stamp, mark, counts)
+
+
+# --- how much room is left -------------------------------------------------------------------------------------
+
+
+@_compiled
+def _capsule_room(nodes, meta, tris, px, py, pz, dx, dy, dz, radius, room, stop):  # type: ignore[no-untyped-def]
+    """The smaller of ``room`` and the capsule's distance to the nearest triangle; may stop early below ``stop``."""
+    hx, hy, hz = 0.5 * dx, 0.5 * dy, 0.5 * dz
+    mx, my, mz = px + hx, py + hy, pz + hz
+    ax, ay, az = abs(hx), abs(hy), abs(hz)
+    cx, cy, cz = math.sqrt(hy * hy + hz * hz), math.sqrt(hx * hx + hz * hz), math.sqrt(hx * hx + hy * hy)
+    i = 0
+    count = meta.shape[0]
+    while i < count and room > stop:
+        around = radius + room
+        x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+        sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+        if (
+            abs(x) > sx + ax + around
+            or abs(y) > sy + ay + around
+            or abs(z) > sz + az + around
+            or abs(y * hz - z * hy) > sy * az + sz * ay + around * cx + LOOSE
+            or abs(z * hx - x * hz) > sx * az + sz * ax + around * cy + LOOSE
+            or abs(x * hy - y * hx) > sx * ay + sy * ax + around * cz + LOOSE
+        ):
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            gap = math.sqrt(segment_triangle(tris[k], px, py, pz, dx, dy, dz, 0.0, around * around)) - radius
+            room = min(room, max(gap, 0.0))
+        i = meta[i, 0]
+    return room
+
+
+@_compiled
+def _cylinder_room(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, spared, cx, cy, cz, xa, za, height, radius, room, stop
+):
+    """Like ``_capsule_room`` for the nozzle, without the bodies that are ``spared``."""
+    half = 0.5 * height
+    dx, dy, dz = height * za[0], height * za[1], height * za[2]
+    mx, my, mz = cx + half * za[0], cy + half * za[1], cz + half * za[2]
+    ax, ay, az = abs(half * za[0]), abs(half * za[1]), abs(half * za[2])
+    i = 0
+    count = meta.shape[0]
+    while i < count and room > stop:
+        around = radius + room
+        body = meta[i, 3]
+        if (
+            (body >= 0 and spared[body] == 1)
+            or abs(nodes[i, 0] - mx) > nodes[i, 3] + ax + around
+            or abs(nodes[i, 1] - my) > nodes[i, 4] + ay + around
+            or abs(nodes[i, 2] - mz) > nodes[i, 5] + az + around
+        ):
+            i = meta[i, 0]
+            continue
+        if meta[i, 2] == 0:
+            i += 1
+            continue
+        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            if spared[owner[k]] == 1:
+                continue
+            # The cylinder lies within the capsule of the same axis, so its gap is no smaller than the capsule's.
+            least = math.sqrt(segment_triangle(tris[k], cx, cy, cz, dx, dy, dz, 0.0, around * around)) - radius
+            if least < room:
+                room = min(room, cylinder_triangle(tris[k], cx, cy, cz, xa, za, height, radius))
+        i = meta[i, 0]
+    return room
+
+
+@_compiled
+def torch_room(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, spared, point, turn, nozzle, starts, ends, radii, room, stop
+):
+    """Least distance of the torch at ``point`` with axes ``turn`` (3, 3, columns) to any body, at most ``room``.
+
+    Bodies with ``spared`` 1 are left out for the nozzle only. When it falls to ``stop`` or below, any such value.
+    """
+    for m in range(radii.shape[0] - 1, -1, -1):
+        p = turn @ starts[m] + point
+        d = turn @ (ends[m] - starts[m])
+        room = _capsule_room(nodes, meta, tris, p[0], p[1], p[2], d[0], d[1], d[2], radii[m], room, stop)
+        if room <= stop:
+            return room
+    za = turn[:, 2].copy()
+    xa = turn[:, 0].copy()
+    c = point + nozzle[0] * za
+    return _cylinder_room(nodes, meta, tris, owner, spared, c[0], c[1], c[2], xa, za, nozzle[1], nozzle[2], room, stop)

@@ -1,0 +1,372 @@
+"""Declared welds: where along them the torch is tried, and how it stands there.
+
+A weld is a line, the two pieces it joins and the two faces it lies between. At every point there is a frame of
+three unit vectors: t along the path, n the outward perpendicular of the non-butting face (that of the piece named
+first in ``joins``), and b square to both, pointing along that face away from the root, into the open.
+
+```
+        n
+        |  | butting piece               work angle w: from n towards b, in the plane square to t
+        |  |                             w = 0 stands square on the first face,
+   -----+--+----> b    first face        w = 45 halves a right-angled corner
+```
+
+The nominal work angle always counts from n, whatever the opening between the faces: at an opening of 60 degrees the
+middle of the joint is at w = 60, not 45. ``middle_angle`` tells it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fixture3d.frame import unit
+from fixture3d.tolerance import NUMERIC, SHOP
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+BEND = 30.0
+"""Degrees between two parts of a path at which it turns a corner: a torch cannot follow without a stop."""
+PARALLEL = 1e-6
+"""Two face normals whose sine is below this are taken as parallel."""
+
+
+class MeshLike(Protocol):
+    """A closed triangle mesh: vertices (n, 3) in world mm, faces (m, 3), outward when counter-clockwise."""
+
+    vertices: Array
+    faces: NDArray[np.int32]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Weld:
+    """One weld line in world coordinates.
+
+    Attributes:
+        name: as in the scene.
+        type: fillet, butt, corner, lap, edge or flare.
+        joins: the two pieces; the first is the non-butting one, from whose face the work angle counts.
+        size: leg or throat in mm, 0 when not given.
+        path: (n, 3) points of the weld root, mm.
+        technique: name of the technique.
+        sides: outward normals of the two faces, (2, 3), or (n - 1, 2, 3) when they change from part to part.
+    """
+
+    name: str
+    type: str
+    joins: tuple[str, str]
+    size: float
+    path: Array
+    technique: str
+    sides: Array
+
+    @property
+    def length(self) -> float:
+        """Length of the path, mm."""
+        return float(np.linalg.norm(np.diff(self.path, axis=0), axis=1).sum())
+
+    def __post_init__(self) -> None:
+        path = np.asarray(self.path, dtype=np.float64)
+        if path.ndim != 2 or path.shape[1] != 3 or len(path) < 2 or not np.isfinite(path).all():
+            raise ValueError(f'weld "{self.name}": expected a path of 2 or more points with 3 finite numbers each')
+        if self.length <= SHOP.contact:
+            raise ValueError(f'weld "{self.name}": its path is {self.length:.3g} mm long; expected a length')
+        sides = np.asarray(self.sides, dtype=np.float64)
+        if sides.shape not in ((2, 3), (len(path) - 1, 2, 3)) or not np.isfinite(sides).all():
+            raise ValueError(
+                f'weld "{self.name}": expected the normals of two faces, (2, 3), or of each part of the path, '
+                f"({len(path) - 1}, 2, 3); got {sides.shape}"
+            )
+        if not (np.linalg.norm(sides, axis=-1) > NUMERIC.zero).all():
+            raise ValueError(f'weld "{self.name}": a face normal has no length')
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class WeldPoints:
+    """Where along one weld the torch is tried.
+
+    Attributes:
+        points: (k, 3) world mm.
+        frames: (k, 3, 3) columns t, b, n.
+        lengths: (k,) the length of weld that each point stands for; their sum is the weld's length.
+        along: (k,) distance of each point along the path.
+        joined: (k - 1,) whether the torch can go from a point to the next without a corner between them.
+    """
+
+    points: Array
+    frames: Array
+    lengths: Array
+    along: Array
+    joined: Bools
+
+    @property
+    def length(self) -> float:
+        """Length of the weld, mm."""
+        return float(self.lengths.sum())
+
+
+def joint_frame(tangent: ArrayLike, sides: ArrayLike) -> Array:
+    """The frame (3, 3), columns t, b, n, of a weld along ``tangent`` between faces with normals ``sides`` (2, 3).
+
+    Parallel normals (a butt, or two faces back to back) do not say which way is open; b is then n x t, to the left
+    of the path seen from outside.
+
+    Raises:
+        ValueError: the first normal is parallel to the weld.
+    """
+    t = unit(tangent)
+    first, second = np.asarray(sides, dtype=np.float64)
+    n = first - t * float(first @ t)
+    if float(np.linalg.norm(n)) <= PARALLEL * float(np.linalg.norm(first)):
+        raise ValueError("Expected a face whose normal is square to the weld, got one along it")
+    n = unit(n)
+    b = np.cross(n, t)
+    reach = float(second @ b)
+    if reach < -PARALLEL * float(np.linalg.norm(second)):
+        b = -b
+    return np.column_stack([t, b, n])
+
+
+def middle_angle(tangent: ArrayLike, sides: ArrayLike) -> float:
+    """Work angle of the middle of the open space between two faces, degrees from the first face's normal.
+
+    45 for a right-angled corner, inside or outside; 0 for a butt.
+    """
+    frame = joint_frame(tangent, sides)
+    second = np.asarray(sides, dtype=np.float64)[1] @ frame
+    return float(np.rad2deg(np.arctan2(second[1], second[2]))) / 2.0
+
+
+def weld_points(weld: Weld, step: float = SHOP.weld_step) -> WeldPoints:
+    """Points no more than ``step`` apart along a weld, both ends included, with their frames.
+
+    The path is cut at corners (``BEND``); each stretch between corners gets evenly spaced points from end to end,
+    so that a corner has one point for each of its sides. A point stands for half the way to each neighbour on its
+    stretch.
+
+    Raises:
+        ValueError: a step that is not positive, or a face normal along the weld.
+    """
+    if not step > 0.0:
+        raise ValueError(f"Expected a positive step, got {step:g}")
+    path = np.asarray(weld.path, dtype=np.float64)
+    sides = np.asarray(weld.sides, dtype=np.float64)
+    parts = np.diff(path, axis=0)
+    lengths = np.linalg.norm(parts, axis=1)
+    keep = lengths > NUMERIC.merge
+    sides = np.broadcast_to(sides, (len(parts), 2, 3))[keep]
+    starts, parts, lengths = path[:-1][keep], parts[keep], lengths[keep]
+    frames = np.stack([joint_frame(part, pair) for part, pair in zip(parts, sides, strict=True)])
+    # A corner is where the travel turns, or the faces do (a weld round a bar).
+    cos = np.minimum(
+        np.einsum("ij,ij->i", frames[1:, :, 0], frames[:-1, :, 0]),
+        np.einsum("ij,ij->i", frames[1:, :, 2], frames[:-1, :, 2]),
+    )
+    cuts = [0, *(np.flatnonzero(cos < np.cos(np.deg2rad(BEND))) + 1).tolist(), len(parts)]
+    stretches = [_stretch(starts[a:b], parts[a:b], lengths[a:b], frames[a:b], step) for a, b in pairwise(cuts)]
+    offsets = np.concatenate([[0.0], np.cumsum(lengths)])[cuts[:-1]]
+    joined = np.ones(sum(len(s[0]) for s in stretches), dtype=bool)
+    joined[np.cumsum([len(s[0]) for s in stretches]) - 1] = False
+    return WeldPoints(
+        points=np.concatenate([s[0] for s in stretches]),
+        frames=np.concatenate([s[1] for s in stretches]),
+        lengths=np.concatenate([s[2] for s in stretches]),
+        along=np.concatenate([s[3] + offset for s, offset in zip(stretches, offsets, strict=True)]),
+        joined=joined[:-1],
+    )
+
+
+def _stretch(
+    starts: Array, parts: Array, lengths: Array, frames: Array, step: float
+) -> tuple[Array, Array, Array, Array]:
+    """Points, frames, owned lengths and distances of one stretch without a corner."""
+    ends = np.concatenate([[0.0], np.cumsum(lengths)])
+    total = float(ends[-1])
+    count = max(1, int(np.ceil(total / step - 1e-9)))
+    along = np.linspace(0.0, total, count + 1)
+    part = np.clip(np.searchsorted(ends, along, side="right") - 1, 0, len(lengths) - 1)
+    points = starts[part] + parts[part] * ((along - ends[part]) / lengths[part])[:, None]
+    owned = np.full(count + 1, total / count)
+    owned[[0, -1]] /= 2.0
+    out = frames[part].copy()
+    for index in range(1, count):
+        # At a vertex the torch stands between the frames of the two parts.
+        before = part[index] - 1
+        if before >= 0 and along[index] - ends[part[index]] <= NUMERIC.merge:
+            out[index] = _between(frames[before], frames[part[index]])
+    return points, out, owned, along
+
+
+def _between(a: Array, b: Array) -> Array:
+    """The frame halfway between two near ones, square again."""
+    t = unit(a[:, 0] + b[:, 0])
+    n = a[:, 2] + b[:, 2]
+    n = unit(n - t * float(n @ t))
+    side = np.cross(n, t)
+    return np.column_stack([t, side if float(side @ (a[:, 1] + b[:, 1])) >= 0.0 else -side, n])
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotOnJoint:
+    """Why the faces of a declared weld could not be read from the pieces.
+
+    Attributes:
+        piece: 0 or 1: the piece of ``joins`` that is at fault, or -1 when it is both together.
+        part: which part of the path, from 0.
+        gap: mm from that part of the path to the nearest surface of the piece.
+        why: one sentence.
+    """
+
+    piece: int
+    part: int
+    gap: float
+    why: str
+
+
+def sides_from_meshes(
+    path: ArrayLike, mesh_a: MeshLike, mesh_b: MeshLike, tolerance: float = 0.5
+) -> Array | NotOnJoint:
+    """Outward normals (n - 1, 2, 3) of the faces of two pieces that a weld path lies between.
+
+    For every part of the path the faces of each piece that contain its middle are gathered. Each face is a half
+    plane from the weld, or a whole plane when the path runs across it. Of the pairs, one face of each piece, between
+    which no material of either lies, the one with the smaller opening is taken: in a T the corner that the
+    path names, not the outside.
+
+    Args:
+        path: (n, 3) world mm.
+        mesh_a: the non-butting piece.
+        mesh_b: the other one.
+        tolerance: how far from a surface the path may lie, mm.
+
+    Returns:
+        The normals, or ``NotOnJoint`` with the figure by which the path misses a piece.
+    """
+    line = np.asarray(path, dtype=np.float64)
+    meshes = [_Faces(mesh_a), _Faces(mesh_b)]
+    out = np.zeros((len(line) - 1, 2, 3))
+    for part in range(len(line) - 1):
+        tangent = unit(line[part + 1] - line[part])
+        middle = (line[part] + line[part + 1]) / 2.0
+        sectors: list[list[tuple[Array, list[float]]]] = []
+        for piece, faces in enumerate(meshes):
+            gap, found = faces.around(middle, tangent, tolerance)
+            if not found:
+                return NotOnJoint(
+                    piece=piece,
+                    part=part,
+                    gap=gap,
+                    why=f"the path lies {gap:.2f} mm from the piece"
+                    if gap > tolerance
+                    else "the path touches the piece only across its edges, not along a face",
+                )
+            sectors.append(found)
+        pair = _open_pair(sectors[0], sectors[1], meshes, middle, tangent, tolerance)
+        if pair is None:
+            return NotOnJoint(piece=-1, part=part, gap=0.0, why="no open space between the two pieces at the path")
+        out[part] = pair
+    return out
+
+
+class _Faces:
+    """Triangles of a mesh with their unit normals."""
+
+    def __init__(self, mesh: MeshLike) -> None:
+        self.corners = np.asarray(mesh.vertices, dtype=np.float64)[np.asarray(mesh.faces)]
+        normal = np.cross(self.corners[:, 1] - self.corners[:, 0], self.corners[:, 2] - self.corners[:, 0])
+        size = np.linalg.norm(normal, axis=1)
+        good = size > 1e-12
+        self.corners = self.corners[good]
+        self.normals = normal[good] / size[good][:, None]
+
+    def around(self, point: Array, tangent: Array, tolerance: float) -> tuple[float, list[tuple[Array, list[float]]]]:
+        """Distance to the surface, and the faces along ``tangent`` at the point: normal, and where they extend.
+
+        A face extends along the signs +1 and -1 of ``tangent x normal``.
+        """
+        gaps = point_triangles(point, self.corners)
+        gap = float(gaps.min(initial=np.inf))
+        level = np.abs(self.normals @ tangent) < np.sin(np.deg2rad(5.0))
+        near = np.flatnonzero((gaps <= tolerance) & level)
+        found: list[tuple[Array, list[float]]] = []
+        for index in near:
+            n = unit(self.normals[index] - tangent * float(self.normals[index] @ tangent))
+            along = np.cross(tangent, n)
+            reach = (self.corners[index] - point) @ along
+            signs = [s for s in (1.0, -1.0) if float((s * reach).max()) > 2.0 * tolerance]
+            for old, old_signs in found:
+                if float(old @ n) > np.cos(np.deg2rad(1.0)):
+                    old_signs.extend(s for s in signs if s not in old_signs)
+                    break
+            else:
+                if signs:
+                    found.append((n, signs))
+        return gap, found
+
+    def holds(self, point: Array) -> bool:
+        """Whether a point lies within the closed mesh: winding number by solid angles."""
+        a, b, c = (self.corners[:, k] - point for k in range(3))
+        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+        above = np.einsum("ij,ij->i", a, np.cross(b, c))
+        dots = [np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a))]
+        below = la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb
+        return abs(float(2.0 * np.arctan2(above, below).sum()) / (4.0 * np.pi)) > 0.5
+
+
+def _open_pair(
+    first: list[tuple[Array, list[float]]],
+    second: list[tuple[Array, list[float]]],
+    meshes: Sequence[_Faces],
+    middle: Array,
+    tangent: Array,
+    tolerance: float,
+) -> Array | None:
+    """The pair of faces with the smallest opening that holds no material, (2, 3), or None."""
+    across = np.cross(tangent, first[0][0])
+    best: tuple[float, Array] | None = None
+    for na, signs_a in first:
+        for nb, signs_b in second:
+            for sa in signs_a:
+                for sb in signs_b:
+                    # Angles about the tangent of the two faces and of a's normal, which leads into the open.
+                    da, db = sa * np.cross(tangent, na), sb * np.cross(tangent, nb)
+                    frame = np.stack([first[0][0], across])
+                    at = [float(np.arctan2(*(frame @ v)[::-1])) for v in (da, db)]
+                    sense = -sa
+                    # Turning from face a towards its normal: +1 or -1 about the tangent.
+                    opening = (sense * (at[1] - at[0])) % (2.0 * np.pi)
+                    lands = float(np.cross(tangent * -sense, db) @ nb)
+                    if opening < np.deg2rad(5.0) or lands < 0.9:
+                        continue
+                    probe = 4.0 * tolerance
+                    turns = at[0] + sense * opening * np.linspace(0.0, 1.0, 9)[1:-1]
+                    rays = np.outer(np.cos(turns), frame[0]) + np.outer(np.sin(turns), frame[1])
+                    if any(mesh.holds(middle + probe * ray) for mesh in meshes for ray in rays):
+                        continue
+                    if best is None or opening < best[0] - 1e-9:
+                        best = (opening, np.stack([na, nb]))
+    return None if best is None else best[1]
+
+
+def point_triangles(point: Array, corners: Array) -> Array:
+    """Distances (m,) from one point (3,) to triangles (m, 3, 3)."""
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    normal = np.cross(b - a, c - a)
+    size = np.linalg.norm(normal, axis=1)
+    safe = np.where(size > 0.0, size, 1.0)
+    height = np.abs(np.einsum("ij,ij->i", point - a, normal)) / safe
+    over = size > 0.0
+    edges = np.full(len(corners), np.inf)
+    for p, q in ((a, b), (b, c), (c, a)):
+        d = q - p
+        over &= np.einsum("ij,ij->i", np.cross(d, point - p), normal) >= 0.0
+        long = np.einsum("ij,ij->i", d, d)
+        at = np.clip(np.einsum("ij,ij->i", point - p, d) / np.where(long > 0.0, long, 1.0), 0.0, 1.0)
+        edges = np.minimum(edges, np.linalg.norm(p + d * at[:, None] - point, axis=1))
+    return np.where(over, np.minimum(height, edges), edges)
