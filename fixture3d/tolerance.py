@@ -22,6 +22,8 @@ class Shop:
         weld_step: the greatest distance between two points of a weld at which the torch is tried.
         bead_keep_out: clear space round a weld root for bead and spatter; common practice, no source.
         default_bore_limits: what the table's bores are taken to be when the scene does not say.
+        seat_play: how far a locating face may move within the fits before the seat is called loose; common
+            practice, no source.
         pin_class: fit class of a loose dowel; common practice for dowels that lift out, no source.
     """
 
@@ -31,6 +33,7 @@ class Shop:
     weld_step: float = 5.0
     bead_keep_out: float = 10.0
     default_bore_limits: str = "H7"
+    seat_play: float = 0.5
     pin_class: str = "g6"
 
 

@@ -1,1 +1,49 @@
-"""Placeholder docstring."""
+"""The checks, in the order in which a setup is built: does it stand, does it collide, can it be welded."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+
+from fixture3d.checks.base import Check, Progress, Result, Rule, quiet
+from fixture3d.job import Job
+
+
+def all_checks() -> tuple[Check, ...]:
+    """Every check. None of them loads a heavy library before it runs."""
+    from fixture3d.checks import interference, seating, torch_access
+
+    return (seating.CHECK, interference.CHECK, torch_access.CHECK)
+
+
+def all_rules() -> dict[str, tuple[Check, Rule]]:
+    """Every rule by name, with the check that finds it."""
+    return {rule.name: (check, rule) for check in all_checks() for rule in check.rules}
+
+
+def run_all(job: Job, progress: Progress = quiet) -> tuple[tuple[Result, ...], Mapping[str, float]]:
+    """Run every check. A crash in one does not hide the others.
+
+    Returns:
+        One result a check, and the seconds that each took.
+    """
+    results, seconds = [], {}
+    for check in all_checks():
+        start = time.perf_counter()
+        results.append(_run(check, job, progress))
+        seconds[check.name] = time.perf_counter() - start
+    return tuple(results), seconds
+
+
+def _run(check: Check, job: Job, progress: Progress) -> Result:
+    missing = check.needs(job)
+    if missing:
+        return Result(name=check.name, status="skipped", why=missing)
+    try:
+        return check.run(job, progress)
+    except Exception as error:
+        import traceback
+
+        last = traceback.extract_tb(error.__traceback__)[-1]
+        place = f"{last.filename.rpartition('/')[2]}:{last.lineno}"
+        return Result(name=check.name, status="crashed", why=f"{type(error).__name__}: {error} ({place})")

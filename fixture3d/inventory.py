@@ -1,0 +1,105 @@
+"""What a setup takes from the rack, and whether the shop owns enough of it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from fixture3d.job import Job
+from fixture3d.part import Part, parameters
+from fixture3d.units import Units, show
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pick:
+    """One line of the pick list.
+
+    Attributes:
+        model: of the library.
+        size: the parameters that differ from the model's defaults, in words; ``"standard"`` when none do.
+        count: how many the setup needs.
+        names: the places that use it.
+        owned: how many the inventory lists; None when the scene has no inventory.
+    """
+
+    model: str
+    size: str
+    count: int
+    names: tuple[str, ...]
+    owned: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shortage:
+    """A block that the shop owns too few of."""
+
+    model: str
+    what: str
+    needed: int
+    owned: int
+
+
+def pick_list(job: Job) -> tuple[Pick, ...]:
+    """Blocks by model and size, in the order of their names."""
+    used: dict[tuple[str, str], list[str]] = {}
+    for seat in job.seats.values():
+        used.setdefault((seat.model, size_in_words(seat.part, job.scene.units)), []).append(seat.name)
+    owned = _owned(job)
+    return tuple(
+        Pick(
+            model=model,
+            size=size,
+            count=len(names),
+            names=tuple(names),
+            owned=owned.get((model, size), 0) if job.scene.inventory else None,
+        )
+        for (model, size), names in sorted(used.items())
+    )
+
+
+def dowel_count(job: Job) -> Mapping[float, int]:
+    """Loose dowels by nominal diameter, mm."""
+    return Counter(
+        seat.part.pattern.bore
+        for seat in job.seats.values()
+        for pin in seat.pins
+        if pin.state == "seated" and not pin.pin.integral and not (seat.bolted and pin.hole == seat.holes[0])
+    )
+
+
+def shortages(job: Job) -> Iterator[Shortage]:
+    """Lines of the pick list that the inventory does not cover; none when the scene has no inventory."""
+    for pick in pick_list(job):
+        if pick.owned is not None and pick.count > pick.owned:
+            what = f"{pick.model} ({pick.size})"
+            yield Shortage(model=pick.model, what=what, needed=pick.count, owned=pick.owned)
+
+
+def size_in_words(part: Part, units: Units) -> str:
+    """The parameters that differ from the model's defaults, such as ``"height 80 mm"``."""
+    words = []
+    for name, parameter in parameters(type(part)).items():
+        value = float(getattr(part, name))
+        if abs(value - parameter.resolved("default", part.pattern)) <= 1e-6:
+            continue
+        plain = name.replace("_", " ")
+        if parameter.kind == "length":
+            words.append(f"{plain} {show(value, units)}")
+        elif parameter.kind == "angle":
+            words.append(f"{plain} {value:g} degrees")
+        else:
+            words.append(f"{plain} {value:g}")
+    return ", ".join(words) if words else "standard"
+
+
+def _owned(job: Job) -> dict[tuple[str, str], int]:
+    out: dict[tuple[str, str], int] = {}
+    pattern = next((s.part.pattern for s in job.seats.values()), None)
+    for line in job.scene.inventory:
+        if pattern is None:
+            continue
+        part = job.library.make(line.model, pattern, line.with_, job.scene.units)
+        key = (line.model, size_in_words(part, job.scene.units))
+        out[key] = out.get(key, 0) + line.count
+    return out
