@@ -9,9 +9,22 @@ from typing import TYPE_CHECKING
 from fixture3d.part import Face, Pad, Part, Pattern, Pin, Point, part, through
 from fixture3d.part import count as a_count
 from fixture3d.part import length as a_length
-from fixture3d.units import show
 
-from ._profiles import EASE, ROOT2, bored, brick, diagonal, eased_foot, edge, row_gap, side_pads, sockets, straight
+from ._profiles import (
+    EASE,
+    ROOT2,
+    bored,
+    brick,
+    diagonal,
+    diagonal_fits,
+    eased_foot,
+    edge,
+    row_gap,
+    side_pads,
+    sockets,
+    straight,
+    text,
+)
 
 if TYPE_CHECKING:
     import cadquery as cq
@@ -82,16 +95,14 @@ class StopBlock(Part):
         """A second bore needs a pitch more of length."""
         least = (self.bores - 1) * self.pattern.pitch + 2.0 * self.pattern.bore
         if self.length < least - 1e-6:
-            yield f"length = {show(self.length)} is too short for {self.bores} bores; expected at least {show(least)}"
+            yield f"length = {text(self.pattern, self.length)} is too short for {self.bores} bores; expected at least {text(self.pattern, least)}"
 
     def solid(self) -> cq.Solid:
         """The bored block."""
         return bored(brick(*self.box(), ease=EASE), self.pins(), self.pattern.bore)
 
     def _diagonal_fits(self) -> bool:
-        p = self.pattern
-        long_enough = self.length >= ROOT2 * p.pitch + 2.0 * p.bore - 1e-6
-        return self.bores == 2 and long_enough and self.depth >= row_gap(p) + 2.0 * p.bore - 1e-6
+        return self.bores == 2 and diagonal_fits(self.pattern, self.length, self.depth)
 
     def _front(self) -> float:
         return (self.depth - row_gap(self.pattern)) / 2.0 if self._diagonal_fits() else self.depth / 2.0
