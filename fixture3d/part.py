@@ -53,6 +53,10 @@ class Pattern:
         step = step_in * 25.4 if self.inch else step_mm
         return max(1, math.ceil(size / step - 1e-9)) * step
 
+    def show(self, mm: float) -> str:
+        """A length in the unit that the shop thinks in, for the messages of rules."""
+        return show(mm, "in" if self.inch else "mm")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Pin:

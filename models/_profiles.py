@@ -11,7 +11,6 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fixture3d.part import FACES, NORMALS, Face, Pad, Pattern, Pin, Point, Socket, box_foot
-from fixture3d.units import show
 
 if TYPE_CHECKING:
     import cadquery as cq
@@ -58,11 +57,6 @@ def third_bore(pattern: Pattern) -> list[tuple[float, float]]:
     """One more bore for 45 degrees in the row itself; none where under a quarter bore of steel would be left."""
     wall = (ROOT2 - 1.0) * pattern.pitch - pattern.bore
     return [(pattern.pitch * ROOT2, 0.0)] if wall >= pattern.bore / 4.0 else []
-
-
-def text(pattern: Pattern, mm: float) -> str:
-    """A length in the unit that the shop thinks in, for messages."""
-    return show(mm, "in" if pattern.inch else "mm")
 
 
 def bottom_pins(places: Sequence[tuple[float, float]], depth: float, first: int = 1) -> tuple[Pin, ...]:

@@ -24,7 +24,6 @@ from ._profiles import (
     side_pads,
     sockets,
     straight,
-    text,
 )
 
 if TYPE_CHECKING:
@@ -97,7 +96,8 @@ class Riser(Part):
         (_, y0, _), (_, y1, _) = self.box()
         most = 2.0 * (y1 - y0)
         if self.rows == 1 and self.height > most + 1e-6:
-            yield f"height = {text(self.pattern, self.height)} tips on 1 row of dowels; expected at most {text(self.pattern, most)}, or rows = 2"
+            show = self.pattern.show
+            yield f"height = {show(self.height)} tips on 1 row of dowels; expected at most {show(most)}, or rows = 2"
 
     def solid(self) -> cq.Solid:
         """The bored block, with its window when it is tall."""

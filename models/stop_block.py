@@ -23,7 +23,6 @@ from ._profiles import (
     side_pads,
     sockets,
     straight,
-    text,
 )
 
 if TYPE_CHECKING:
@@ -95,7 +94,8 @@ class StopBlock(Part):
         """A second bore needs a pitch more of length."""
         least = (self.bores - 1) * self.pattern.pitch + 2.0 * self.pattern.bore
         if self.length < least - 1e-6:
-            yield f"length = {text(self.pattern, self.length)} is too short for {self.bores} bores; expected at least {text(self.pattern, least)}"
+            show = self.pattern.show
+            yield f"length = {show(self.length)} is too short for {self.bores} bores; expected at least {show(least)}"
 
     def solid(self) -> cq.Solid:
         """The bored block."""

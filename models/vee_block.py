@@ -25,7 +25,6 @@ from ._profiles import (
     row_gap,
     side_pads,
     straight,
-    text,
 )
 from ._vee import Groove
 
@@ -161,18 +160,19 @@ class VeeBlock(Part):
 
     def rules(self) -> Iterator[str]:
         """The V must leave enough of the block, and a second one must fit in the side."""
+        show = self.pattern.show
         least = self.groove.deep + _least_floor(self.pattern, self.groove, self.bores)
         if self.height < least - 1e-6:
             yield (
-                f"height = {text(self.pattern, self.height)} is too low: the V is {text(self.pattern, self.groove.deep)} deep and the bores need "
-                f"steel below it; expected at least {text(self.pattern, self.pattern.neat(least))}"
+                f"height = {show(self.height)} is too low: the V is {show(self.groove.deep)} deep and the bores need "
+                f"steel below it; expected at least {show(self.pattern.neat(least))}"
             )
-        if self.second and self.second < 60.0:
+        if self.second and not self._second():
             yield f"second = {self.second:g} degrees is too sharp; expected 60 to 150 degrees, or 0 for none"
-        elif self._second():
+        if self._second():
             least = 2.0 * (self._second_groove().opening + EASE + self.pattern.bore / 4.0)
             if self.height < least - 1e-6:
-                yield f"height = {text(self.pattern, self.height)} is too low for the second V; expected at least {text(self.pattern, least)}"
+                yield f"height = {show(self.height)} is too low for the second V; expected at least {show(least)}"
 
     def solid(self) -> cq.Solid:
         """The block with its grooves and bores."""
