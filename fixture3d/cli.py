@@ -1,0 +1,185 @@
+"""The command line: parse, call one function, return its exit code.
+
+This module loads nothing heavy, so that ``--help`` always works and comes at once. Every command's own work is in
+:mod:`fixture3d.commands`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from fixture3d import __version__
+from fixture3d.errors import FixtureError, nearest_name, one_line
+
+CAUTION = (
+    "Planning help, not an approved procedure: local codes, your employer's rules and qualified people come first."
+)
+EXITS = "Exit code: 0 nothing failed, 1 something failed, 2 the input could not be used, 3 a fault of the program."
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line with the nearest thing that would work."""
+
+    def error(self, message: str) -> NoReturn:
+        choices = [c for action in self._actions for c in (action.choices or ())]
+        wrong = message.partition("invalid choice: '")[2].partition("'")[0]
+        if wrong:
+            near = nearest_name(wrong, map(str, choices))
+            message = f'"{wrong}" is not a command; expected one of {", ".join(map(str, choices))}'
+            message += f"; nearest: {near}" if near else ""
+        elif "unrecognized arguments: " in message:
+            first = message.partition(": ")[2].split(" ")[0]
+            options = [o for action in self._actions for o in action.option_strings]
+            near = nearest_name(first, options)
+            message = f"{first} is not understood here" + (
+                f"; nearest: {near}" if near else f"; see {self.prog} --help"
+            )
+        self.exit(2, f"{self.prog}: {one_line(message)}\n")
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = _Parser(
+        prog="fixture3d",
+        description="Check, draw and build welding fixtures that are located from a table's grid of holes.",
+        epilog=f"{EXITS} {CAUTION}",
+    )
+    top.add_argument("--version", action="version", version=f"fixture3d {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=_Parser)
+
+    def command(name: str, help: str, *, models: bool = True) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=help, description=help)
+        if models:
+            sub.add_argument(
+                "--models",
+                metavar="FOLDER",
+                action="append",
+                default=[],
+                help="a folder of your own models; its Python files are run",
+            )
+        return sub
+
+    def scene(sub: argparse.ArgumentParser, many: bool = False) -> None:
+        sub.add_argument("scene", metavar="SCENE", nargs="+" if many else None, type=Path, help="a scene file (TOML)")
+
+    def force(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("--force", action="store_true", help="overwrite an existing file")
+
+    check = command("check", "check one setup or many: does it stand, does it collide, can it be welded")
+    scene(check, many=True)
+    check.add_argument("--json", action="store_true", help="one JSON object a scene instead of text")
+    check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
+    check.add_argument("--timing", action="store_true", help="print how long each check took")
+
+    watch = command("watch", "check again each time the scene file is saved; stop with Ctrl-C")
+    scene(watch)
+    watch.add_argument("--once", action="store_true", help="check, wait for one change, check again, and stop")
+
+    view = command("view", "show the setup in a window, or draw a picture of it")
+    scene(view)
+    view.add_argument("--png", metavar="FILE", type=Path, help="write a picture instead of opening a window")
+    view.add_argument(
+        "--size", metavar="WxH", default="1600x1200", help="of the picture, in pixels (default %(default)s)"
+    )
+    view.add_argument("--plain", action="store_true", help="do not run the checks, mark no findings")
+    force(view)
+
+    sheet = command("sheet", "write the setup sheet: the plan with hole names, and the list to build it from")
+    scene(sheet)
+    sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
+    sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
+    force(sheet)
+
+    make = command("make", "write STEP and STL of one block")
+    make.add_argument("model", metavar="MODEL", help="see: fixture3d models")
+    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
+    make.add_argument("--table", metavar="PITCH/BORE", default="50/16", help="hole pattern (default %(default)s)")
+    make.add_argument("--units", choices=("mm", "in"), default="mm", help="unit of bare numbers (default %(default)s)")
+    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
+    force(make)
+
+    export = command("export", "write the setup as a STEP assembly with names, or its blocks as STL")
+    scene(export)
+    export.add_argument(
+        "-o", "--output", metavar="FILE", type=Path, help="STEP file (default: the scene's name + .step)"
+    )
+    export.add_argument("--stl", metavar="FOLDER", type=Path, help="write one STL per block into this folder instead")
+    force(export)
+
+    models = command("models", "list the models, or the parameters and ranges of one")
+    models.add_argument("model", metavar="MODEL", nargs="?")
+    models.add_argument("--table", metavar="PITCH/BORE", default="50/16", help="hole pattern (default %(default)s)")
+    models.add_argument("--units", choices=("mm", "in"), default="mm", help="unit of the table (default %(default)s)")
+
+    new = command("new", "write a small scene file to start from", models=False)
+    new.add_argument("file", metavar="FILE", type=Path)
+    new.add_argument("--units", choices=("mm", "in"), default="mm")
+    force(new)
+
+    explain = command("explain", "say what a rule means on the table and how to cure it", models=False)
+    explain.add_argument("rule", metavar="RULE", nargs="?", help="left out: list all rules")
+
+    upgrade = command("upgrade", "bring an older scene file to the present format, comments kept", models=False)
+    scene(upgrade)
+    upgrade.add_argument("-o", "--output", metavar="FILE", type=Path, help="default: print it")
+    force(upgrade)
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Args:
+        arguments: the command line without the program's name; None takes ``sys.argv``.
+
+    Returns:
+        The exit code: 0, 1, 2 or 3.
+    """
+    _speak_utf8()
+    options = parser().parse_args(arguments)
+    from fixture3d import commands
+
+    run: Callable[[argparse.Namespace], int] = getattr(commands, f"run_{options.command}")
+    try:
+        return run(options)
+    except FixtureError as error:
+        print(str(error), file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - whoever read us has gone; nothing to close
+        return 0
+    except MemoryError:
+        print(
+            "fixture3d: not enough memory for this; try a smaller table, fewer blocks or a coarser file",
+            file=sys.stderr,
+        )
+        return 3
+    except Exception as error:
+        if os.environ.get("FIXTURE3D_TRACEBACK"):
+            raise
+        text = one_line(f"{type(error).__name__}: {error}")
+        print(
+            f"fixture3d: a fault of the program, not of your file: {text} (set FIXTURE3D_TRACEBACK=1 for the details)",
+            file=sys.stderr,
+        )
+        return 3
+
+
+def _speak_utf8() -> None:
+    """Windows consoles may not be able to print a degree sign; never fail on that."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(encoding="utf-8", errors="replace")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,237 @@
+"""What each command does. Every function takes the parsed options, prints the answer, and returns the exit code."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, cast
+
+from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name
+
+if TYPE_CHECKING:
+    from fixture3d.job import Job
+    from fixture3d.part import Pattern
+    from fixture3d.report import Report
+
+Units = Literal["mm", "in"]
+
+
+def run_check(options: Namespace) -> int:
+    """``check``: the worst exit code of all scenes; a scene that cannot be read does not stop the others."""
+    from fixture3d.report_text import to_text
+
+    worst = 0
+    for number, path in enumerate(options.scene):
+        try:
+            report = _check(path, options.models)
+        except FixtureError as error:
+            print(str(error), file=sys.stderr)
+            worst = max(worst, 2)
+            continue
+        if options.json:
+            print(json.dumps(report.to_dict(timing=options.timing), indent=1, ensure_ascii=False))
+        else:
+            if len(options.scene) > 1:
+                print(("\n" if number else "") + f"== {path}")
+            print(to_text(report, faces=options.faces, timing=options.timing), end="")
+        worst = max(worst, report.exit_code)
+    return worst
+
+
+def run_watch(options: Namespace) -> int:
+    """``watch``: check, wait until the file changes, check again."""
+    from fixture3d.report_text import to_text
+
+    code = 0
+    rounds = 0
+    while True:
+        before = _stamp(options.scene)
+        try:
+            report = _check(options.scene, options.models)
+            print(to_text(report), flush=True)
+            code = report.exit_code
+        except FixtureError as error:
+            print(str(error), file=sys.stderr, flush=True)
+            code = 2
+        rounds += 1
+        if options.once and rounds == 2:
+            return code
+        print(f"watching {options.scene}; Ctrl-C stops", file=sys.stderr, flush=True)
+        while _stamp(options.scene) == before:
+            time.sleep(0.2)
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    try:
+        status = path.stat()
+    except OSError:
+        return (0, 0)
+    return (status.st_mtime_ns, status.st_size)
+
+
+def run_view(options: Namespace) -> int:
+    """``view``: a window, or a picture with ``--png``."""
+    size = _pixels(options.size)
+    if options.png is None:
+        from fixture3d.preview.window import show_window
+
+        job = _assemble(options.scene, options.models)
+        show_window(job, () if options.plain else _findings(job))
+        return 0
+    from fixture3d.output import check_target
+    from fixture3d.preview.png import write_png
+
+    check_target(options.png, options.force)
+    job = _assemble(options.scene, options.models)
+    print(write_png(job, options.png, () if options.plain else _findings(job), size=size, force=options.force))
+    return 0
+
+
+def run_sheet(options: Namespace) -> int:
+    """``sheet``: the setup sheet as PDF."""
+    from fixture3d.output import check_target
+    from fixture3d.sheet.pdf import write_sheet
+
+    target = options.output if options.output is not None else Path(options.scene.with_suffix(".pdf").name)
+    check_target(target, options.force)
+    job = _assemble(options.scene, options.models)
+    print(write_sheet(job, target, paper=options.paper, force=options.force))
+    return 0
+
+
+def run_make(options: Namespace) -> int:
+    """``make``: STEP and STL of one block."""
+    from fixture3d.export.block import write_block
+    from fixture3d.library import library
+
+    given: dict[str, object] = {}
+    for text in options.parameter:
+        key, sign, value = text.partition("=")
+        if not sign or not key or not value:
+            raise ModelError(f'"{text}" is not KEY=VALUE; expected such as height=75')
+        given[key.strip()] = value.strip()
+    shop = library([Path(m) for m in options.models])
+    entry = shop.entry(options.model)
+    part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
+    for path in write_block(part, entry, options.output, units=options.units, force=options.force):
+        print(path)
+    return 0
+
+
+def run_export(options: Namespace) -> int:
+    """``export``: a STEP assembly, or one STL a block."""
+    job = _assemble(options.scene, options.models)
+    if options.stl is not None:
+        from fixture3d.export.stl import write_stls
+
+        for path in write_stls(job, options.stl, force=options.force):
+            print(path)
+        return 0
+    from fixture3d.export.step import write_step
+
+    target = options.output if options.output is not None else Path(options.scene.with_suffix(".step").name)
+    written = write_step(job, target, force=options.force)
+    print(written.path)
+    for sentence in written.notes:
+        print(sentence, file=sys.stderr)
+    return 0
+
+
+def run_models(options: Namespace) -> int:
+    """``models``: all models in a line each, or one in full."""
+    from fixture3d.catalogue import describe, listing
+    from fixture3d.library import library
+
+    shop = library([Path(m) for m in options.models])
+    pattern = _pattern(options.table, options.units)
+    if options.model is None:
+        print(listing(shop), end="")
+    else:
+        print(describe(shop.entry(options.model), pattern, options.units), end="")
+    return 0
+
+
+def run_new(options: Namespace) -> int:
+    """``new``: a small commented scene."""
+    from fixture3d.output import write_text
+    from fixture3d.starter import starter
+
+    print(write_text(options.file, starter(options.units), force=options.force))
+    return 0
+
+
+def run_explain(options: Namespace) -> int:
+    """``explain``: the manual page of one rule, or the list of all."""
+    from fixture3d.checks import all_rules
+
+    rules = all_rules()
+    if options.rule is None:
+        for name, (check, rule) in sorted(rules.items()):
+            print(f"{name:<22}{rule.level:<6}{check.name:<14}{rule.title}")
+        return 0
+    if options.rule not in rules:
+        near = nearest_name(options.rule, rules)
+        text = f'"{options.rule}" is not a rule; ' + (f"nearest: {near}" if near else "see: fixture3d explain")
+        raise FixtureError(text)
+    import textwrap
+
+    check, rule = rules[options.rule]
+    print(f"{rule.name} ({rule.level}, {check.name}): {rule.title}\n")
+    print(textwrap.fill(rule.meaning, 90))
+    print()
+    print(textwrap.fill(f"Cure: {rule.cure}", 90))
+    return 0
+
+
+def run_upgrade(options: Namespace) -> int:
+    """``upgrade``: print the file in the present format, or write it with ``-o``."""
+    from fixture3d.output import write_text
+    from fixture3d.scene import read_text, upgrade
+
+    text = upgrade(read_text(options.scene))
+    if options.output is None:
+        print(text, end="")
+    else:
+        print(write_text(options.output, text, force=options.force))
+    return 0
+
+
+def _assemble(path: Path, models: list[str]) -> Job:
+    from fixture3d.engine import assemble
+    from fixture3d.scene import load
+
+    return assemble(load(path), models)
+
+
+def _check(path: Path, models: list[str]) -> Report:
+    from fixture3d.engine import check_job
+    from fixture3d.progress import on_terminal
+
+    with on_terminal(str(path)) as progress:
+        return check_job(_assemble(path, models), progress)
+
+
+def _findings(job: Job) -> tuple[object, ...]:
+    from fixture3d.engine import check_job
+
+    return check_job(job).findings
+
+
+def _pixels(text: str) -> tuple[int, int]:
+    width, _, height = text.lower().partition("x")
+    if width.isdigit() and height.isdigit() and 64 <= int(width) <= 8000 and 64 <= int(height) <= 8000:
+        return int(width), int(height)
+    raise OutputRefused(f'--size {text}: expected width x height in pixels, 64 to 8000 each, such as "1600x1200"')
+
+
+def _pattern(text: str, units: Units) -> Pattern:
+    """``50/16``, or ``2/3/4`` in inches, as a hole pattern."""
+    from fixture3d.part import Pattern
+    from fixture3d.table import read_preset
+
+    tail = text if " " in text.strip() else f"{text} 1000x1000" if units == "mm" else f"{text} 48x48"
+    preset = read_preset(tail, cast("Units", units))
+    return Pattern(pitch=preset.pitch, bore=preset.bore, inch=units == "in")
