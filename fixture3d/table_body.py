@@ -8,19 +8,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from fixture3d import frame
+from fixture3d.cache import Store, content_key
 from fixture3d.frame import Array
 from fixture3d.mesh import Mesh, require_good
 from fixture3d.tolerance import NUMERIC, SHOP
 
 if TYPE_CHECKING:
+    from fixture3d.shape import Shape
     from fixture3d.table import Grid, Table
 
+_KIND = "plate-1"  # raise the number when the method changes its digits
 Kind = Literal["clear", "touching", "overlapping"]
 
 DEEP = 1000.0
@@ -174,15 +177,66 @@ def relate_plate(
     """
     local = mesh.moved(frame.chain(frame.inverse(plate.to_world), mesh_to_world))
     points = local.vertices
-    (x0, y0, z0), (x1, y1, z1) = points.min(axis=0), points.max(axis=0)
-    apart = max(plate.low[0] - x1, x0 - plate.high[0], plate.low[1] - y1, y0 - plate.high[1], z0)
-    if max(apart, -plate.thickness - z1) > reach:
+    low, high = points.min(axis=0), points.max(axis=0)
+    if _out_of_reach(plate, low, high, reach):
         return None
-    if z0 >= -contact:
-        gap = _gap_above(plate, points, float(z0))
-        if gap is not None:
-            return _apart(plate, gap, contact, points[int(points[:, 2].argmin())])
+    if not _needs_patch(plate, points, contact, reach):
+        return _apart(plate, max(float(low[2]), 0.0), contact, points[int(points[:, 2].argmin())])
     return _by_patch(plate, local, contact, reach)
+
+
+def relate_stored(plate: Plate, shape: Shape, shape_to_world: Array, store: Store | None) -> PlateRelation | None:
+    """`relate_plate` for a shape, with the answers that take a solid patch kept between runs.
+
+    Args:
+        plate: the plate.
+        shape: the body.
+        shape_to_world: (4, 4).
+        store: the cache; None computes everything.
+    """
+    local = frame.chain(frame.inverse(plate.to_world), shape_to_world)
+    points = frame.points(local, shape.mesh.vertices)
+    if store is None or not _needs_patch(plate, points, SHOP.contact, SHOP.report_gap):
+        return relate_plate(plate, shape.mesh, shape_to_world)
+    pose = np.round(shape_to_world / NUMERIC.key) * NUMERIC.key + 0.0
+    key = content_key([shape.key, pose.tobytes(), repr((plate.low, plate.high, plate.thickness, plate.grid))])
+    kept = store.get_json(key, _KIND)
+    if kept is not None:
+        found = _from_json(kept.get("relation"))
+        if found is not None or kept.get("relation") is None:
+            return found
+    found = relate_plate(plate, shape.mesh, shape_to_world)
+    store.put_json(key, _KIND, {"relation": None if found is None else asdict(found)})
+    return found
+
+
+def _from_json(value: Any) -> PlateRelation | None:
+    """A kept relation, or None when it is not one."""
+    try:
+        way = value["way_out"]
+        return PlateRelation(
+            kind=value["kind"],
+            gap=float(value["gap"]),
+            depth=float(value["depth"]),
+            volume=float(value["volume"]),
+            way_out=None if way is None else _triple(np.array(way)),
+            at=_triple(np.array(value["at"])),
+        )
+    except (TypeError, KeyError, ValueError, IndexError):
+        return None
+
+
+def _needs_patch(plate: Plate, points: Array, contact: float, reach: float) -> bool:
+    """Whether arithmetic alone cannot tell: the body dips in, or hangs over an edge or a hole."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    if _out_of_reach(plate, low, high, reach):
+        return False
+    return bool(low[2] < -contact) or _gap_above(plate, points, float(low[2])) is None
+
+
+def _out_of_reach(plate: Plate, low: Array, high: Array, reach: float) -> bool:
+    apart = max(plate.low[0] - high[0], low[0] - plate.high[0], plate.low[1] - high[1], low[1] - plate.high[1], low[2])
+    return max(float(apart), -plate.thickness - float(high[2])) > reach
 
 
 def _gap_above(plate: Plate, points: Array, low: float) -> float | None:

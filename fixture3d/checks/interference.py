@@ -1,0 +1,595 @@
+"""Interference: what runs into what, what lies where no body may be, and contacts that are not there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
+from fixture3d.contact import pad_gap
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
+from fixture3d.keepout import bead_distance
+from fixture3d.relate import Placed, Relation, relate_all
+from fixture3d.resting import UPWARD, rests_on
+from fixture3d.table_body import Plate, PlateRelation, plates, relate_stored
+from fixture3d.tolerance import NUMERIC, SHOP
+from fixture3d.wayout import in_words, length, remedy
+
+if TYPE_CHECKING:
+    from fixture3d.weldment import Piece
+
+RULES = (
+    Rule(
+        name="overlap",
+        level="fail",
+        title="Two bodies want the same space",
+        meaning="A block, dowel, shim or clamp runs into another one or into a piece. The figure is how deep one "
+        "reaches into the other at the worst spot. Touching is the normal state and is never reported: faces may "
+        "come 0.02 mm into each other before they count as overlapping.",
+        cure="Move, lower or turn the block that is named first; the shortest way out is given. Where the block has "
+        "an adjustment, the notch that is enough is given; where it stands in holes, the next hole on that side.",
+    ),
+    Rule(
+        name="sweep-blocked",
+        level="fail",
+        title="A clamp cannot be opened and shut",
+        meaning="Something stands in the space that the arm or handle of a clamp sweeps between open and shut. The "
+        "clamp cannot be worked, or the work cannot be put in and taken out.",
+        cure="Turn the clamp or move it to another hole, or move what stands in its way.",
+    ),
+    Rule(
+        name="below-table",
+        level="fail",
+        title="A body runs into the plate",
+        meaning="A block, clamp or piece reaches into the table or into another plate with holes. The figure is how "
+        "deep. For a shank that stands in a hole it is how far it reaches into the wall of the hole.",
+        cure="Lift the weldment (lift = ...) or the block by the given amount, or move the shank over a hole.",
+    ),
+    Rule(
+        name="piece-overlap",
+        level="fail",
+        title="Two pieces of the weldment overlap",
+        meaning="Two pieces are drawn into each other. This is an error of the drawing, not of the setup: on the "
+        "table one of them would be too long. The figure is the volume they share.",
+        cure="Shorten or mitre one of them, or move it, by the depth that the remedy gives.",
+    ),
+    Rule(
+        name="weld-keep-out",
+        level="warn",
+        title="A block stands in the bead and spatter of a weld",
+        meaning="A block or clamp is nearer to the root of a weld, on the side that is welded, than the clear space "
+        "that bead and spatter want (10 mm; common practice, no source). It may be welded to the work, and spatter "
+        "spoils its locating faces.",
+        cure="Use a smaller block, move it along the piece, or shield it and keep its face clean.",
+    ),
+    Rule(
+        name="corner-radius",
+        level="warn",
+        title="A pad reaches a tube only where its corner is round",
+        meaning="Square tube has rounded corners. This pad ends before the flat of the tube's side begins, so it "
+        "does not touch where the drawing says it does; the tube can ride over it or move in by the gap. The figure "
+        "is how far the pad reaches past the tube's edge, the limit the corner's outside radius.",
+        cure="Use a higher or longer block, or raise it, so that the pad reaches the flat side of the tube.",
+    ),
+    Rule(
+        name="clamp-misses",
+        level="fail",
+        title="A clamp does not touch the piece it should press",
+        meaning="The tip of the shut clamp stops short of the piece that it presses, or points past it. It holds "
+        "nothing. It is a warning when the tip can be screwed out far enough.",
+        cure="Screw the tip out, change the clamp's height or reach, or move the clamp.",
+    ),
+    Rule(
+        name="unsupported",
+        level="warn",
+        title="A piece rests on nothing",
+        meaning="No block, no other piece that is held up, and no table touches this piece from below. It has to be "
+        "held by hand until it is tacked.",
+        cure="Put a riser, a ledge or a V-block under it, with its top at the height of the piece's underside.",
+    ),
+)
+
+NOT_COVERED = (
+    "The nut and bolt below the table are not bodies here; nor are the table's legs and ribs.",
+    "Two dowels that meet in one bore from above and below are taken to be short enough for it.",
+    "The bodies of one block or clamp are not compared with each other: they are made to fit.",
+    "Two clamps are never swung at the same moment, so sweeps are not compared with sweeps.",
+    "Room for bead and spatter is the straight distance from the root on the welded side; a shield is not seen.",
+    "Corner radii are known for members of listed stock, not for pieces from a file.",
+    "Whether a hole or notch given as a remedy is free of everything else is told by the next run.",
+)
+
+_OPPOSED = float(np.cos(np.deg2rad(1.0)))
+_STUCK = 1.0  # mm; a clamp body that touches the piece elsewhere does not make up for a tip further away than this
+
+
+def _needs(job: Job) -> str:
+    return "" if job.bodies else "the scene has no block and no piece"
+
+
+def run(job: Job, progress: Progress) -> Result:
+    """Relate every pair of bodies and every body to the table.
+
+    Pairs that are not compared, and why:
+
+    * bodies of one block or clamp: they are made to fit;
+    * a dowel with the block that it stands under, with the block in whose socket it stands, and with the plate in
+      whose hole it stands: declared fits, which the seating check judges by their limits;
+    * two sweeps: clamps are worked one after the other.
+
+    The space that a clamp sweeps may touch anything; only overlap blocks it.
+    """
+    work = _Work(job, progress)
+    findings = [
+        *_overlaps(work),
+        *_below(work),
+        *_keep_out(work),
+        *_corners(work),
+        *_clamps(work),
+        *_unsupported(work),
+    ]
+    return Result(
+        name=CHECK.name,
+        status="ran",
+        findings=tuple(findings),
+        figures={"pairs": work.figures()},
+        not_covered=NOT_COVERED + tuple(_assumed(work)),
+    )
+
+
+CHECK = Check(name="interference", rules=RULES, needs=_needs, run=run)
+
+
+def _assumed(work: _Work) -> Iterator[str]:
+    for plate in work.plates:
+        if plate.assumed:
+            yield f"The {' and the '.join(plate.assumed)} of the {plate.name} is not given and was taken as usual."
+
+
+def skipped(job: Job, a: Body, b: Body) -> bool:
+    """Whether two bodies are not compared; `run` says why."""
+    if a.item == b.item or (a.role == "sweep" and b.role == "sweep"):
+        return True
+    return any(
+        one.role == "pin"
+        and one.item in job.seats
+        and job.seats[one.item].stacked
+        and job.seats[one.item].stands_on == other.item
+        for one, other in ((a, b), (b, a))
+    )
+
+
+@dataclass
+class _Work:
+    """The job with everything that several rules need, each made once."""
+
+    job: Job
+    progress: Progress
+    bodies: Mapping[str, Body] = field(init=False)
+    plates: tuple[Plate, ...] = field(init=False)
+    pairs: list[tuple[Body, Body, Relation]] = field(init=False)
+    on_plates: list[tuple[Body, Plate, PlateRelation]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        job = self.job
+        self.bodies = {body.name: body for body in job.bodies}
+        self.plates = plates(job.table)
+        found = relate_all(
+            [Placed(body.name, body.shape, body.body_to_world) for body in job.bodies],
+            skip=lambda a, b: skipped(job, self.bodies[a], self.bodies[b]),
+            contact=SHOP.contact,
+            reach=SHOP.report_gap,
+            store=job.store,
+            progress=lambda done, total: self.progress("interference", done, total),
+        )
+        self.pairs = [(self.bodies[a], self.bodies[b], relation) for a, b, relation in found]
+        self.on_plates = list(self._plates())
+
+    def _plates(self) -> Iterator[tuple[Body, Plate, PlateRelation]]:
+        for body in self.job.bodies:
+            for plate in self.plates:
+                if body.role == "pin" and self._stands_in(body, plate):
+                    continue
+                found = relate_stored(plate, body.shape, body.body_to_world, self.job.store)
+                if found is not None:
+                    yield body, plate, found
+
+    def _stands_in(self, pin: Body, plate: Plate) -> bool:
+        seat = self.job.seats.get(pin.item)
+        return seat is not None and not seat.stacked and (seat.stands_on or "table") == plate.name
+
+    @cached_property
+    def triangles(self) -> _Triangles:
+        """Triangles of bodies in the world."""
+        return _Triangles(self.bodies)
+
+    @cached_property
+    def boxes(self) -> Mapping[str, Array]:
+        """World box of every body, (2, 3)."""
+        return {name: body.box for name, body in self.bodies.items()}
+
+    def figures(self) -> list[dict[str, Any]]:
+        """The table of pairs: first by file order of the one, then of the other, plates last."""
+        rows = [_row(a.name, b.name, r) for a, b, r in self.pairs]
+        # Here b is the body and the plate stays, as ``way_out`` moves b.
+        rows += [_row(plate.name, body.name, r) for body, plate, r in self.on_plates]
+        return sorted(rows, key=lambda row: (row["a"], row["b"]))
+
+    def near(self, piece: Body, roles: Sequence[str]) -> Iterator[tuple[Body, Relation]]:
+        """Bodies of some roles that touch or overlap a piece."""
+        for a, b, relation in self.pairs:
+            if relation.kind == "clear":
+                continue
+            for one, other in ((a, b), (b, a)):
+                if one is piece and other.role in roles:
+                    yield other, relation
+
+
+class _Triangles:
+    """World triangles by name of the body, made when asked for."""
+
+    def __init__(self, bodies: Mapping[str, Body]) -> None:
+        self._bodies = bodies
+        self._made: dict[str, Array] = {}
+
+    def __getitem__(self, name: str) -> Array:
+        if name not in self._made:
+            body = self._bodies[name]
+            mesh = body.shape.mesh
+            self._made[name] = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+        return self._made[name]
+
+
+def _row(a: str, b: str, relation: Relation | PlateRelation) -> dict[str, Any]:
+    way = relation.way_out
+    return {
+        "a": a,
+        "b": b,
+        "kind": relation.kind,
+        "gap": relation.gap,
+        "depth": relation.depth,
+        "volume": relation.volume,
+        "way_out": None if way is None else [float(v) for v in way],
+    }
+
+
+# --- bodies that run into each other -----------------------------------------------------------------------------
+
+
+def _overlaps(work: _Work) -> Iterator[Finding]:
+    """One finding for every two items, at their deepest pair of bodies."""
+    worst: dict[tuple[str, frozenset[str]], list[tuple[Body, Body, Relation]]] = {}
+    for a, b, relation in work.pairs:
+        if relation.kind == "overlapping":
+            rule = "sweep-blocked" if "sweep" in (a.role, b.role) else "overlap"
+            if a.role == b.role == "piece":
+                rule = "piece-overlap"
+            worst.setdefault((rule, frozenset((a.item, b.item))), []).append((a, b, relation))
+    for (rule, _), hits in worst.items():
+        hits.sort(key=lambda hit: (-hit[2].depth, hit[0].name, hit[1].name))
+        a, b, relation = hits[0]
+        say = {"overlap": _overlap, "sweep-blocked": _sweep, "piece-overlap": _pieces}[rule]
+        yield say(work, a, b, relation, len(hits) - 1)
+
+
+def _overlap(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Finding:
+    mover, stays = sorted((a, b), key=lambda body: _weight(work, body))
+    way = _way(relation, mover is b)
+    what = f"{mover.name} runs into {stays.name}"
+    return CHECK.finding(
+        "overlap",
+        [mover.item, stays.item],
+        what + (f", and so do {more} more bodies of the two" if more > 1 else ", and so does one more" if more else ""),
+        measured=relation.depth,
+        limit=SHOP.contact,
+        unit="mm",
+        at=_between(work, a, b),
+        remedy=remedy(work.job, mover, way) if way is not None else f"move {mover.item} away from {stays.item}",
+    )
+
+
+def _weight(work: _Work, body: Body) -> tuple[int, bool, float, str]:
+    """What is moved first: clamps, then blocks, then pieces; what carries nothing; the lighter one."""
+    order = {"clamp": 0, "sweep": 0, "pin": 1, "shim": 1, "block": 1, "piece": 2}[body.role]
+    if body.item in work.job.seats and work.job.seats[body.item].clamp:
+        order = 0
+    carries = any(seat.stacked and seat.stands_on == body.item for seat in work.job.seats.values())
+    volume = sum(b.shape.mesh.volume for b in work.job.of_item(body.item) if b.role != "sweep")
+    return order, carries, round(volume, 3), body.name
+
+
+def _way(relation: Relation, moves_b: bool) -> Array | None:
+    if relation.way_out is None:
+        return None
+    way = np.asarray(relation.way_out, dtype=np.float64)
+    return way if moves_b else -way
+
+
+def _sweep(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Finding:
+    sweep, other = (a, b) if a.role == "sweep" else (b, a)
+    way = _way(relation, other is b)
+    free = ""
+    if way is not None and other.role != "piece":
+        free = f"; {other.item} would be clear of it {in_words(way, work.job.scene.units)}"
+    return CHECK.finding(
+        "sweep-blocked",
+        [sweep.item, other.item],
+        f"{sweep.item} cannot be opened and shut: {other.name} stands in the space that it sweeps",
+        measured=relation.depth,
+        limit=SHOP.contact,
+        unit="mm",
+        at=_between(work, a, b),
+        remedy=f"turn {sweep.item} or move it to another hole"
+        + ("" if other.role == "piece" else f", or move {other.item}")
+        + free,
+    )
+
+
+def _pieces(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Finding:
+    way = _way(relation, True)
+    out = f": {b.name} is clear of it when moved {in_words(way, work.job.scene.units)}" if way is not None else ""
+    return CHECK.finding(
+        "piece-overlap",
+        [a.item, b.item],
+        f"{a.name} and {b.name} are drawn into each other",
+        measured=relation.volume,
+        limit=0.0,
+        unit="mm3",
+        at=_between(work, a, b),
+        remedy=f"shorten, mitre or move one of them by {length(relation.depth, work.job.scene.units)}{out}",
+    )
+
+
+def _between(work: _Work, a: Body, b: Body) -> Point:
+    """The middle of what the boxes of two bodies have in common."""
+    one, two = work.boxes[a.name], work.boxes[b.name]
+    return _point((np.maximum(one[0], two[0]) + np.minimum(one[1], two[1])) / 2.0)
+
+
+def _point(at: Array) -> Point:
+    x, y, z = (round(float(v), 6) + 0.0 for v in at)
+    return x, y, z
+
+
+def _below(work: _Work) -> Iterator[Finding]:
+    worst: dict[tuple[str, str, bool], tuple[Body, Plate, PlateRelation]] = {}
+    for body, plate, relation in work.on_plates:
+        if relation.kind == "overlapping":
+            key = (body.item, plate.name, body.role == "sweep")
+            if key not in worst or relation.depth > worst[key][2].depth:
+                worst[key] = (body, plate, relation)
+    for body, plate, relation in worst.values():
+        units = work.job.scene.units
+        way = np.asarray(relation.way_out if relation.way_out is not None else (0.0, 0.0, 0.0))
+        sweeps = body.role == "sweep"
+        subject = [body.item, plate.name] if sweeps else [body.item]
+        what = f"{body.item} cannot be opened and shut: it sweeps into the {plate.name}"
+        advice = f"move {body.item} {in_words(way, units)}"
+        if body.role == "piece":
+            advice = f"lift the weldment, or move {body.item} {in_words(way, units)}"
+        yield CHECK.finding(
+            "sweep-blocked" if sweeps else "below-table",
+            subject,
+            what if sweeps else f"{body.name} runs into the {plate.name}",
+            measured=relation.depth,
+            limit=SHOP.contact,
+            unit="mm",
+            at=_point(np.asarray(relation.at)),
+            remedy=advice,
+        )
+
+
+# --- room for the bead -------------------------------------------------------------------------------------------
+
+
+def _keep_out(work: _Work) -> Iterator[Finding]:
+    limit = SHOP.bead_keep_out
+    for weld in work.job.welds:
+        low, high = weld.path.min(axis=0) - limit, weld.path.max(axis=0) + limit
+        worst: dict[str, tuple[float, Array, Body]] = {}
+        for body in work.job.bodies:
+            box = work.boxes[body.name]
+            if body.role in ("piece", "sweep") or (box[0] > high).any() or (box[1] < low).any():
+                continue
+            found = bead_distance(weld, work.triangles[body.name], limit)
+            if found is not None and (body.item not in worst or found[0] < worst[body.item][0]):
+                worst[body.item] = (*found, body)
+        for item, (distance, at, body) in worst.items():
+            yield CHECK.finding(
+                "weld-keep-out",
+                [item, weld.name],
+                f"{body.name} stands in the space that the bead and spatter of {weld.name} want",
+                measured=distance,
+                limit=limit,
+                unit="mm",
+                at=_point(at),
+                remedy=f"move {item} {length(limit - distance, work.job.scene.units)} further from the weld, use a "
+                "smaller block, or shield it",
+            )
+
+
+# --- contacts that are not there ---------------------------------------------------------------------------------
+
+
+def _corners(work: _Work) -> Iterator[Finding]:
+    weldment = work.job.weldment
+    if weldment is None:
+        return
+    tubes = [
+        (piece, frame.chain(weldment.weldment_to_world, piece.piece_to_weldment))
+        for piece in weldment.pieces
+        if piece.section is not None
+        and piece.section.shape == "rectangular tube"
+        and piece.section.outer_radius > NUMERIC.zero
+    ]
+    for seat in work.job.seats.values():
+        for pad in placed_pads(seat):
+            if pad.pad.width > 0.0:
+                for piece, to_world in tubes:
+                    yield from _corner(work, seat, pad, piece, to_world)
+
+
+def _corner(work: _Work, seat: Seat, pad: PlacedPad, piece: Piece, to_world: Array) -> Iterator[Finding]:
+    """The pad against each side of the tube: X runs along the tube, Y is its width and Z its height."""
+    section = piece.section
+    assert section is not None
+    inverse = frame.inverse(to_world)
+    normal, at = frame.directions(inverse, pad.normal), frame.points(inverse, pad.at)
+    half = np.array([0.0, section.width / 2.0, section.height / 2.0])
+    for side, across in ((1, 2), (2, 1)):
+        if abs(float(normal[side])) < _OPPOSED:
+            continue
+        gap = -float(np.sign(normal[side])) * float(at[side]) - half[side]
+        if abs(gap) > SHOP.contact:
+            continue
+        along = frame.directions(inverse, pad.along)
+        corners = _pad_corners(at, along, np.cross(normal, along), pad.pad.length, pad.pad.width)
+        if corners[:, 0].max() <= 0.0 or corners[:, 0].min() >= piece.length:
+            continue
+        low, high = float(corners[:, across].min()), float(corners[:, across].max())
+        reach = min(high, half[across]) - max(low, -half[across])
+        flat = half[across] - section.outer_radius
+        if reach > SHOP.contact and min(high, flat) - max(low, -flat) <= NUMERIC.merge:
+            short = section.outer_radius - reach
+            yield CHECK.finding(
+                "corner-radius",
+                [seat.name, piece.name],
+                f"pad {pad.pad.name} of {seat.name} ends where the corner of {piece.name} is still round",
+                measured=reach,
+                limit=section.outer_radius,
+                unit="mm",
+                at=_point(pad.at),
+                remedy=f"use a block whose pad reaches more than {length(short, work.job.scene.units)} further over "
+                f"the side of {piece.name}",
+            )
+
+
+def _pad_corners(at: Array, along: Array, across: Array, long: float, wide: float) -> Array:
+    return np.array([at + u * along * long / 2.0 + v * across * wide / 2.0 for u in (-1, 1) for v in (-1, 1)])
+
+
+def _clamps(work: _Work) -> Iterator[Finding]:
+    for seat in work.job.seats.values():
+        wanted = getattr(seat.place, "presses", None)
+        tip = seat.part.tip()
+        if wanted is None or tip is None or wanted not in work.bodies:
+            continue
+        move = seat.part.move()
+        carried = any(body.moves for body in seat.part.bodies()) and move is not None
+        local = np.asarray(tip.at) + (np.asarray(move.axis) * seat.slide if carried and move is not None else 0.0)
+        at = frame.points(seat.model_to_world, local)
+        way = frame.directions(seat.model_to_world, frame.unit(tip.direction))
+        gap = tip_gap(at, way, tip.radius, work.triangles[wanted])
+        slack = SHOP.contact + work.bodies[wanted].shape.mesh.chord
+        touching = any(other.item == seat.name for other, _ in work.near(work.bodies[wanted], ("clamp",)))
+        if gap is not None and (gap <= slack or (touching and gap <= _STUCK)):
+            continue
+        units = work.job.scene.units
+        if gap is None:
+            yield CHECK.finding(
+                "clamp-misses",
+                [seat.name, wanted],
+                f"the tip of {seat.name} points past {wanted}",
+                at=_point(at),
+                remedy=f"move or turn {seat.name} so that {wanted} is under its tip",
+            )
+            continue
+        reach = gap <= tip.stroke
+        yield CHECK.finding(
+            "clamp-misses",
+            [seat.name, wanted],
+            f"the tip of {seat.name} stops short of {wanted}",
+            level="warn" if reach else "fail",
+            measured=gap,
+            limit=SHOP.contact,
+            unit="mm",
+            at=_point(at),
+            remedy=f"screw the tip of {seat.name} out by {length(gap, units)}"
+            if reach
+            else f"bring the tip of {seat.name} {length(gap, units)} nearer: its screw gives only "
+            f"{length(tip.stroke, units)}",
+        )
+
+
+def tip_gap(at: Array, way: Array, radius: float, triangles: Array) -> float | None:
+    """How far a round flat tip can go before it meets a surface, mm; None when it never does.
+
+    The least over rays from the middle and from three rings of the tip's face; a tip that is already inside by up to
+    its own radius meets the surface at 0.
+
+    Args:
+        at: (3,) middle of the face.
+        way: (3,) unit vector of the push.
+        radius: of the face.
+        triangles: (m, 3, 3) surface of the piece.
+    """
+    hint = np.eye(3)[int(np.argmin(np.abs(way)))]
+    pose = frame.along(at, way, hint)
+    turns = np.deg2rad(np.arange(0, 360, 15))
+    ring = np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    spots = np.vstack([[[0.0, 0.0]], ring * radius / 3.0, ring * radius * 2.0 / 3.0, ring * radius])
+    local = frame.points(frame.inverse(pose), triangles.reshape(-1, 3)).reshape(-1, 3, 3)
+    edge1, edge2 = local[:, 1, :2] - local[:, 0, :2], local[:, 2, :2] - local[:, 0, :2]
+    det = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0]
+    back = max(radius, SHOP.contact)
+    facing = (det < -NUMERIC.zero) & (local[:, :, 2].max(axis=1) >= -back)
+    local, edge1, edge2, det = local[facing], edge1[facing], edge2[facing], det[facing]
+    best: float | None = None
+    for spot in spots:
+        from_a = spot - local[:, 0, :2]
+        u = (from_a[:, 0] * edge2[:, 1] - from_a[:, 1] * edge2[:, 0]) / det
+        v = (edge1[:, 0] * from_a[:, 1] - edge1[:, 1] * from_a[:, 0]) / det
+        hit = (u >= -1e-9) & (v >= -1e-9) & (u + v <= 1.0 + 1e-9)
+        z = local[:, 0, 2] + u * (local[:, 1, 2] - local[:, 0, 2]) + v * (local[:, 2, 2] - local[:, 0, 2])
+        ahead = z[hit & (z >= -back)]
+        if len(ahead) and (best is None or float(ahead.min()) < best):
+            best = float(ahead.min())
+    return None if best is None else max(best, 0.0)
+
+
+def _unsupported(work: _Work) -> Iterator[Finding]:
+    pieces = work.job.pieces()
+    held = {body.name for body in pieces if _carried(work, body)}
+    waiting = [body for body in pieces if body.name not in held]
+    grew = True
+    while grew and waiting:
+        grew = False
+        for body in list(waiting):
+            below = [o for o, _ in work.near(body, ("piece",)) if o.name in held]
+            slack = SHOP.contact + body.shape.mesh.chord + NUMERIC.merge
+            mine = work.triangles[body.name]
+            if any(rests_on(mine, work.triangles[o.name], slack + o.shape.mesh.chord) for o in below):
+                held.add(body.name)
+                waiting.remove(body)
+                grew = True
+    for body in waiting:
+        low = float(work.boxes[body.name][0, 2])
+        yield CHECK.finding(
+            "unsupported",
+            [body.item],
+            f"{body.name} rests on nothing",
+            at=_point(work.boxes[body.name].mean(axis=0)),
+            remedy=f"put a block under it whose top is {length(low, work.job.scene.units)} above the table"
+            if low > 0.0
+            else "put a block under it",
+        )
+
+
+def _carried(work: _Work, piece: Body) -> bool:
+    """Whether the table or a pad that looks up holds the piece."""
+    for body, plate, relation in work.on_plates:
+        if body is piece and relation.kind != "clear" and plate.to_world[2, 2] > UPWARD:
+            return True
+    slack = SHOP.contact + piece.shape.mesh.chord + NUMERIC.merge
+    items = dict.fromkeys(other.item for other, _ in work.near(piece, ("block", "shim")))
+    for item in items:
+        for pad in placed_pads(work.job.seats[item]) if item in work.job.seats else ():
+            if float(pad.normal[2]) > UPWARD and pad_gap(pad, work.triangles[piece.name], slack) is not None:
+                return True
+    return False

@@ -1,0 +1,108 @@
+"""A way out in words: how far to move which block, and the hole or notch on that side that is enough.
+
+A proposed hole or notch clears the pair that it was worked out for; whether something else stands there is for the
+next run of the checks to say.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.errors import TableError
+from fixture3d.frame import Array
+from fixture3d.units import Units, show
+
+if TYPE_CHECKING:
+    from fixture3d.job import Body, Job, Seat
+
+_WORDS = (("right (+X)", "left (-X)"), ("back (+Y)", "front (-Y)"), ("up (+Z)", "down (-Z)"))
+_SMALL = 0.02
+"""Components below this share of the largest are left out of the words."""
+_STRAIGHT = 0.9
+"""Cosine from which a move counts as one along an axis."""
+_STEP = 0.01  # mm; moves are rounded up to this, so that the words are never short of the way
+
+
+def in_words(way: Array, units: Units) -> str:
+    """A move in the world, as a fabricator says it at the front of the table.
+
+    >>> in_words(np.array([-3.2, 0.0, 1.0]), "mm")
+    '3.2 mm left (-X) and 1 mm up (+Z)'
+    """
+    largest = float(np.abs(way).max())
+    order = [k for k in np.argsort(-np.abs(way), kind="stable") if abs(way[k]) > _SMALL * largest]
+    return " and ".join(f"{length(abs(float(way[k])), units)} {_WORDS[k][int(way[k] < 0.0)]}" for k in order)
+
+
+def length(mm: float, units: Units) -> str:
+    """A length rounded up to 0.01 mm, in the file's units."""
+    return show(math.ceil(mm / _STEP - 1e-6) * _STEP, units)
+
+
+def remedy(job: Job, body: Body, way: Array) -> str:
+    """What to do so that a block, clamp or piece goes the given way, (3,) mm in the world.
+
+    A move along the block's own adjustment is given as a notch or a slide; one along the table as the next hole on
+    that side; one up or down as a change of height.
+    """
+    units = job.scene.units
+    words = in_words(way, units)
+    seat = job.seats.get(body.item)
+    if seat is None:
+        return f"move {body.item} {words}"
+    sliding = _by_move(seat, body, way, units)
+    if sliding:
+        return f"{sliding}, which moves it {words}"
+    vertical = float(way[2]) / float(np.linalg.norm(way))
+    if vertical < -_STRAIGHT:
+        return f"use a block that is {length(-float(way[2]), units)} lower than {body.item}, or lift the work as much"
+    if vertical > _STRAIGHT:
+        return f"raise {body.item} by {length(float(way[2]), units)}, or lower what is above it as much"
+    hole = _next_hole(job, seat, way)
+    return f"move {body.item} {words}" + (f"; the next hole that way is {hole}" if hole else "")
+
+
+def _by_move(seat: Seat, body: Body, way: Array, units: Units) -> str:
+    """The notch or slide that moves the body that way, or an empty string when the block cannot."""
+    move = seat.part.move()
+    if move is None or not any(b.moves and f"{seat.name} {b.name}".strip() == body.name for b in seat.part.bodies()):
+        return ""
+    axis = frame.directions(seat.model_to_world, move.axis)
+    along = float(way @ axis) / float(np.linalg.norm(way))
+    if abs(along) < _STRAIGHT:
+        return ""
+    # The adjustment must carry the whole way out along its own direction.
+    wanted = seat.slide + float(np.linalg.norm(way)) / along
+    if move.notch is None:
+        if not 0.0 <= wanted <= move.travel:
+            return ""
+        return f"set the slide of {seat.name} to {show(wanted, units)}"
+    notch = math.ceil(wanted / move.notch - 1e-6) if along > 0.0 else math.floor(wanted / move.notch + 1e-6)
+    if not 0 <= notch <= move.notches:
+        return ""
+    return f"set {seat.name} to notch {notch}"
+
+
+def _next_hole(job: Job, seat: Seat, way: Array) -> str:
+    """The hole for the block's named pin that is far enough along the way out; empty when there is none."""
+    if seat.holds != "pins" or seat.stacked or not getattr(seat.place, "hole", None):
+        return ""
+    try:
+        hole = job.table.find(str(seat.place.hole))
+        grid = job.table.grid(hole.grid)
+    except TableError:
+        return ""
+    local = frame.directions(frame.inverse(grid.grid_to_world), way)
+    steps = [0, 0]
+    for k in range(2):
+        if abs(float(local[k])) > _SMALL * float(np.abs(local).max()):
+            count = math.ceil(abs(float(local[k])) / grid.pitch[k] - 1e-9)
+            steps[k] = count * int(math.copysign(1, local[k])) * grid.naming.signs[k]
+    i, j = hole.i + steps[0], hole.j + steps[1]
+    if steps == [0, 0] or not grid.has(i, j, hole.plus):
+        return ""
+    return grid.hole_name(i, j, hole.plus)
