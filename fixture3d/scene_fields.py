@@ -10,25 +10,29 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Annotated, Any, Final, Literal, cast
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    GetJsonSchemaHandler,
+    PlainSerializer,
+    SerializationInfo,
+    ValidationInfo,
+    WithJsonSchema,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, PydanticCustomError
 
 from fixture3d import units
-from fixture3d.errors import UnitError
+from fixture3d.errors import UnitError, nearest_name
+from fixture3d.output import RESERVED
 from fixture3d.table import LONGEST
 
 LONGEST_NAME: Final = 80
 LONGEST_TEXT: Final = 500
-RESERVED: Final = frozenset(
-    ["con", "prn", "aux", "nul", "conin$", "conout$"]
-    + [
-        f"{port}{n}"
-        for port in ("com", "lpt")
-        for n in ("0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "¹", "²", "³")
-    ]
-)
 _NOT_IN_NAMES: Final = '<>:"/\\|?*'
 
 
@@ -79,15 +83,32 @@ def _length(low: float, low_open: bool, rule: str) -> Callable[[Any, ValidationI
     return read
 
 
+def in_file(mm: float, info: SerializationInfo) -> float | str:
+    """The shortest number in the file's units that reads back as exactly ``mm``; with its unit when there is none.
+
+    Outside a file, the mm themselves.
+    """
+    file_units: units.Units = info.context["units"] if isinstance(info.context, dict) else "mm"
+    if file_units == "mm":
+        return mm
+    exact = units.from_mm(mm, file_units)
+    for digits in (6, 9, 12, 15, 16, 17):
+        value = float(f"{exact:.{digits}g}")
+        if units.length(value, file_units) == mm:
+            return value
+    return f"{Decimal(repr(mm)):f} mm"
+
+
+_IN_FILE = PlainSerializer(in_file)
 _LENGTH_SCHEMA = WithJsonSchema(
     {"type": ["number", "string"], "description": 'number in the file\'s units, or text such as "3/4 in"'}
 )
 
-Length = Annotated[float, BeforeValidator(_length(0.0, True, "a length above 0")), _LENGTH_SCHEMA]
+Length = Annotated[float, BeforeValidator(_length(0.0, True, "a length above 0")), _IN_FILE, _LENGTH_SCHEMA]
 """More than 0, at most 30 m."""
-Distance = Annotated[float, BeforeValidator(_length(0.0, False, "0 or more")), _LENGTH_SCHEMA]
+Distance = Annotated[float, BeforeValidator(_length(0.0, False, "0 or more")), _IN_FILE, _LENGTH_SCHEMA]
 """0 or more, at most 30 m."""
-Coordinate = Annotated[float, BeforeValidator(_length(-math.inf, False, "")), _LENGTH_SCHEMA]
+Coordinate = Annotated[float, BeforeValidator(_length(-math.inf, False, "")), _IN_FILE, _LENGTH_SCHEMA]
 """Any sign, at most 30 m either way."""
 
 
@@ -229,8 +250,6 @@ def choice(*allowed: str) -> BeforeValidator:
 
     def read(value: Any) -> Any:
         if not isinstance(value, str) or value not in allowed:
-            from fixture3d.errors import nearest_name
-
             near = nearest_name(value[:80], allowed) if isinstance(value, str) else ""
             raise wrong(f"{units.describe(value)} is not known here", ", ".join(f'"{a}"' for a in allowed), near)
         return value
@@ -270,14 +289,22 @@ def _direction(value: Any) -> Any:
     return value
 
 
+class OrText:
+    """Says in the JSON Schema that text may stand in place of a table of keys."""
+
+    def __init__(self, text: JsonSchemaValue) -> None:
+        self._text = text
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        return {"anyOf": [self._text, handler(core)]}
+
+
 Pair = Annotated[tuple[Length, Length], exactly(2, "[50, 50]")]
 Point2 = Annotated[tuple[Coordinate, Coordinate], exactly(2, "[20, 0]")]
 Point3 = Annotated[tuple[Coordinate, Coordinate, Coordinate], exactly(3, "[0, 0, 25]")]
 Direction = Annotated[tuple[Pure, Pure, Pure], BeforeValidator(_direction), exactly(3, "[0, 0, 1]")]
 Axis3 = Literal["x", "y", "z"]
 Edge = Annotated[Literal["front", "back", "left", "right"], choice("front", "back", "left", "right")]
-
-Plain = Annotated[Any, Field()]
 
 
 def plain_fault(value: Any, depth: int = 0) -> str:

@@ -7,9 +7,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Final, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    SerializationInfo,
+    ValidationInfo,
+    WithJsonSchema,
+    WrapSerializer,
+    model_validator,
+)
 
 from fixture3d import units
 from fixture3d.errors import TableError, UnitError
@@ -28,6 +37,7 @@ from fixture3d.scene_fields import (
     Length,
     Name,
     Notch,
+    OrText,
     Pair,
     Point2,
     Point3,
@@ -37,6 +47,7 @@ from fixture3d.scene_fields import (
     Turn,
     choice,
     exactly,
+    in_file,
     plain_fault,
     several,
     units_of,
@@ -89,9 +100,14 @@ def _read_limits(value: Any, info: ValidationInfo) -> Any:
     return (low, high)
 
 
+def _write_limits(value: Any, info: SerializationInfo) -> Any:
+    return [in_file(v, info) for v in value] if isinstance(value, tuple) else value
+
+
 Limits = Annotated[
     Any,
     BeforeValidator(_read_limits),
+    PlainSerializer(_write_limits),
     WithJsonSchema(
         {
             "anyOf": [
@@ -188,6 +204,43 @@ class Torch(Item):
     handle_diameter: Length
     handle_length: Length
     hand_diameter: Length = 90.0
+
+
+SHIPPED_TORCHES: Final[Mapping[str, Torch]] = {
+    "mig-45": Torch(
+        nozzle_diameter=20.0,
+        nozzle_length=60.0,
+        neck_angle=45.0,
+        neck_radius=40.0,
+        neck_diameter=16.0,
+        handle_diameter=38.0,
+        handle_length=180.0,
+        hand_diameter=90.0,
+    ),
+    "mig-60": Torch(
+        nozzle_diameter=20.0,
+        nozzle_length=60.0,
+        neck_angle=60.0,
+        neck_radius=40.0,
+        neck_diameter=16.0,
+        handle_diameter=38.0,
+        handle_length=180.0,
+        hand_diameter=90.0,
+    ),
+    "tig-70": Torch(
+        nozzle_diameter=12.0,
+        nozzle_length=45.0,
+        neck_angle=70.0,
+        neck_radius=12.0,
+        neck_diameter=18.0,
+        handle_diameter=22.0,
+        handle_length=150.0,
+        hand_diameter=90.0,
+    ),
+}
+"""Torches that a scene may name without a ``[torch.NAME]``: round figures, common practice, no source.
+
+Measure your own and give it a table."""
 
 
 class Technique(Item):
@@ -288,9 +341,15 @@ def _end(value: Any) -> Any:
     )
 
 
+def _write_end(end: End, handler: Any) -> Any:
+    return "square" if end.kind == "square" else handler(end)
+
+
 EndCut = Annotated[
     End,
     BeforeValidator(_end),
+    WrapSerializer(_write_end),
+    OrText({"const": "square"}),
 ]
 
 
