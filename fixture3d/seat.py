@@ -5,6 +5,7 @@ Plain arithmetic on pins and holes; no solid is needed.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -169,7 +170,7 @@ class Proposal:
         turn: degrees.
         pins: how many dowels drop in.
         holes: all holes that it would use.
-        moved: how far the block's middle goes, mm.
+        moved: how far the corner of the block that goes furthest goes, mm.
     """
 
     hole: str
@@ -193,12 +194,11 @@ def proposals(
 ) -> Iterator[Proposal]:
     """Seats near the one asked for in which every named pin (or as many as can) finds an open hole.
 
-    Tries the nearest holes and the eight turns of 45 degrees, and yields the working ones nearest first: least
-    movement of the block's middle, then least change of turn.
+    Tries the nearest holes and the eight turns of 45 degrees, and yields the working ones nearest first: by
+    how far the corners of the block go, so that a turn counts as well as a shift.
     """
-    low, high = part.box()
-    middle = [(a + b) / 2 for a, b in zip(low, high, strict=True)]
-    before = frame.points(model_to_plane(part, face, anchor, at, turn), middle)
+    corners = np.array([[x, y, z] for x, y, z in itertools.product(*zip(*part.box(), strict=True))])
+    before = frame.points(model_to_plane(part, face, anchor, at, turn), corners)
     need = names if names is not None else frozenset(p.name for p in face_pins(part, face)[:2])
     found: list[tuple[float, float, str, Proposal]] = []
     turns = sorted({turn % 360.0, *(45.0 * k for k in range(8))})
@@ -209,7 +209,7 @@ def proposals(
             seated = {p.pin.name: p.hole or "" for p in pins if p.state == "seated"}
             if not need <= seated.keys():
                 continue
-            moved = float(np.linalg.norm(frame.points(pose, middle) - before))
+            moved = float(np.linalg.norm(frame.points(pose, corners) - before, axis=1).max())
             change = abs((candidate - turn + 180.0) % 360.0 - 180.0)
             proposal = Proposal(
                 hole=under.name, turn=candidate, pins=len(seated), holes=tuple(seated.values()), moved=moved
