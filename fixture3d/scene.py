@@ -18,7 +18,7 @@ from fixture3d.errors import Problem, SceneError
 from fixture3d.output import write_text
 from fixture3d.scene_errors import Source, scene_error, translate
 from fixture3d.scene_fields import Item, OrText, Title, choice, several, wrong
-from fixture3d.scene_read import FORMAT, check_format, entry_count, parse, read_text, without_faults
+from fixture3d.scene_read import FORMAT, Rest, check_format, parse, read_text, without_faults
 from fixture3d.scene_refs import Refs, table_problems
 from fixture3d.scene_schema import (
     MOST_ITEMS,
@@ -286,25 +286,28 @@ def _scene(data: Mapping[str, Any], source: Source, base: Path | None = None, pa
     check_format(data, source)
     context = {"units": data.get("units") if data.get("units") in ("mm", "in") else "mm"}
     problems: list[Problem] = []
-    origin: dict[str, list[int]] = {}
+    rest = Rest(dict(data), {}, frozenset())
+    if "format" not in data:
+        problems.append(source.problem((), 'key "format" is missing', f"format = {FORMAT} as the first key"))
     try:
-        scene = Scene.model_validate(dict(data), context=context, by_alias=True, by_name=False)
+        scene = _validated(rest, context)
     except ValidationError as error:
         problems += translate(error, source)
-        rest, origin = without_faults(data, error)
+        rest = without_faults(data, error)
         try:
-            scene = Scene.model_validate(rest, context=context, by_alias=True, by_name=False)
+            scene = _validated(rest, context)
         except ValidationError:
             raise scene_error(problems, source.file) from None
-    grids = origin.get("grid", list(range(len(scene.grid_keys))))
-    table, found = table_problems(scene.table_keys, scene.grid_keys, source, grids)
-    whole = table is not None and "table" not in origin and len(grids) == entry_count(data.get("grid"))
-    problems += found if "table" not in origin else []
-    problems += Refs(scene, source, origin, table if whole else None).run()
+    table, found = table_problems(scene.table_keys, scene.grid_keys, source, rest)
+    problems += found + Refs(scene, source, rest, table).run()
     if problems:
         raise scene_error(problems, source.file)
     scene._path, scene._source, scene._base = path, source.text, base or Path()
     return scene
+
+
+def _validated(rest: Rest, context: dict[str, Any]) -> Scene:
+    return Scene.model_validate(rest.data, context=context, by_alias=True, by_name=False)
 
 
 @lru_cache(maxsize=4)

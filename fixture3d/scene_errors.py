@@ -136,18 +136,18 @@ def translate(error: ValidationError, source: Source) -> list[Problem]:
     """The problems of a validation, in the words of the scene file."""
     out: list[Problem] = []
     for fault in error.errors(include_url=False):
-        path = tuple(part for part in fault["loc"])
-        out.append(source.problem(path, *_words(fault, path, len(out) < MOST_PROBLEMS)))
+        path = fault["loc"]
+        out.append(source.problem(path, *_words(fault, path, source.item(path), len(out) < MOST_PROBLEMS)))
     return out
 
 
-def _words(fault: Any, path: Path, near: bool) -> tuple[str, str, str]:
+def _words(fault: Any, path: Path, item: str, near: bool) -> tuple[str, str, str]:
     """What was found, what was expected, the nearest thing."""
     kind = fault["type"]
     key = next((part for part in reversed(path) if isinstance(part, str)), "")
     if kind == "scene":
         context = fault["ctx"]
-        spot = _spot(path)
+        spot = "" if len(path) == 1 and item else _spot(path)
         return (f"{spot}: {context['what']}" if spot else context["what"]), context["expected"], context["nearest"]
     if kind == "extra_forbidden":
         known = keys_of(path[:-1])

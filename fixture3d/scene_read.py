@@ -7,14 +7,16 @@ import os
 import re
 import tomllib
 from collections.abc import Mapping
-from pathlib import Path
+from dataclasses import dataclass
+from pathlib import Path as FilePath
 from typing import Any, Final
 
 from pydantic import ValidationError
 
 from fixture3d import units
 from fixture3d.errors import Problem, SceneError
-from fixture3d.scene_errors import NAMED, Source, syntax_problem
+from fixture3d.scene_errors import NAMED, RECORDS, Source, syntax_problem
+from fixture3d.scene_text import Key, Path
 
 FORMAT: Final = 1
 LARGEST: Final = 5_000_000
@@ -32,7 +34,7 @@ def read_text(file: str) -> str:
         SceneError: one line that says why it cannot be read.
     """
     try:
-        path = Path(file)
+        path = FilePath(file)
         if path.is_dir():
             raise _refused(file, "is a folder", "a scene file, such as rack.toml")
         if not path.exists():
@@ -107,46 +109,70 @@ def check_format(data: Mapping[str, Any], source: Source) -> None:
         raise SceneError([source.problem(("format",), older, f"format = {FORMAT}; the upgrade command rewrites it")])
 
 
-def without_faults(data: Mapping[str, Any], error: ValidationError) -> tuple[dict[str, Any], dict[str, list[int]]]:
-    """The data less every entry that has a fault, so that the rest can be looked at in the same run.
+@dataclass(frozen=True)
+class Rest:
+    """What is left of the data without its faults, so that the rest can be looked at in the same run.
 
-    Returns:
-        The data, and for each list that lost entries the indices of those that are left. A table that had to be
-        replaced is listed under ``"table"`` with no indices.
+    Attributes:
+        data: without the keys that had a fault, and without the entries that cannot do without such a key.
+        origin: for each list that lost entries, the indices in the file of those that are left.
+        damaged: entries, such as ``("place", 2)``, that lost a key: what they lack means nothing.
     """
-    dropped: dict[str, set[Any]] = {}
+
+    data: dict[str, Any]
+    origin: dict[str, list[int]]
+    damaged: frozenset[Path]
+
+
+def without_faults(data: Mapping[str, Any], error: ValidationError) -> Rest:
+    """Take out what a validation complained about, and as little else as possible."""
+    faults: dict[Path, set[Key]] = {}
     for fault in error.errors(include_url=False, include_context=False, include_input=False):
-        top, *below = fault["loc"] or ("",)
-        entry = below[0] if below and (isinstance(below[0], int) or top in NAMED) else None
-        dropped.setdefault(str(top), set()).add(entry)
+        path = fault["loc"]
+        depth = 2 if len(path) > 1 and (isinstance(path[1], int) or path[0] in NAMED) else 1
+        faults.setdefault(path[:depth], set()).add(path[depth] if len(path) > depth else "")
     rest = dict(data)
-    origin: dict[str, list[int]] = {}
-    for key, entries in dropped.items():
-        value = data.get(key)
-        if key == "table":
-            rest[key] = {"pitch": "50 mm", "bore": "16 mm", "columns": 1, "rows": 1}
-            origin[key] = []
-        elif None not in entries and isinstance(value, list | tuple):
-            origin[key] = [k for k in range(len(value)) if k not in entries]
-            rest[key] = [value[k] for k in origin[key]]
-        elif None not in entries and isinstance(value, Mapping):
-            rest[key] = {name: one for name, one in value.items() if name not in entries}
+    for path, keys in faults.items():
+        if not path:
+            continue
+        kind = str(path[0])
+        if len(path) == 1:
+            rest[kind] = _mended(data.get(kind), kind, keys)
+        elif isinstance(rest[kind], Mapping):
+            rest[kind] = {name: one for name, one in rest[kind].items() if name != path[1]}
         else:
-            rest.pop(key, None)
-            origin[key] = []
-    return rest, origin
+            entries = list(rest[kind])
+            entries[int(path[1])] = _mended(entries[int(path[1])], kind, keys)
+            rest[kind] = entries
+    origin: dict[str, list[int]] = {}
+    for kind in {str(path[0]) for path in faults if path}:
+        value = rest[kind]
+        if kind == "table" and value is None:
+            rest[kind] = {"pitch": "50 mm", "bore": "16 mm", "columns": 1, "rows": 1}
+        elif value is None:
+            del rest[kind]
+        elif isinstance(value, list):
+            origin[kind] = [k for k, entry in enumerate(value) if entry is not None]
+            rest[kind] = [value[k] for k in origin[kind]]
+    return Rest(rest, origin, frozenset(faults))
 
 
-def entry_count(value: Any) -> int:
-    """How many entries a list of tables has; 0 for anything else."""
-    return len(value) if isinstance(value, list | tuple) else 0
+def _mended(entry: Any, kind: str, keys: set[Key]) -> Any:
+    """A record without its faulty keys; None when it cannot do without them."""
+    record = RECORDS.get(kind)
+    if record is None or not isinstance(entry, Mapping) or "" in keys:
+        return None
+    needed = {info.alias or name for name, info in record.model_fields.items() if info.is_required()}
+    if needed & keys:
+        return None
+    return {key: value for key, value in entry.items() if key not in keys}
 
 
 def _refused(file: str, what: str, expected: str = "", nearest: str = "", line: int = 0) -> SceneError:
     return SceneError([Problem(what=what, file=file, line=line, expected=expected, nearest=nearest)])
 
 
-def _like(path: Path) -> str:
+def _like(path: FilePath) -> str:
     """A file beside the missing one with almost the same name."""
     try:
         names = sorted(entry.name for entry in os.scandir(path.parent) if entry.is_file())

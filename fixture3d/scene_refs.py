@@ -8,17 +8,19 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from fixture3d.errors import Problem, TableError, nearest_name
 from fixture3d.scene_errors import MOST_PROBLEMS, NAMED, Source
 from fixture3d.scene_fields import name_fault
-from fixture3d.scene_schema import MOST_ITEMS, SHIPPED_TORCHES, Clamp, Place, TableKeys
+from fixture3d.scene_schema import MOST_ITEMS, SHIPPED_TORCHES, Clamp, GridKeys, Place, TableKeys
 from fixture3d.scene_text import Key, Path
 from fixture3d.table import Table
 
 if TYPE_CHECKING:
     from fixture3d.scene import Scene
+    from fixture3d.scene_read import Rest
 
 _SPOTS: Final = ("hole", "on", "free", "edge", "magnet")
 
@@ -29,12 +31,12 @@ class Refs:
     Args:
         scene: the entries that are valid one by one.
         source: of the whole data, for names of entries that are not, and for lines.
-        origin: for each key with several entries, the index in the file of each entry of ``scene``.
+        rest: which entries of the file these are, and which of them lost a key.
         table: what the table keys describe; None when it cannot be built, and then holes are not judged.
     """
 
-    def __init__(self, scene: Scene, source: Source, origin: Mapping[str, Sequence[int]], table: Table | None) -> None:
-        self.scene, self.source, self.origin, self.table = scene, source, origin, table
+    def __init__(self, scene: Scene, source: Source, rest: Rest, table: Table | None) -> None:
+        self.scene, self.source, self.rest, self.table = scene, source, rest, table
         self.problems: list[Problem] = []
         data = source.data
         self.members = _names(data, "member")
@@ -59,8 +61,13 @@ class Refs:
     def _say(self, path: Sequence[Key], what: str, expected: str = "", nearest: str = "") -> None:
         self.problems.append(self.source.problem(path, what, expected, nearest))
 
+    def _lacks(self, path: Path, what: str, expected: str) -> None:
+        """A problem of something that is not there; kept back where a faulty key may have been meant for it."""
+        if path[:2] not in self.rest.damaged and path[:1] not in self.rest.damaged:
+            self._say(path, what, expected)
+
     def _each(self, kind: str, entries: Sequence[Any]) -> Iterator[tuple[Path, Any]]:
-        indices = self.origin.get(kind)
+        indices = self.rest.origin.get(kind)
         for k, entry in enumerate(entries):
             yield (kind, indices[k] if indices is not None else k), entry
 
@@ -118,9 +125,9 @@ class Refs:
         if len(spots) != 1:
             allowed = "hole, on, free, edge or magnet" if isinstance(block, Clamp) else "hole, on or free"
             found = " together with ".join(spots) or "nothing says where it stands"
-            self._say((*path, spots[1]) if spots else path, found, f"exactly one of {allowed}")
+            (self._say if spots else self._lacks)((*path, *spots[1:2]), found, f"exactly one of {allowed}")
         if block.socket is not None and block.on is None:
-            self._say((*path, "socket"), "socket without on", 'on = "NAME" of the block below')
+            self._lacks((*path, "socket"), "socket without on", 'on = "NAME" of the block below')
         if block.notch is not None and block.slide is not None:
             self._say((*path, "slide"), "notch together with slide", "one of them")
         if block.free is not None and block.turn != 0.0:
@@ -131,11 +138,11 @@ class Refs:
 
     def _clamp(self, path: Path, clamp: Clamp) -> None:
         if clamp.edge is not None and clamp.along is None:
-            self._say((*path, "edge"), "edge without along", "along = the distance from A1 along that edge")
+            self._lacks((*path, "edge"), "edge without along", "along = the distance from A1 along that edge")
         if clamp.along is not None and clamp.edge is None:
-            self._say((*path, "along"), "along without edge", 'edge = "front", "back", "left" or "right"')
+            self._lacks((*path, "along"), "along without edge", 'edge = "front", "back", "left" or "right"')
         if clamp.at is not None and clamp.presses is None:
-            self._say((*path, "at"), "at without presses", 'presses = "NAME" of the piece')
+            self._lacks((*path, "at"), "at without presses", 'presses = "NAME" of the piece')
         if not self._from_file:
             self._known((*path, "presses"), clamp.presses, self.pieces, self.piece_set, "piece")
         self._known((*path, "toward"), clamp.toward, self.blocks, self.block_set, "block")
@@ -182,7 +189,7 @@ class Refs:
                     ("weldment", "file"), "file together with [[member]], [[frame]] or [[plate]]", "one or the other"
                 )
             if weldment.file is not None and weldment.file.lower().endswith(".stl") and weldment.unit is None:
-                self._say(("weldment", "file"), "an STL file does not say its unit", 'unit = "mm" or "in"')
+                self._lacks(("weldment", "file"), "an STL file does not say its unit", 'unit = "mm" or "in"')
             if weldment.unit is not None and weldment.file is None:
                 self._say(
                     ("weldment", "unit"), "unit without file", "units at the top of the scene for everything else"
@@ -223,7 +230,7 @@ class Refs:
                 ("path", "path = [[0, 0, 0], [40, 0, 0]]"),
             ):
                 if getattr(weld, key) is None:
-                    self._say(path, f'key "{key}" is missing', example)
+                    self._lacks(path, f'key "{key}" is missing', example)
             if weld.joins is None and weld.sides is None:
                 self._say(
                     path, "nothing says which faces it joins", 'joins = ["A", "B"], or sides = [[0, 0, 1], [1, 0, 0]]'
@@ -248,27 +255,36 @@ class Refs:
 
 
 def table_problems(
-    keys: TableKeys, grids: Sequence[Any], source: Source, origin: Sequence[int]
+    keys: TableKeys, grids: Sequence[GridKeys], source: Source, rest: Rest
 ) -> tuple[Table | None, list[Problem]]:
-    """The table that the keys describe, and what is wrong with them or with their lists of holes."""
+    """The table that the keys describe, and what is wrong with them or with their lists of holes.
+
+    The table is None where a fault in it leaves open which holes there are.
+    """
     from fixture3d.scene import build_grid, build_table
 
     problems: list[Problem] = []
-    table = _try(lambda: build_table(keys.model_copy(update=_NO_LISTS)), source, ("table",), problems)
+    bare = keys.model_copy(update=_NO_LISTS)
+    stand_in = not isinstance(source.data.get("table"), str) and ("table",) in rest.damaged
+    table = None if stand_in else _try(lambda: build_table(bare), source, ("table",), problems)
     if table is not None:
         _listed_holes(table.hole, keys, ("table",), source, problems)
-    good = []
-    for k, grid in enumerate(grids):
-        path: Path = ("grid", origin[k])
-        built = _try(lambda grid=grid: build_grid(keys, grid.model_copy(update=_NO_LISTS)), source, path, problems)  # type: ignore[misc]
+    good: list[GridKeys] = []
+    indices = rest.origin.get("grid", range(len(grids)))
+    for index, grid in zip(indices, grids, strict=True):
+        path: Path = ("grid", index)
+        plain = grid.model_copy(update=_NO_LISTS)
+        built = None if stand_in else _try(partial(build_grid, bare, plain), source, path, problems)
         if built is not None:
             _listed_holes(built.hole, grid, path, source, problems)
-            good.append(grid.model_copy(update=_NO_LISTS))
-    if table is None or len({grid.name for grid in good}) != len(good):
+            good.append(plain)
+    given = source.data.get("grid")
+    names = {grid.name for grid in good}
+    if table is None or len(names) != (len(given) if isinstance(given, list | tuple) else 0):
         return None, problems
-    if len(good) != len(grids):
+    if any(path[0] == "grid" for path in rest.damaged if path):
         return None, problems
-    return build_table(keys.model_copy(update=_NO_LISTS), tuple(good)), problems
+    return build_table(bare, tuple(good)), problems
 
 
 _NO_LISTS: Final = {"blocked": (), "no_nut": ()}
