@@ -1,0 +1,207 @@
+"""Which pads touch which pieces, and which pads face each other with work between them.
+
+Light arithmetic on meshes: no CAD kernel. A pad is a rectangle in a plane; a piece touches it where its mesh,
+facing the pad, comes within the contact tolerance of that plane inside the rectangle.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job, PlacedPad
+from fixture3d.tolerance import NUMERIC, SHOP
+
+# mm; a piece this far off a pad still counts as the work between two opposed stops.
+NEAR = 1.0
+_LINE = 0.5  # mm; half the width within which a line pad is felt for
+_LEAST = 0.1  # mm; a patch smaller than this both ways is a corner that grazes the pad, not a contact
+_SQUARE = float(np.cos(np.deg2rad(1.0)))  # normals within a degree count as opposed
+
+
+@dataclass(frozen=True, kw_only=True)
+class Touch:
+    """One pad with one piece on it.
+
+    Attributes:
+        item: the block.
+        pad: name of the pad.
+        piece: name of the piece.
+        gap: mm from the pad's plane to the nearest point of the piece within the pad; negative inside the block.
+    """
+
+    item: str
+    pad: str
+    piece: str
+    gap: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class FacePair:
+    """Two pads of different blocks that look at each other across the work.
+
+    Attributes:
+        a: block of the first pad.
+        pad_a: its name.
+        b: block of the second pad.
+        pad_b: its name.
+        distance: mm between the planes of the two pads.
+        between: pieces that lie at either pad, in file order.
+        stock: mm, what those pieces measure across the pads.
+    """
+
+    a: str
+    pad_a: str
+    b: str
+    pad_b: str
+    distance: float
+    between: tuple[str, ...]
+    stock: float
+
+
+def touching_pads(job: Job, within: float = SHOP.contact) -> list[Touch]:
+    """Every pad that a piece touches, blocks in file order, then pads and pieces in theirs.
+
+    Args:
+        job: the setup.
+        within: mm; a gap or an overlap up to this is a contact. The chord of a curved mesh is added.
+    """
+    meshes = _world_meshes(job.pieces())
+    out = []
+    for pad in job.pads():
+        for body, triangles in meshes.items():
+            gap = pad_gap(pad, triangles, within + body.chord + NUMERIC.merge)
+            if gap is not None:
+                out.append(Touch(item=pad.item, pad=pad.pad.name, piece=body.name, gap=gap))
+    return out
+
+
+def opposed_faces(job: Job) -> list[FacePair]:
+    """Every two pads of different blocks that face each other with the same work at both.
+
+    A piece counts as being at a pad when it is within 1 mm of it. Two pads make a pair when they look at each
+    other and either the same piece is at both, or some piece is at each and the pads overlap when seen along
+    their normal. Pads that look away from each other (stops inside a frame) are not paired.
+    """
+    meshes = _world_meshes(job.pieces())
+    order = {body.name: k for k, body in enumerate(meshes)}
+    at_pad: list[tuple[PlacedPad, set[str]]] = []
+    for pad in job.pads():
+        names = {b.name for b, t in meshes.items() if pad_gap(pad, t, NEAR + b.chord) is not None}
+        if names:
+            at_pad.append((pad, names))
+    corners = {body.name: triangles.reshape(-1, 3) for body, triangles in meshes.items()}
+    out = []
+    for (a, at_a), (b, at_b) in itertools.combinations(at_pad, 2):
+        if a.item == b.item or float(a.normal @ b.normal) > -_SQUARE:
+            continue
+        distance = float((b.at - a.at) @ a.normal)
+        if distance <= NUMERIC.merge or not (at_a & at_b or _overlap(a, b)):
+            continue
+        between = tuple(sorted(at_a & at_b or at_a | at_b, key=order.__getitem__))
+        along = np.concatenate([corners[name] @ a.normal for name in between])
+        out.append(
+            FacePair(
+                a=a.item,
+                pad_a=a.pad.name,
+                b=b.item,
+                pad_b=b.pad.name,
+                distance=distance,
+                between=between,
+                stock=float(along.max() - along.min()),
+            )
+        )
+    return out
+
+
+@dataclass(frozen=True)
+class _Piece:
+    name: str
+    chord: float
+
+
+def _world_meshes(pieces: Iterable[Body]) -> Mapping[_Piece, Array]:
+    """Triangles (m, 3, 3) of each piece in the world, mm."""
+    return {
+        _Piece(body.name, body.shape.mesh.chord): frame.points(body.body_to_world, body.shape.mesh.vertices)[
+            body.shape.mesh.faces
+        ]
+        for body in pieces
+    }
+
+
+def pad_gap(pad: PlacedPad, triangles: Array, within: float) -> float | None:
+    """How far a surface is from a pad's plane, over the pad, when it lies within ``within`` of it.
+
+    Args:
+        pad: a rectangle of its length and width; a width of 0 is a line.
+        triangles: (m, 3, 3) world mm, wound outwards.
+        within: mm.
+
+    Returns:
+        The gap of the point nearest to the plane, or None when no face that looks at the pad is that near it.
+    """
+    half = np.array([pad.pad.length / 2.0, max(pad.pad.width / 2.0, _LINE)])
+    to_pad = frame.inverse(frame.along(pad.at, pad.normal, pad.along))
+    local = frame.points(to_pad, triangles.reshape(-1, 3)).reshape(-1, 3, 3)
+    low, high = local.min(axis=1), local.max(axis=1)
+    near = (
+        (low[:, 2] <= within)
+        & (high[:, 2] >= -within)
+        & (high[:, :2] > -half + NUMERIC.merge).all(axis=1)
+        & (low[:, :2] < half - NUMERIC.merge).all(axis=1)
+    )
+    local = local[near]
+    normals = np.cross(local[:, 1] - local[:, 0], local[:, 2] - local[:, 0])
+    sizes = np.linalg.norm(normals, axis=1)
+    facing = normals[:, 2] < -0.5 * sizes
+    patches = [q for q in (_clipped(t, half, within) for t in local[facing & (sizes > 0.0)]) if len(q)]
+    if not patches:
+        return None
+    points = np.concatenate(patches)
+    if float(np.ptp(points[:, :2], axis=0).max()) < _LEAST:
+        return None
+    return float(points[np.argmin(np.abs(points[:, 2])), 2])
+
+
+def _clipped(triangle: Array, half: Array, within: float) -> Array:
+    """The corners (n, 3) of what is left of a triangle inside the pad's rectangle and near its plane."""
+    polygon = triangle
+    for axis, limit in ((0, half[0]), (1, half[1]), (2, within)):
+        for sign in (1.0, -1.0):
+            if len(polygon):
+                polygon = _cut(polygon, axis, sign, float(limit))
+    return polygon
+
+
+def _cut(polygon: Array, axis: int, sign: float, limit: float) -> Array:
+    """Keep the part of a convex polygon with ``sign * p[axis] <= limit``."""
+    height = sign * polygon[:, axis] - limit
+    out = []
+    for k in range(len(polygon)):
+        here, there = height[k], height[(k + 1) % len(polygon)]
+        if here <= 0.0:
+            out.append(polygon[k])
+        if (here < 0.0 < there) or (there < 0.0 < here):
+            share = here / (here - there)
+            out.append(polygon[k] + share * (polygon[(k + 1) % len(polygon)] - polygon[k]))
+    return np.array(out).reshape(-1, 3)
+
+
+def _overlap(a: PlacedPad, b: PlacedPad) -> bool:
+    """Whether two pads overlap when seen along the first one's normal: separating axes of two rectangles."""
+    across = {id(p): np.cross(p.normal, p.along) for p in (a, b)}
+    step = b.at - a.at
+    for axis in (a.along, across[id(a)], b.along, across[id(b)]):
+        reach = 0.0
+        for p in (a, b):
+            half_width = max(p.pad.width / 2.0, _LINE)
+            reach += abs(float(p.along @ axis)) * p.pad.length / 2.0 + abs(float(across[id(p)] @ axis)) * half_width
+        if abs(float(step @ axis)) >= reach - NUMERIC.merge:
+            return False
+    return True

@@ -1,0 +1,145 @@
+"""STEP files read back: names, volumes, boxes, units; and the same bytes each time."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fixture3d import frame
+from fixture3d.errors import OutputRefused
+from fixture3d.export.block import write_block
+from fixture3d.export.step import Solid, encoded, step_bytes, write_step
+from fixture3d.kernel import one_solid, volume
+from tests.jobs import make_job, rack
+
+
+def read_back(path: Path) -> tuple[str, dict[str, Any]]:
+    """Name of the assembly, and each part's shape in its place, by the name in the file."""
+    from OCP.IFSelect import IFSelect_RetDone
+    from OCP.STEPCAFControl import STEPCAFControl_Reader
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
+    from OCP.TDF import TDF_Label, TDF_LabelSequence
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
+
+    def name(label: Any) -> str:
+        found = TDataStd_Name()
+        assert label.FindAttribute(TDataStd_Name.GetID_s(), found)
+        return str(found.Get().ToExtString())
+
+    document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
+    reader = STEPCAFControl_Reader()
+    reader.SetNameMode(True)
+    assert reader.ReadFile(str(path)) == IFSelect_RetDone
+    assert reader.Transfer(document)
+    tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    roots, parts = TDF_LabelSequence(), TDF_LabelSequence()
+    tool.GetFreeShapes(roots)
+    assert roots.Length() == 1
+    XCAFDoc_ShapeTool.GetComponents_s(roots.Value(1), parts)
+    found = {}
+    for k in range(1, parts.Length() + 1):
+        # The part's name: for the use of it, this reader falls back to a number when no character is ASCII.
+        product = TDF_Label()
+        assert XCAFDoc_ShapeTool.GetReferredShape_s(parts.Value(k), product)
+        assert name(parts.Value(k)) in (name(product), str(k))
+        found[name(product)] = XCAFDoc_ShapeTool.GetShape_s(parts.Value(k))
+    return name(roots.Value(1)), found
+
+
+def box_of(shape: Any) -> np.ndarray[Any, Any]:
+    import cadquery as cq
+
+    box = cq.Shape.cast(shape).BoundingBox()
+    return np.array([[box.xmin, box.ymin, box.zmin], [box.xmax, box.ymax, box.zmax]])
+
+
+def test_names_volumes_and_boxes_come_back(tmp_path: Path) -> None:
+    job = rack(title="Rack upright")
+    wrote = write_step(job, tmp_path / "rack.step")
+    title, found = read_back(tmp_path / "rack.step")
+    assert title == "Rack upright"
+    assert tuple(found) == wrote.bodies == ("S1", "S2", "R1")
+    assert "left leg" in wrote.left_out  # it is only a mesh in this setup
+    for name, height in (("S1", 50.0), ("S2", 50.0), ("R1", 25.0)):
+        # A box less two bores, closed form.
+        assert volume(found[name]) == pytest.approx((100 * 50 - 2 * np.pi * 8**2) * height, rel=1e-9)
+        body = next(b for b in job.bodies if b.name == name)
+        np.testing.assert_allclose(box_of(found[name]), body.box, atol=1e-5)
+
+
+def test_same_bytes_each_time(tmp_path: Path) -> None:
+    job = rack()
+    write_step(job, tmp_path / "a.step")
+    write_step(rack(), tmp_path / "b.step")
+    assert (tmp_path / "a.step").read_bytes() == (tmp_path / "b.step").read_bytes()
+    assert not re.search(rb"20[2-9]\d-\d\d-\d\d", (tmp_path / "a.step").read_bytes())
+
+
+def test_any_name_comes_back_as_it_was(tmp_path: Path) -> None:
+    names = [
+        "it's",
+        "back\\slash",
+        "Träger 3°",
+        "fx3d000001x",
+        "');ENDSEC;",
+        "槽鋼",
+        "Ä\\",
+        "é'é",
+        "a;b",
+        "x',y",
+        "x')",
+        "''",
+        "槽",
+        "😀x",
+        "a" * 80,
+        "\\1 \\g<0>",
+    ]
+    import cadquery as cq
+
+    box = one_solid(cq.Workplane("XY").box(1, 2, 3))
+    solids = [Solid(n, box, frame.translation((10.0 * k, 0, 0))) for k, n in enumerate(names)]
+    (tmp_path / "a.step").write_bytes(step_bytes("NEXT_ASSEMBLY_USAGE_OCCURRENCE('7'", solids))
+    title, found = read_back(tmp_path / "a.step")
+    assert title == "NEXT_ASSEMBLY_USAGE_OCCURRENCE('7'"
+    assert list(found) == names
+
+
+def test_strings_as_the_standard_writes_them() -> None:
+    """ISO 10303-21:2016, 6.4.3: quotes and backslashes doubled, others in hexadecimal."""
+    assert encoded("Äx's\\") == "\\X2\\00C4\\X0\\x''s\\\\"
+    assert encoded("\U0001f600") == "\\X4\\0001F600\\X0\\"
+
+
+def test_file_is_in_millimetres(tmp_path: Path) -> None:
+    write_step(rack(units="mm"), tmp_path / "a.step")
+    text = (tmp_path / "a.step").read_text()
+    assert "SI_UNIT(.MILLI.,.METRE.)" in text
+    assert "INCH" not in text.upper()
+
+
+def test_refuses_to_overwrite_and_to_write_nothing(tmp_path: Path) -> None:
+    (tmp_path / "a.step").write_bytes(b"mine")
+    with pytest.raises(OutputRefused, match="add --force"):
+        write_step(rack(), tmp_path / "a.step")
+    assert (tmp_path / "a.step").read_bytes() == b"mine"
+    with pytest.raises(OutputRefused, match="no solid body"):
+        write_step(make_job(blocks=[]), tmp_path / "b.step")
+    assert not (tmp_path / "b.step").exists()
+
+
+def test_one_block_as_files(tmp_path: Path) -> None:
+    part = rack().seats["S1"].part
+    written = write_block(part, tmp_path, stem="S1 spare")
+    assert [p.name for p in written] == ["S1 spare.step", "S1 spare (mm).stl"]
+    _, found = read_back(written[0])
+    assert volume(found["S1 spare"]) == pytest.approx((100 * 50 - 2 * np.pi * 8**2) * 50.0, rel=1e-9)
+    with pytest.raises(OutputRefused, match="add --force"):
+        write_block(part, tmp_path, stem="S1 spare")
+    again = write_block(part, tmp_path, stem="S1 spare", force=True)
+    assert again == written
