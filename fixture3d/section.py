@@ -205,6 +205,10 @@ class Section:
             return replace(self, wall=wall)
         return replace(self, wall=wall, outer_radius=2 * wall, inner_radius=wall)
 
+    def reach(self, y: float, z: float) -> float:
+        """How far the section extends from its middle along a unit direction (y, z), mm."""
+        return support(self.outline()[0], y, z)
+
     def key(self) -> tuple[str | float, ...]:
         """All that decides the outline, for cache keys."""
         return (
@@ -243,6 +247,26 @@ def rounded(corners: list[tuple[float, float, float]]) -> Loop:
         if math.dist(end, following) > 1e-9:
             edges.append(Edge(end, following))
     return tuple(edges)
+
+
+def support(loop: Loop, y: float, z: float) -> float:
+    """The greatest value of ``y * Y + z * Z`` on an outline, mm times the length of (y, z).
+
+    With a unit direction it is how far the outline reaches that way from the origin.
+    """
+    best = max(y * e.start[0] + z * e.start[1] for e in loop)
+    size = math.hypot(y, z)
+    if size == 0.0:
+        return 0.0
+    for e in loop:
+        if e.centre is None:
+            continue
+        first = math.atan2(e.start[1] - e.centre[1], e.start[0] - e.centre[0])
+        ahead = math.atan2(z, y) - first
+        within = (ahead if e.left else -ahead) % (2 * math.pi) <= abs(e.sweep)
+        if within and e.left:  # the far side of an arc that turns right is inside the outline
+            best = max(best, y * e.centre[0] + z * e.centre[1] + e.radius * size)
+    return best
 
 
 def circle(radius: float, *, left: bool = True) -> Loop:
