@@ -32,6 +32,7 @@ from fixture3d.scene_schema import (
     NamesKeys,
     Place,
     Plate,
+    Stage,
     TableKeys,
     Technique,
     Torch,
@@ -112,7 +113,7 @@ class Scene(Item):
     welds: Annotated[tuple[Weld, ...], _many("welds")] = ()
     places: Annotated[tuple[Place, ...], _many("places")] = ()
     clamps: Annotated[tuple[Clamp, ...], _many("clamps")] = ()
-    stages: Annotated[tuple[dict[str, Any], ...], _many("stages")] = ()
+    stages: Annotated[tuple[Stage, ...], _many("stages")] = ()
     inventory: Annotated[tuple[Inventory, ...], _many("inventory lines")] = ()
     accepts: Annotated[tuple[Accept, ...], _many("accepted findings")] = ()
 

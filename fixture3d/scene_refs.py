@@ -122,6 +122,8 @@ class Refs:
 
     def _block(self, path: Path, block: Place) -> None:
         spots = [key for key in _SPOTS if getattr(block, key, None) not in (None, False)]
+        if spots == ["free", "magnet"]:
+            spots = ["free"]  # a magnet holds it where free says it stands
         if len(spots) != 1:
             allowed = "hole, on, free, edge or magnet" if isinstance(block, Clamp) else "hole, on or free"
             found = " together with ".join(spots) or "nothing says where it stands"

@@ -270,6 +270,16 @@ def _tilt(value: Any) -> Any:
     return [value, 0] if not isinstance(value, list | tuple) else value
 
 
+_TILT_SCHEMA = WithJsonSchema(
+    {
+        "anyOf": [
+            {"type": "number"},
+            {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2},
+        ]
+    }
+)
+
+
 class WeldmentKeys(Item):
     """The ``[weldment]``: where the work sits, and where its pieces come from.
 
@@ -290,7 +300,7 @@ class WeldmentKeys(Item):
     offset: Point2 = (0.0, 0.0)
     lift: Coordinate = 0.0
     turn: Turn = 0.0
-    tilt: Annotated[tuple[HalfTurn, HalfTurn], exactly(2, "[0, 30]"), BeforeValidator(_tilt)] = (0.0, 0.0)
+    tilt: Annotated[tuple[HalfTurn, HalfTurn], exactly(2, "[0, 30]"), BeforeValidator(_tilt), _TILT_SCHEMA] = (0.0, 0.0)
     up: Up = "z"
     welds: Annotated[Literal["auto"], choice("auto")] | None = None
     technique: Name | None = None
@@ -537,6 +547,29 @@ class Clamp(Place):
     presses: Name | None = None
     toward: Name | None = None
     at: Distance | None = None
+
+
+def _stage(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise wrong(f"{units.describe(value)} is not a table of keys", "a [[stage]] table")
+    fault = _fault_inside(value)
+    if fault:
+        raise wrong(fault, "plain numbers and text")
+    return value
+
+
+def _fault_inside(value: Any) -> str:
+    """What no file can hold or no two files can agree on, anywhere in a value that is kept as it stands."""
+    if isinstance(value, dict | list | tuple):
+        inside = value.values() if isinstance(value, dict) else value
+        return next((fault for one in inside if (fault := _fault_inside(one))), "")
+    if isinstance(value, int | float) and not abs(value) <= 2**63:
+        return f"{units.describe(value)} is not a possible value"
+    return ""
+
+
+Stage = Annotated[dict[str, Any], BeforeValidator(_stage), WithJsonSchema({"type": "object"})]
+"""One ``[[stage]]``: reserved for several states of one setup; kept as it stands."""
 
 
 class Inventory(Item):

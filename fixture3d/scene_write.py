@@ -16,8 +16,9 @@ _WIDTH: Final = 100
 
 
 def toml_text(scene: Scene) -> str:
-    """The whole file. Reading it gives an equal scene; what a record leaves at its default is left out."""
-    data = scene.model_dump(mode="python", by_alias=True, exclude_defaults=True, context={"units": scene.units})
+    """The whole file. Reading it gives an equal scene; keys that were not given are not written either."""
+    context = {"units": scene.units}
+    data = scene.model_dump(mode="python", by_alias=True, exclude_unset=True, exclude_none=True, context=context)
     data = {"format": scene.format, **data}
     if scene.weldment is not None:
         data.setdefault("weldment", {})
