@@ -97,6 +97,10 @@ class CutPlane:
     point: Array
     normal: Array
 
+    def moved(self, by: Array) -> CutPlane:
+        """The same cut shifted along the member."""
+        return CutPlane(point=np.asarray(np.round(self.point + by, 9) + 0.0), normal=self.normal)
+
     @property
     def mitre(self) -> float:
         """Degrees away from a square cut: the saw's setting."""

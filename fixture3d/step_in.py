@@ -189,20 +189,37 @@ def _from_step(path: Path, data: bytes) -> tuple[list[tuple[str, Any]], int]:
         raise ImportFailed(f"{_shown(path)} is not a STEP file: it does not begin with ISO-10303-21")
     if b"END-ISO-10303-21" not in tail:
         raise ImportFailed(f"{_shown(path)} is cut short: its last line END-ISO-10303-21 is missing; export it again")
+    lost = _dangling(data)
+    if lost:
+        raise ImportFailed(
+            f"{_shown(path)} is damaged: it refers to entity #{lost}, which is not in it; export it again"
+        )
     with _silent():
         try:
-            tool, labels = _document(path)
+            document, tool, labels = _document(path)
             placed = [found for label in labels for found in _leaves(tool, label, None, "")]
         except ImportFailed:
             raise
         except Exception:  # the kernel raises its own Standard_Failure tree
             raise ImportFailed(f"{_shown(path)} cannot be read: the kernel gave up on it; export it again") from None
+    del document  # the kernel frees it with its last handle, so it had to outlive its labels
     return _solids(path, placed)
 
 
-def _document(path: Path) -> tuple[Any, list[Any]]:
-    """The shape tool of the document read from the file, and the labels of its outermost shapes."""
+def _dangling(data: bytes) -> int:
+    """The lowest entity that the file refers to and does not define; 0 when there is none.
+
+    The kernel leaves out what it cannot follow, and a part would be missing without a word.
+    """
+    plain = re.sub(rb"'[^']*'", b"", data)
+    defined = set(re.findall(rb"#(\d+)\s*=", plain))
+    return min((int(n) for n in set(re.findall(rb"#(\d+)", plain)) - defined), default=0)
+
+
+def _document(path: Path) -> tuple[Any, Any, list[Any]]:
+    """The document read from the file, its shape tool, and the labels of its outermost shapes."""
     from OCP.IFSelect import IFSelect_RetDone
+    from OCP.Interface import Interface_Static
     from OCP.STEPCAFControl import STEPCAFControl_Reader
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDF import TDF_LabelSequence
@@ -217,12 +234,19 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
     reader.SetNameMode(True)
     reader.SetColorMode(False)
     reader.SetLayerMode(False)
-    if reader.ReadFile(str(path)) != IFSelect_RetDone or not reader.Transfer(document):
+    # A setting of the whole process, which another user of the kernel may have left at inches.
+    before = Interface_Static.CVal_s("xstep.cascade.unit")
+    Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
+    try:
+        done = reader.ReadFile(str(path)) == IFSelect_RetDone and reader.Transfer(document)
+    finally:
+        Interface_Static.SetCVal_s("xstep.cascade.unit", before)
+    if not done:
         raise ImportFailed(f"{_shown(path)} holds no shapes that can be read; export it again as STEP AP214 or AP242")
     tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
     free = TDF_LabelSequence()
     tool.GetFreeShapes(free)
-    return tool, [free.Value(i) for i in range(1, free.Length() + 1)]
+    return document, tool, [free.Value(i) for i in range(1, free.Length() + 1)]
 
 
 def _leaves(tool: Any, label: Any, location: Any, name: str) -> Iterator[tuple[str, Any]]:

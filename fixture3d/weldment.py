@@ -1,7 +1,8 @@
 """The weldment as data: its pieces, where each lies, how its ends are cut and how long it is sawn. No geometry kernel.
 
-Frame of a member: X along its centre line from ``from``, the section's width along Y, its height along Z. With
-``roll = 0`` Z is as near the weldment's Z as it can be; for members along Z it is the weldment's Y.
+Frame of a member: its origin where the first cut crosses the centre line, X along the centre line, the section's
+width along Y, its height along Z. With ``roll = 0`` Z is as near the weldment's Z as it can be; for members along
+Z it is the weldment's Y.
 """
 
 from __future__ import annotations
@@ -324,10 +325,10 @@ def _cut(run: Run, others: dict[str, Run], scene: Scene, found: _Problems) -> Pi
         name=run.name,
         item=run.item,
         kind="member",
-        piece_to_weldment=run.run_to_weldment,
+        piece_to_weldment=frame.chain(run.run_to_weldment, frame.translation(first.point)),
         section=run.section,
         length=length,
-        ends=(first, last),
+        ends=(first.moved(-first.point), last.moved(-first.point)),
         cut_length=longest,
         mitres=(first.mitre, last.mitre),
         mass=run.section.mass_per_length * (length + across),
