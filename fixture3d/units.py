@@ -182,6 +182,8 @@ def show(mm: float, units: Units = "mm") -> str:
     steps = round(inches * 64)
     thousandths = round((inches - Fraction(steps, 64)) * 1000)
     sign = "-" if mm < 0 and (steps or thousandths) else ""
+    if thousandths and not steps:
+        return f"{sign}{thousandths / 1000:.3f} in"
     text = f"{sign}{_mixed(Fraction(steps, 64))} in"
     if thousandths:
         over = (thousandths > 0) == (sign == "")
