@@ -135,6 +135,24 @@ def outline(points: Sequence[tuple[float, float]], y0: float, y1: float) -> cq.S
     return cq.Solid.extrudeLinear(wire, [], cq.Vector(0.0, y1 - y0, 0.0))
 
 
+def region(edges: Sequence[tuple[tuple[float, float], ...]], y0: float, y1: float) -> cq.Solid:
+    """A closed outline of straight lines and arcs in the XZ plane, extruded from ``y0`` to ``y1``.
+
+    Args:
+        edges: each two points (x, z) of a line, or three points of an arc: start, through, end.
+        y0: from, mm.
+        y1: to, mm.
+    """
+    import cadquery as cq
+
+    parts = []
+    for edge_points in edges:
+        at = [cq.Vector(x, y0, z) for x, z in edge_points]
+        parts.append(cq.Edge.makeLine(*at) if len(at) == 2 else cq.Edge.makeThreePointArc(*at))
+    wire = cq.Wire.assembleEdges(parts)
+    return checked(cq.Solid.extrudeLinear(wire, [], cq.Vector(0.0, y1 - y0, 0.0)))
+
+
 def round_bar(at: Point, way: Point, diameter: float, length: float) -> cq.Solid:
     """A cylinder from the centre of its end face, along the unit vector ``way``."""
     import cadquery as cq
