@@ -43,6 +43,8 @@ def radii_of(
     if shape == "flat":
         return {}
     least, drawn, most = corner_rule(standard, walls[0])
+    if standard not in ("EN 10219-2", "ASTM A500", "ASTM A513"):
+        notes.append(f"corner radius by the rule of EN 10219-2, as that of {standard} is not at hand")
     room = 0.45 * min(sides)
     if drawn > room:
         drawn = room
