@@ -1,3 +1,58 @@
-"""Check, draw and build welding fixtures that are located from a table's grid of holes."""
+"""Check, draw and build welding fixtures that are located from a table's grid of holes.
+
+The public names are loaded when they are first used, so that importing the package costs nothing::
+
+    import fixture3d
+
+    scene = fixture3d.load("kayak_rack")
+    report = fixture3d.check(scene)
+    print(report.ready, report.to_dict()["findings"])
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from fixture3d.engine import check, load
+    from fixture3d.errors import BadSolid, FixtureError, SceneError
+    from fixture3d.relate import Relation, relate
+    from fixture3d.report import Report
+    from fixture3d.scene import Scene, dump
+
+_PUBLIC = {
+    "BadSolid": "errors",
+    "FixtureError": "errors",
+    "Relation": "relate",
+    "Report": "report",
+    "Scene": "scene",
+    "SceneError": "errors",
+    "check": "engine",
+    "dump": "scene",
+    "load": "engine",
+    "relate": "relate",
+}
+
+__all__ = [
+    "BadSolid",
+    "FixtureError",
+    "Relation",
+    "Report",
+    "Scene",
+    "SceneError",
+    "__version__",
+    "check",
+    "dump",
+    "load",
+    "relate",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PUBLIC:
+        raise AttributeError(f"module 'fixture3d' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(f"fixture3d.{_PUBLIC[name]}"), name)

@@ -7,11 +7,12 @@ import sys
 import time
 from argparse import Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, cast
+from typing import TYPE_CHECKING, Literal
 
 from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name
 
 if TYPE_CHECKING:
+    from fixture3d.checks.base import Finding
     from fixture3d.job import Job
     from fixture3d.part import Pattern
     from fixture3d.report import Report
@@ -114,9 +115,8 @@ def run_make(options: Namespace) -> int:
             raise ModelError(f'"{text}" is not KEY=VALUE; expected such as height=75')
         given[key.strip()] = value.strip()
     shop = library([Path(m) for m in options.models])
-    entry = shop.entry(options.model)
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
-    for path in write_block(part, entry, options.output, units=options.units, force=options.force):
+    for path in write_block(part, options.output, force=options.force):
         print(path)
     return 0
 
@@ -135,8 +135,8 @@ def run_export(options: Namespace) -> int:
     target = options.output if options.output is not None else Path(options.scene.with_suffix(".step").name)
     written = write_step(job, target, force=options.force)
     print(written.path)
-    for sentence in written.notes:
-        print(sentence, file=sys.stderr)
+    for name in written.left_out:
+        print(f"left out: {name}, which is known as a mesh only", file=sys.stderr)
     return 0
 
 
@@ -189,9 +189,10 @@ def run_explain(options: Namespace) -> int:
 def run_upgrade(options: Namespace) -> int:
     """``upgrade``: print the file in the present format, or write it with ``-o``."""
     from fixture3d.output import write_text
-    from fixture3d.scene import read_text, upgrade
+    from fixture3d.scene_read import read_text
+    from fixture3d.scene_upgrade import upgrade
 
-    text = upgrade(read_text(options.scene))
+    text = upgrade(read_text(str(options.scene)), str(options.scene))
     if options.output is None:
         print(text, end="")
     else:
@@ -200,10 +201,9 @@ def run_upgrade(options: Namespace) -> int:
 
 
 def _assemble(path: Path, models: list[str]) -> Job:
-    from fixture3d.engine import assemble
-    from fixture3d.scene import load
+    from fixture3d.engine import assemble, load
 
-    return assemble(load(path), models)
+    return assemble(load(path, models))
 
 
 def _check(path: Path, models: list[str]) -> Report:
@@ -214,7 +214,7 @@ def _check(path: Path, models: list[str]) -> Report:
         return check_job(_assemble(path, models), progress)
 
 
-def _findings(job: Job) -> tuple[object, ...]:
+def _findings(job: Job) -> tuple[Finding, ...]:
     from fixture3d.engine import check_job
 
     return check_job(job).findings
@@ -233,5 +233,5 @@ def _pattern(text: str, units: Units) -> Pattern:
     from fixture3d.table import read_preset
 
     tail = text if " " in text.strip() else f"{text} 1000x1000" if units == "mm" else f"{text} 48x48"
-    preset = read_preset(tail, cast("Units", units))
+    preset = read_preset(tail, units)
     return Pattern(pitch=preset.pitch, bore=preset.bore, inch=units == "in")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,21 +15,62 @@ from fixture3d.library import library
 from fixture3d.report import Report, make_report
 from fixture3d.resolve import resolve
 from fixture3d.scene import Scene
+from fixture3d.scene import load as read_scene
 
 
-def assemble(scene: Scene, models: Sequence[str | Path] = (), store: Store | None = None) -> Job:
+def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] = ()) -> Scene:
+    """Read a scene file.
+
+    Args:
+        path: a scene file; a bare name without a suffix that is no file here means the shipped scene of that name.
+        models: folders of the user's own models, besides the shipped ones; their Python files are run when the
+            scene is checked.
+
+    Raises:
+        SceneError: the file cannot be read or does not describe a scene; every problem with its line.
+    """
+    scene = read_scene(find(path))
+    scene._models = tuple(Path(m) for m in models)
+    return scene
+
+
+def find(path: str | os.PathLike[str]) -> Path:
+    """The file that is meant: ``path`` itself, or the shipped scene of that bare name."""
+    asked = Path(path)
+    if asked.exists() or asked.suffix or len(asked.parts) != 1:
+        return asked
+    from importlib.resources import files
+
+    shipped = Path(str(files("fixture3d._library.scenes") / f"{asked.name}.toml"))
+    return shipped if shipped.is_file() else asked
+
+
+def assemble(scene: Scene, store: Store | None = None) -> Job:
     """Every body of the setup in its place.
 
     Args:
         scene: validated data.
-        models: folders of the user's own models, besides the shipped ones.
         store: the cache; None takes the user's own.
 
     Raises:
         SceneError: the scene asks for something that cannot exist.
         ModelError: a folder of models that cannot be used.
     """
-    return resolve(scene, library([Path(m) for m in models]), default_store() if store is None else store)
+    return resolve(scene, library(scene.models), default_store() if store is None else store)
+
+
+def check(scene: Scene, progress: Progress = quiet, store: Store | None = None) -> Report:
+    """Check a scene: does it stand, does it collide, can it be welded.
+
+    Args:
+        scene: validated data.
+        progress: told how far a long run has come.
+        store: the cache; None takes the user's own.
+
+    Raises:
+        SceneError: the scene asks for something that cannot exist.
+    """
+    return check_job(assemble(scene, store), progress)
 
 
 def check_job(job: Job, progress: Progress = quiet) -> Report:

@@ -17,7 +17,8 @@ from fixture3d.part import Face, Pad, Part, Pin
 if TYPE_CHECKING:
     from fixture3d.cache import Store
     from fixture3d.library import Library
-    from fixture3d.scene import Clamp, Place, Scene
+    from fixture3d.scene import Scene
+    from fixture3d.scene_schema import Clamp, Place
     from fixture3d.shape import Shape
     from fixture3d.table import Table
     from fixture3d.weldment import Weldment

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
 from functools import partial
 from typing import Literal, TypeVar
 
@@ -377,7 +377,7 @@ class _Work:
         if not derived:
             return part, aimed
         within = _into_range(part, derived)
-        return replace(part, **within), aimed
+        return changed(part, within), aimed
 
     def _slide(self, where: tuple[str, int], item: Item, part: Part) -> tuple[float, int | None]:
         move = part.move()
@@ -420,6 +420,11 @@ class _Work:
         return out
 
 
+def changed(part: Part, values: Mapping[str, float]) -> Part:
+    """The same block with other parameters."""
+    return type(part)(**{**{f.name: getattr(part, f.name) for f in fields(part)}, **values})
+
+
 def _into_range(part: Part, derived: Mapping[str, float]) -> dict[str, float]:
     """Derived parameters kept inside what the model can do; the checks then say by how much the tip misses."""
     known = parameters(type(part))
@@ -427,6 +432,6 @@ def _into_range(part: Part, derived: Mapping[str, float]) -> dict[str, float]:
     for key, value in derived.items():
         low, high = known[key].resolved("low", part.pattern), known[key].resolved("high", part.pattern)
         out[key] = min(max(value, low), high)
-    if list(replace(part, **out).rules()):
+    if list(changed(part, out).rules()):
         return {}
     return out

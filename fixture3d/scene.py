@@ -120,6 +120,7 @@ class Scene(Item):
     _path: Path | None = PrivateAttr(default=None)
     _base: Path = PrivateAttr(default=Path())
     _source: str = PrivateAttr(default="")
+    _models: tuple[Path, ...] = PrivateAttr(default=())
 
     @property
     def path(self) -> Path | None:
@@ -130,6 +131,11 @@ class Scene(Item):
     def base(self) -> Path:
         """The folder against which file names in the scene count."""
         return self._base if self._path is None else self._path.parent
+
+    @property
+    def models(self) -> tuple[Path, ...]:
+        """Folders of the user's own models that the person at the keyboard named; never from the file."""
+        return self._models
 
     @property
     def source(self) -> str:

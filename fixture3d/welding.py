@@ -57,7 +57,7 @@ def declared_welds(
         if item.sides is not None:
             sides = frame.directions(to_world, item.sides)
         elif item.joins is not None:
-            found = sides_from_meshes(path, *(_world_mesh(pieces[name]) for name in item.joins))
+            found = sides_from_meshes(path, _world_mesh(pieces[item.joins[0]]), _world_mesh(pieces[item.joins[1]]))
             if isinstance(found, NotOnJoint):
                 whose = f"{item.joins[found.piece]}: " if found.piece >= 0 else ""
                 reasons[item.name] = whose + found.why
