@@ -272,21 +272,29 @@ def _overlaps(work: _Work) -> Iterator[Finding]:
                 rule = "piece-overlap"
             worst.setdefault((rule, frozenset((a.item, b.item))), []).append((a, b, relation))
     for (rule, _), hits in worst.items():
-        hits.sort(key=lambda hit: (-hit[2].depth, hit[0].name, hit[1].name))
-        a, b, relation = hits[0]
+        hits.sort(key=lambda hit: (-_far(hit[2]), -hit[2].depth, hit[0].name, hit[1].name))
         say = {"overlap": _overlap, "sweep-blocked": _sweep, "piece-overlap": _pieces}[rule]
-        yield say(work, a, b, relation, len(hits) - 1)
+        yield say(work, hits)
 
 
-def _overlap(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Finding:
+def _far(relation: Relation) -> float:
+    """How long the way out is: the bodies of an item are free only when the one with the longest way is."""
+    return float("inf") if relation.way_out is None else float(np.linalg.norm(relation.way_out))
+
+
+_Hits = Sequence[tuple[Body, Body, Relation]]
+
+
+def _overlap(work: _Work, hits: _Hits) -> Finding:
+    a, b, relation = hits[0]
     mover, stays = sorted((a, b), key=lambda body: _weight(work, body))
     way = _way(relation, mover is b)
-    what = f"{mover.name} runs into {stays.name}"
+    also = sorted({body.name for hit in hits[1:] for body in hit[:2]} - {a.name, b.name})
     return CHECK.finding(
         "overlap",
         [mover.item, stays.item],
-        what + (f", and so do {more} more bodies of the two" if more > 1 else ", and so does one more" if more else ""),
-        measured=relation.depth,
+        f"{mover.name} runs into {stays.name}" + (f" (also: {', '.join(also)})" if also else ""),
+        measured=max(hit[2].depth for hit in hits),
         limit=SHOP.contact,
         unit="mm",
         at=_between(work, a, b),
@@ -311,7 +319,8 @@ def _way(relation: Relation, moves_b: bool) -> Array | None:
     return way if moves_b else -way
 
 
-def _sweep(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Finding:
+def _sweep(work: _Work, hits: _Hits) -> Finding:
+    a, b, relation = hits[0]
     sweep, other = (a, b) if a.role == "sweep" else (b, a)
     way = _way(relation, other is b)
     free = ""
@@ -331,18 +340,21 @@ def _sweep(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Find
     )
 
 
-def _pieces(work: _Work, a: Body, b: Body, relation: Relation, more: int) -> Finding:
-    way = _way(relation, True)
-    out = f": {b.name} is clear of it when moved {in_words(way, work.job.scene.units)}" if way is not None else ""
+def _pieces(work: _Work, hits: _Hits) -> Finding:
+    a, b, relation = hits[0]
+    mover, stays = sorted((a, b), key=lambda body: _weight(work, body))
+    way = _way(relation, mover is b)
+    units = work.job.scene.units
     return CHECK.finding(
         "piece-overlap",
-        [a.item, b.item],
-        f"{a.name} and {b.name} are drawn into each other",
+        [mover.item, stays.item],
+        f"{mover.name} and {stays.name} are drawn into each other",
         measured=relation.volume,
         limit=0.0,
         unit="mm3",
         at=_between(work, a, b),
-        remedy=f"shorten, mitre or move one of them by {length(relation.depth, work.job.scene.units)}{out}",
+        remedy=f"shorten or mitre one of them by {length(relation.depth, units)}"
+        + (f", or move {mover.name} {in_words(way, units)}" if way is not None else ""),
     )
 
 

@@ -1,0 +1,544 @@
+"""Torch access: how much of each weld can be reached, in what runs, how best, and what is in the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
+from fixture3d.bvh import point_triangle
+from fixture3d.cache import content_key
+from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job
+from fixture3d.table_body import plates
+from fixture3d.tolerance import NUMERIC, SHOP
+from fixture3d.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
+from fixture3d.units import show
+from fixture3d.welds import Weld, WeldPoints, middle_angle, weld_points
+
+if TYPE_CHECKING:
+    from fixture3d import scene_schema
+
+RULES = (
+    Rule(
+        name="weld-blocked",
+        level="fail",
+        title="No point of the weld can be reached",
+        meaning="At every point of this weld every torch position that the technique allows meets a piece, a block, "
+        "a clamp or the table. The hand and the handle count.",
+        cure="Move, turn or lower the blocks that are named; lift the work off the table; allow a wider window in the "
+        "technique; or use a torch with another neck. If a piece of the work itself is in the way, weld this joint "
+        "before that piece goes in.",
+    ),
+    Rule(
+        name="weld-partly-blocked",
+        level="warn",
+        title="Part of the weld cannot be reached",
+        meaning="Some points of the weld have no free torch position. The figure is the length that can be welded in "
+        "this setup, the limit the length of the weld.",
+        cure="As for a blocked weld; or tack it here and finish it out of the fixture.",
+    ),
+    Rule(
+        name="weld-off-work",
+        level="fail",
+        title="The weld does not lie on its pieces",
+        meaning="The path of the weld does not run along the two pieces that it joins. Either the path or the place "
+        "of a piece is wrong in the file. Paths are given in the weldment's own frame.",
+        cure="Correct the path so that it runs along the root, where the two pieces meet.",
+    ),
+    Rule(
+        name="weld-tight",
+        level="note",
+        title="The best position is a tight one",
+        meaning="In the best position that was found the torch has less free space round it than a hand can be "
+        "relied on to keep (5 mm; common practice, no source).",
+        cure="Nothing, when the weld is short; otherwise make room as for a blocked weld.",
+    ),
+    Rule(
+        name="weld-restart",
+        level="note",
+        title="The weld cannot be run in one go",
+        meaning="All that can be reached cannot be welded without a stop: between two stretches the torch has to be "
+        "taken off and held in another way, or the weld turns a corner. The figure is the longest stretch.",
+        cure="Plan the stop where it does least harm, or make room at the place where the run breaks.",
+    ),
+    Rule(
+        name="auto-welds",
+        level="note",
+        title="Welds are not found from the geometry yet",
+        meaning='The weldment asks for welds = "auto". This version checks only the welds that the file declares.',
+        cure="Declare each weld with [[weld]]: its two pieces and its path.",
+    ),
+    Rule(
+        name="no-technique",
+        level="note",
+        title="The weld names no technique",
+        meaning="Neither the weld nor the weldment says how the torch is held, so a usual technique was taken: the "
+        "torch square to the face for butt welds, in the middle of the corner for all others.",
+        cure="Name a technique in the weld or in [weldment].",
+    ),
+    Rule(
+        name="technique-angle",
+        level="note",
+        title="The technique does not suit the joint",
+        meaning="The work angle of the technique is far from the middle of the joint. The figure is how far, the "
+        "limit what the technique allows to either side.",
+        cure="Name another technique for this weld, such as one with a work angle of 0 for a butt weld.",
+    ),
+)
+
+TIGHT = 5.0  # mm; common practice, no source
+OFF_WORK = 0.5  # mm; a root gap that is still a joint
+_SHOWN = 0.1  # blockers below this share are left to the table of welds
+_KIND = "torch-1"
+TABLE = "table"
+
+NOT_COVERED = (
+    "Torch access tries angles in steps of at most 5 degrees and the handle in turns of 30 degrees.",
+    "For the torch the table is a plain plate without holes; the cable, the welder's arm and the mask are not checked.",
+    "Clamps are taken as shut, and the space they sweep as free.",
+    "The nearest move of a block that would free a weld is not worked out yet.",
+)
+
+
+def _needs(job: Job) -> str:
+    if job.welds or job.weld_problems or _automatic(job):
+        return ""
+    return "every weld is left out by skip = true" if job.scene.welds else "the scene declares no weld"
+
+
+def _automatic(job: Job) -> bool:
+    return job.scene.weldment is not None and job.scene.weldment.welds == "auto"
+
+
+def run(job: Job, progress: Progress) -> Result:
+    """Try every torch position of its technique at every point of every weld.
+
+    Points are at most 5 mm apart. Pieces, blocks, dowels, shims, shut clamps, the table and other plates are in the
+    way; the space that clamps sweep is not. A position counts when the whole torch, with the hand, keeps 0.05 mm
+    from all of them.
+    """
+    findings: list[Finding] = []
+    if _automatic(job):
+        findings.append(
+            CHECK.finding("auto-welds", [], "welds are not found from the geometry yet", remedy="declare [[weld]]s")
+        )
+    findings += [_off_work(job, name, why) for name, why in job.weld_problems.items()]
+    asked: list[_Asked] = []
+    for weld in job.welds:
+        question, said = _ask(job, weld)
+        findings += said
+        if question is not None:
+            asked.append(question)
+    answers = _answers(job, asked, progress)
+    for question, found in zip(asked, answers, strict=True):
+        findings += _judge(job, question, found)
+    known = {q.weld.name: a for q, a in zip(asked, answers, strict=True)}
+    return Result(
+        name=CHECK.name,
+        status="ran",
+        findings=tuple(findings),
+        figures={"welds": list(_figures(job, known))},
+        not_covered=NOT_COVERED
+        + tuple(f"Weld {weld.name} is left out by skip = true." for weld in job.scene.welds if weld.skip),
+    )
+
+
+CHECK = Check(name="torch access", rules=RULES, needs=_needs, run=run)
+
+
+# --- what is asked -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """One weld with all that its answer depends on, apart from the bodies."""
+
+    weld: Weld
+    technique: Technique
+    torch: TorchBody
+    window: Window
+    points: WeldPoints
+
+    @property
+    def box(self) -> Array:
+        """Beyond it no body changes the answer, (2, 3) mm."""
+        return reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
+
+
+def _ask(job: Job, weld: Weld) -> tuple[_Asked | None, list[Finding]]:
+    """The question, and what is to be said of the weld before it is answered."""
+    said: list[Finding] = []
+    name = weld.technique
+    if not name:
+        name = "butt" if weld.type == "butt" else "corner"
+        said.append(
+            CHECK.finding(
+                "no-technique",
+                [weld.name],
+                f'{weld.name} names no technique; "{name}" was taken',
+                remedy='technique = "..." in the weld or in [weldment]',
+            )
+        )
+    try:
+        technique, torch = technique_of(job, name)
+        points = weld_points(weld, SHOP.weld_step)
+    except (KeyError, ValueError) as error:
+        why = str(error.args[0] if error.args else error)
+        said.append(
+            CHECK.finding(
+                "no-technique",
+                [weld.name],
+                f"{weld.name} cannot be tried: {why}",
+                level="fail",
+                remedy="correct the weld or its technique",
+            )
+        )
+        return None, said
+    gap, at, piece = _worst_gap(job, weld, points.points)
+    if gap > OFF_WORK:
+        said.append(
+            CHECK.finding(
+                "weld-off-work",
+                [weld.name, piece],
+                f"the path of {weld.name} does not lie on {piece} all the way",
+                measured=gap,
+                limit=OFF_WORK,
+                unit="mm",
+                at=at,
+                remedy=f"end the path where {piece} ends, or move {piece}",
+            )
+        )
+    said += _angle(weld, technique)
+    asked = _Asked(weld, technique, torch_body(torch, technique.stand_off), technique.window(), points)
+    return asked, said
+
+
+def technique_of(job: Job, name: str) -> tuple[Technique, Torch]:
+    """The technique of that name, of the scene or shipped, and its torch.
+
+    Raises:
+        KeyError: no such technique or torch.
+        ValueError: one that cannot be used.
+    """
+    own = job.scene.techniques.get(name)
+    if own is not None:
+        technique = Technique(
+            name=name,
+            torch=own.torch,
+            work_angle=own.work_angle,
+            travel_angle=own.travel_angle,
+            stand_off=own.stand_off,
+            direction=own.direction,
+        )
+    elif name in TECHNIQUES:
+        technique = TECHNIQUES[name]
+    else:
+        raise KeyError(f'technique "{name}" is not known')
+    torch = job.scene.torches.get(technique.torch)
+    if torch is not None:
+        return technique, _torch(technique.torch, torch)
+    if technique.torch not in SHIPPED:
+        raise KeyError(f'torch "{technique.torch}" is not known')
+    return technique, SHIPPED[technique.torch]
+
+
+def _torch(name: str, keys: scene_schema.Torch) -> Torch:
+    return Torch(name=name, **{f.name: getattr(keys, f.name) for f in fields(Torch) if f.name != "name"})
+
+
+def _angle(weld: Weld, technique: Technique) -> Iterator[Finding]:
+    path, sides = np.asarray(weld.path), np.asarray(weld.sides)
+    first = sides if sides.ndim == 2 else sides[0]
+    middle = middle_angle(path[1] - path[0], first)
+    nominal, allowed = technique.work_angle
+    away = abs(nominal - middle)
+    if away > allowed + NUMERIC.angle:
+        yield CHECK.finding(
+            "technique-angle",
+            [weld.name],
+            f'the work angle of "{technique.name}" is far from the middle of the joint of {weld.name}',
+            measured=away,
+            limit=allowed,
+            unit="deg",
+            at=_point(path.mean(axis=0)),
+            remedy="name a technique with a work angle nearer to the middle of the joint",
+        )
+
+
+def _worst_gap(job: Job, weld: Weld, points: Array) -> tuple[float, Point | None, str]:
+    """The largest distance of the weld's points from one of its pieces, where, and which piece."""
+    worst: tuple[float, Point | None, str] = (0.0, None, "")
+    for body in job.pieces():
+        if body.name in weld.joins:
+            gaps = np.array([_distance(point, _triangles(body)) for point in points])
+            at = int(gaps.argmax())
+            if gaps[at] > worst[0]:
+                worst = (float(gaps[at]), _point(points[at]), body.name)
+    return worst
+
+
+def _distance(point: Array, triangles: Array) -> float:
+    """Distance of a point from a surface: exact, by way of a bound from the boxes of its triangles."""
+    low, high = triangles.min(axis=1), triangles.max(axis=1)
+    least = np.linalg.norm(np.maximum(np.maximum(low - point, point - high), 0.0), axis=1)
+    bound = float(np.linalg.norm(triangles - point, axis=2).min())
+    near = triangles[least <= bound]
+    return float(point_triangle(np.broadcast_to(point, (len(near), 3)), near).min())
+
+
+def _triangles(body: Body) -> Array:
+    mesh = body.shape.mesh
+    corners: Array = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+    return corners
+
+
+def _off_work(job: Job, name: str, why: str) -> Finding:
+    """A weld whose faces could not be read: with the figure by which it misses a piece, if that is the fault."""
+    declared = next(weld for weld in job.scene.welds if weld.name == name)
+    to_world = job.weldment.weldment_to_world if job.weldment is not None else frame.identity()
+    path = frame.points(to_world, declared.path or ((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)))
+    middles = (path[:-1] + path[1:]) / 2.0
+    worst: tuple[float, Array, str] = (0.0, middles[0], "")
+    for body in job.pieces():
+        if body.name in (declared.joins or ()):
+            for point in middles:
+                gap = _distance(point, _triangles(body))
+                if gap > worst[0]:
+                    worst = (gap, point, body.name)
+    gap, at, piece = worst
+    off = gap > OFF_WORK
+    return CHECK.finding(
+        "weld-off-work",
+        [name, *([piece] if off else declared.joins or ())],
+        f"the path of {name} does not lie on {piece}" if off else f"{name}: {why}",
+        measured=gap if off else None,
+        limit=OFF_WORK if off else None,
+        unit="mm" if off else "",
+        at=_point(at),
+        remedy="correct the path so that it runs along the root, where the two pieces meet",
+    )
+
+
+# --- answers, kept between runs ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Obstacle:
+    """All bodies of one item, as one obstacle."""
+
+    name: str
+    bodies: tuple[Body, ...]
+    plate: tuple[Array, Any] | None
+    box: Array
+    key: str
+
+    def mesh(self) -> tuple[str, Array, Any, bool]:
+        """Name, vertices, faces and closed, as ``Obstacles.build`` takes them."""
+        if self.plate is not None:
+            return self.name, *self.plate, True
+        vertices, faces, start = [], [], 0
+        for body in self.bodies:
+            mesh = body.shape.mesh
+            vertices.append(frame.points(body.body_to_world, mesh.vertices))
+            faces.append(mesh.faces + start)
+            start += len(mesh.vertices)
+        return self.name, np.concatenate(vertices), np.concatenate(faces), True
+
+
+def _obstacles(job: Job) -> list[_Obstacle]:
+    """Everything that the torch may hit, one obstacle an item, in file order, then the plates."""
+    groups: dict[str, list[Body]] = {}
+    for body in job.bodies:
+        if body.role != "sweep":
+            groups.setdefault(body.item, []).append(body)
+    out = []
+    for name, bodies in groups.items():
+        boxes = np.stack([body.box for body in bodies])
+        parts: list[str | bytes] = [name]
+        for body in bodies:
+            pose = np.round(body.body_to_world / NUMERIC.key) * NUMERIC.key + 0.0
+            parts += [body.shape.key, pose.tobytes()]
+        box = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+        out.append(_Obstacle(name, tuple(bodies), None, box, content_key(parts)))
+    for plate in plates(job.table):
+        vertices, faces = plate.box()
+        name = plate.name if plate.name not in groups else f"{plate.name} (plate)"
+        box = np.stack([vertices.min(axis=0), vertices.max(axis=0)])
+        out.append(_Obstacle(name, (), (vertices, faces), box, content_key([name, vertices.tobytes()])))
+    return out
+
+
+def _answers(job: Job, asked: Sequence[_Asked], progress: Progress) -> list[WeldAccess]:
+    """One answer a question: from the cache, or worked out, with numba only then."""
+    around = _obstacles(job)
+    keys = [_key(question, around) for question in asked]
+    found: list[WeldAccess | None] = [_kept(job, key) for key in keys]
+    open_ = [k for k, one in enumerate(found) if one is None]
+    if open_:
+        boxes = np.stack([asked[k].box for k in open_])
+        # Bodies within reach of none of these welds change none of the answers.
+        near = [o for o in around if any(_meet(o.box, box) for box in boxes)]
+        region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+        ready = Obstacles.build([o.mesh() for o in near], region)
+        for done, k in enumerate(open_):
+            progress("torch access", done, len(open_))
+            one = answer(ready, asked[k].torch, asked[k].points, asked[k].window, asked[k].weld.joins)
+            found[k] = one
+            if job.store is not None:
+                job.store.put_json(keys[k], _KIND, one.to_dict())
+        progress("torch access", len(open_), len(open_))
+    return [one for one in found if one is not None]
+
+
+def _kept(job: Job, key: str) -> WeldAccess | None:
+    data = job.store.get_json(key, _KIND) if job.store is not None else None
+    if data is None:
+        return None
+    try:
+        return WeldAccess.from_dict(data)
+    except (KeyError, TypeError, ValueError, IndexError):
+        return None
+
+
+def _key(asked: _Asked, around: Sequence[_Obstacle]) -> str:
+    """What the answer depends on: the weld, the window, the torch, and the bodies within its reach."""
+    torch, window, points, box = asked.torch, asked.window, asked.points, asked.box
+    numbers = [
+        np.array([ANSWER_VERSION, NUMERIC.chord, SHOP.torch_margin, torch.stand_off]),
+        np.array([torch.nozzle_radius, torch.nozzle_length, window.nominal_travel]),
+        *(torch.starts, torch.ends, torch.radii, window.works, window.leans, window.rolls, window.cost),
+        *(values for sense, leans in window.runs for values in (np.array([sense]), leans)),
+        *(points.points, points.frames, points.lengths, points.joined),
+    ]
+    rounded = [np.round(np.asarray(n, dtype=np.float64) / NUMERIC.key) * NUMERIC.key + 0.0 for n in numbers]
+    parts: list[str | bytes] = ["|".join(str(n.shape) for n in rounded), *(n.tobytes() for n in rounded)]
+    return content_key([*parts, *asked.weld.joins, *(o.key for o in around if _meet(o.box, box))])
+
+
+def _meet(a: Array, b: Array) -> bool:
+    return bool((a[0] <= b[1]).all() and (b[0] <= a[1]).all())
+
+
+# --- what is said ------------------------------------------------------------------------------------------------
+
+
+def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
+    name, units = asked.weld.name, job.scene.units
+    if found.best is None:
+        yield CHECK.finding(
+            "weld-blocked",
+            [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)],
+            f"no point of {name} can be reached",
+            measured=found.reachable,
+            limit=found.length,
+            unit="mm",
+            at=_point(asked.points.points.mean(axis=0)),
+            remedy=_make_room(job, asked, found),
+        )
+        return
+    if found.reachable < found.length - NUMERIC.merge:
+        blind = asked.points.points[~np.array(found.points)]
+        share = int(100.0 * found.reachable / found.length)
+        yield CHECK.finding(
+            "weld-partly-blocked",
+            [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
+            f"part of {name} cannot be reached",
+            measured=found.reachable,
+            limit=found.length,
+            unit="mm",
+            at=_point(blind[len(blind) // 2]),
+            remedy=f"{share} % of it can be welded here; " + _make_room(job, asked, found),
+        )
+    if found.longest_run < found.reachable - NUMERIC.merge:
+        yield CHECK.finding(
+            "weld-restart",
+            [name],
+            f"{name} cannot be welded without a stop",
+            measured=found.longest_run,
+            limit=found.reachable,
+            unit="mm",
+            at=_point(asked.points.points[found.run[1]]) if found.run is not None else None,
+            remedy=f"plan a stop after {show(found.longest_run, units)}",
+        )
+    if found.best.clearance < TIGHT:
+        yield CHECK.finding(
+            "weld-tight",
+            [name],
+            f"the torch has little room in its best position at {name}",
+            measured=found.best.clearance,
+            limit=TIGHT,
+            unit="mm",
+            at=found.best.point,
+            remedy=_make_room(job, asked, found) if found.blockers else "",
+        )
+
+
+def _make_room(job: Job, asked: _Asked, found: WeldAccess) -> str:
+    """What to do about the blockers that take most: those that can be moved first, then the work itself."""
+    pieces = {body.name for body in job.pieces()}
+    shown = [(name, share) for name, share in found.blockers if share >= _SHOWN] or list(found.blockers[:1])
+    movable = [(name, share) for name, share in shown if name in job.seats][:2]
+    fixed = [(name, share) for name, share in shown if name not in job.seats][: 2 if not movable else 1]
+    said = []
+    for name, share in movable + fixed:
+        said.append(f"{name} takes {round(100.0 * share)} % of the blocked positions: {_advice(job, name, pieces)}")
+    return "; ".join(said) if said else "allow a wider window in the technique"
+
+
+def _advice(job: Job, name: str, pieces: set[str]) -> str:
+    if name in job.seats:
+        pitch = show(min(job.table.pitch), job.scene.units)
+        what = "clamp" if job.seats[name].clamp else "block"
+        return f"turn it, use a lower {what}, or move it one hole ({pitch}) away"
+    if name in pieces:
+        return "it is part of the work: weld before it goes in, or use another torch or a wider window"
+    return "lift the work higher above it"
+
+
+def _figures(job: Job, known: dict[str, WeldAccess]) -> Iterator[dict[str, Any]]:
+    """One row a weld, those that could not be tried last with null for what is not known."""
+    for weld in job.welds:
+        yield _row(weld.name, weld.type, weld.joins, np.asarray(weld.path), known.get(weld.name))
+    for declared in job.scene.welds:
+        if declared.name in job.weld_problems:
+            path = np.asarray(declared.path or ((0.0, 0.0, 0.0),))
+            yield _row(declared.name, declared.type or "fillet", declared.joins or ("", ""), path, None)
+
+
+def _row(name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldAccess | None) -> dict[str, Any]:
+    return {
+        "name": name,
+        "type": kind,
+        "joins": list(joins),
+        "length": float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum()),
+        "reachable": found.reachable if found is not None else None,
+        "longest_run": found.longest_run if found is not None else None,
+        "best": _best(found),
+        "blockers": [{"name": body, "share": share} for body, share in found.blockers] if found else [],
+    }
+
+
+def _best(found: WeldAccess | None) -> dict[str, Any] | None:
+    if found is None or found.best is None:
+        return None
+    best = found.best
+    return {
+        "point": list(best.point),
+        "axis": list(best.axis),
+        "roll": best.roll,
+        "work_angle": best.work_angle,
+        "travel_angle": best.travel_angle,
+        "direction": best.direction,
+        "clearance": best.clearance,
+    }
+
+
+def _point(at: Array) -> Point:
+    x, y, z = (round(float(v), 6) + 0.0 for v in at)
+    return x, y, z
