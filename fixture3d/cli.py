@@ -54,6 +54,7 @@ def parser() -> argparse.ArgumentParser:
 
     def command(name: str, help: str, *, models: bool = True) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=help, description=help)
+        sub.set_defaults(parser=sub)
         if models:
             sub.add_argument(
                 "--models",
@@ -141,7 +142,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         The exit code: 0, 1, 2 or 3.
     """
     _speak_utf8()
-    options = parser().parse_args(arguments)
+    options, extra = parser().parse_known_args(arguments)
+    if extra:
+        options.parser.error(f"unrecognized arguments: {extra[0]}")
     from fixture3d import commands
 
     run: Callable[[argparse.Namespace], int] = getattr(commands, f"run_{options.command}")

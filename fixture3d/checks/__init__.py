@@ -6,6 +6,7 @@ import time
 from collections.abc import Mapping
 
 from fixture3d.checks.base import Check, Progress, Result, Rule, quiet
+from fixture3d.errors import one_line
 from fixture3d.job import Job
 
 
@@ -46,4 +47,4 @@ def _run(check: Check, job: Job, progress: Progress) -> Result:
 
         last = traceback.extract_tb(error.__traceback__)[-1]
         place = f"{last.filename.rpartition('/')[2]}:{last.lineno}"
-        return Result(name=check.name, status="crashed", why=f"{type(error).__name__}: {error} ({place})")
+        return Result(name=check.name, status="crashed", why=one_line(f"{type(error).__name__}: {error} ({place})"))

@@ -1,0 +1,184 @@
+"""The command line: exit codes, one-line errors, nothing overwritten, nothing heavy loaded before it is needed."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from fixture3d.cli import main, parser
+
+HEAVY = ("cadquery", "OCP", "trimesh", "pyvista", "vtkmodules", "manifold3d", "numba", "scipy", "typst", "shapely")
+
+
+def loaded(code: str) -> list[str]:
+    """Which heavy libraries a piece of code leaves loaded, in a process of its own."""
+    script = f"{code}\nimport sys, json\nprint(json.dumps([m for m in {HEAVY!r} if m in sys.modules]))"
+    out = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    found: list[str] = json.loads(out.stdout.splitlines()[-1])
+    return found
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import fixture3d",
+        "from fixture3d.cli import parser; parser().format_help()",
+        "from fixture3d.cli import main; main(['models'])",
+        "from fixture3d.cli import main; main(['models', 'vee_block'])",
+        "from fixture3d.cli import main; main(['explain', 'overlap'])",
+        "import fixture3d; fixture3d.load('kayak_rack')",
+    ],
+)
+def test_light_commands_load_nothing_heavy(code: str) -> None:
+    assert loaded(code) == []
+
+
+def test_every_command_of_the_help_has_a_function() -> None:
+    from fixture3d import commands
+
+    names = [line.split()[0] for line in parser().format_help().splitlines() if line.startswith("    ")]
+    listed = [n for n in names if hasattr(commands, f"run_{n}")]
+    assert len(listed) >= 10
+    for action in parser()._actions:
+        for name in action.choices or ():
+            assert callable(getattr(commands, f"run_{name}"))
+
+
+def test_check_prints_the_verdict_first(scene_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(scene_file)]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("READY: 0 fail")
+    assert "S1 front: y = -20 mm" not in out  # C4 is at y = 150
+    assert "S1 front: y = 130 mm, facing -Y" in out
+    assert "Not checked" in out
+
+
+def test_json_is_valid_against_the_shipped_schema(scene_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from importlib.resources import files
+
+    main(["check", "--json", str(scene_file)])
+    report = json.loads(capsys.readouterr().out)
+    schema = json.loads((files("fixture3d") / "report.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(report)
+    assert report["schema"] == "fixture3d.report/1"
+    assert report["ok"] is True
+    assert report["seats"][0]["holes"] == ["C4", "D4"]
+
+
+def test_the_same_input_gives_the_same_bytes(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["check", "--json", "kayak_rack"])
+    first = capsys.readouterr().out
+    main(["check", "--json", "kayak_rack"])
+    assert capsys.readouterr().out == first
+    assert "NaN" not in first
+    assert "Infinity" not in first
+
+
+def test_many_scenes_the_worst_exit_code_and_all_are_looked_at(
+    scene_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text("format = 1\n", encoding="utf-8")
+    assert main(["check", str(bad), str(scene_file)]) == 2
+    captured = capsys.readouterr()
+    assert "READY" in captured.out
+    assert len(captured.err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["chekc", "x"], ["chekc", 'nearest: "check"']),
+        (["check", "missing.toml"], ["missing.toml", "no such file"]),
+        (["check", "kayak_rack", "--jsno"], ["--jsno", 'nearest: "--json"']),
+        (["explain", "overlpa"], ['nearest: "overlap"']),
+        (["models", "stop_blok"], ['nearest: "stop_block"']),
+        (["make", "riser", "heigth=3"], ['nearest: "height"']),
+        (["make", "riser", "height=1"], ["out of range", "nearest: 20 mm"]),
+        (["make", "riser", "height=two"], ["height", "two"]),
+        (["make", "riser", "height"], ["KEY=VALUE"]),
+        (["make", "riser", "--table", "50"], ["table", "expected"]),
+        (["view", "kayak_rack", "--png", "x.png", "--size", "big"], ["--size", "1600x1200"]),
+        (["check", "kayak_rack", "--models", "nowhere"], ["nowhere", "not a folder"]),
+    ],
+)
+def test_bad_input_is_one_line_and_exit_code_2(
+    arguments: list[str], words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    try:
+        code = main(arguments)
+    except SystemExit as stop:
+        code = int(str(stop.code))
+    captured = capsys.readouterr()
+    assert code == 2
+    assert captured.out == ""
+    assert len(captured.err.splitlines()) == 1, captured.err
+    for word in words:
+        assert word in captured.err
+
+
+def test_nothing_is_overwritten_without_force(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    target = tmp_path / "first.toml"
+    assert main(["new", str(target)]) == 0
+    target.write_text("mine", encoding="utf-8")
+    assert main(["new", str(target)]) == 2
+    assert target.read_text(encoding="utf-8") == "mine"
+    assert "--force" in capsys.readouterr().err
+    assert main(["new", str(target), "--force", "--units", "in"]) == 0
+    assert main(["check", str(target)]) == 0
+
+
+def test_a_fault_of_the_program_is_exit_code_3(
+    scene_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from fixture3d import commands
+    from fixture3d.checks import seating
+
+    def broken(*_: object) -> None:
+        raise RuntimeError("planted\nfault")
+
+    monkeypatch.setattr(seating, "CHECK", type(seating.CHECK)(**{**vars(seating.CHECK), "run": broken}))
+    assert main(["check", str(scene_file)]) == 3
+    out = capsys.readouterr().out
+    assert out.startswith("NOT READY")
+    assert "seating: crashed: RuntimeError: planted\\nfault" in out
+    assert "one block or clamp are not compared" in out  # the interference check has still run
+    monkeypatch.setattr(commands, "run_check", broken)
+    assert main(["check", str(scene_file)]) == 3
+    assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_watch_checks_again_when_the_file_is_saved(scene_file: Path) -> None:
+    run = subprocess.Popen(
+        [sys.executable, "-m", "fixture3d", "watch", "--once", str(scene_file)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert run.stderr is not None
+    for line in run.stderr:
+        if line.startswith("watching"):
+            break
+    scene_file.write_text(scene_file.read_text(encoding="utf-8") + "turn = 30\n", encoding="utf-8")
+    out, _ = run.communicate(timeout=60)
+    assert out.count("READY: ") == 2
+    assert "[spins]" in out
+    assert run.returncode == 0
+
+
+def test_upgrade_prints_a_file_that_loads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old = tmp_path / "old.toml"
+    old.write_text('# my table\ntable = "50/16 1000x600"\n', encoding="utf-8")
+    assert main(["check", str(old)]) == 2
+    capsys.readouterr()
+    assert main(["upgrade", str(old)]) == 0
+    text = capsys.readouterr().out
+    assert "# my table" in text
+    new = tmp_path / "new.toml"
+    new.write_text(text, encoding="utf-8")
+    assert main(["check", str(new)]) == 0
