@@ -105,7 +105,7 @@ class Source:
             return f"{kind} {_quoted(name)}" if isinstance(name, str) else f"{kind} {path[1] + 1}"
         if len(path) > 1 and kind in NAMED and isinstance(inside, Mapping):
             return f"{kind} {_quoted(str(path[1]))}"
-        return f"[{one_line(kind[:80])}]" if isinstance(inside, Mapping) and kind in RECORDS else ""
+        return f"[{one_line(kind[:80])}]" if isinstance(inside, Mapping | BaseModel) and kind in RECORDS else ""
 
     def problem(self, path: Sequence[Key], what: str, expected: str = "", nearest: str = "") -> Problem:
         """A problem at ``path``."""
@@ -145,10 +145,10 @@ def _words(fault: Any, path: Path, item: str, near: bool) -> tuple[str, str, str
     """What was found, what was expected, the nearest thing."""
     kind = fault["type"]
     key = next((part for part in reversed(path) if isinstance(part, str)), "")
+    spot = "" if len(path) == 1 and item else _spot(path)
     if kind == "scene":
         context = fault["ctx"]
-        spot = "" if len(path) == 1 and item else _spot(path)
-        return (f"{spot}: {context['what']}" if spot else context["what"]), context["expected"], context["nearest"]
+        return _at(spot, context["what"]), context["expected"], context["nearest"]
     if kind == "extra_forbidden":
         known = keys_of(path[:-1])
         found = nearest_name(key[:80], known) if near else ""
@@ -156,8 +156,13 @@ def _words(fault: Any, path: Path, item: str, near: bool) -> tuple[str, str, str
     if kind == "missing":
         return f"key {units.describe(key)} is missing", _EXAMPLES.get(key, f"{key} = ..."), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return f"{_spot(path) or key}: {units.describe(fault['input'])} is not a table of keys", _header(path), ""
-    return f"{_spot(path) or key}: {one_line(fault['msg'])}", "", ""
+        return _at(spot, f"{units.describe(fault['input'])} is not a table of keys"), _header(path), ""
+    return _at(spot or key, one_line(fault["msg"])), "", ""
+
+
+def _at(spot: str, what: str) -> str:
+    """What was found, after the key where it was found unless it says that itself."""
+    return what if not spot or what.startswith(f"{spot} ") else f"{spot}: {what}"
 
 
 def _spot(path: Path) -> str:

@@ -9,12 +9,13 @@ import math
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
+from itertools import chain
 from typing import TYPE_CHECKING, Any, Final
 
 from fixture3d.errors import Problem, TableError, nearest_name
 from fixture3d.scene_errors import MOST_PROBLEMS, NAMED, Source
 from fixture3d.scene_fields import name_fault
-from fixture3d.scene_schema import MOST_ITEMS, SHIPPED_TORCHES, Clamp, GridKeys, Place, TableKeys
+from fixture3d.scene_schema import FRAME_SIDES, MOST_ITEMS, SHIPPED_TORCHES, Clamp, GridKeys, Place, TableKeys
 from fixture3d.scene_text import Key, Path
 from fixture3d.table import Table
 
@@ -41,7 +42,7 @@ class Refs:
         data = source.data
         self.members = _names(data, "member")
         self.frames = _names(data, "frame")
-        self.frame_members = [f"{name} {side}" for name in self.frames for side in ("front", "back", "left", "right")]
+        self.frame_members = [f"{name} {side}" for name in self.frames for side in FRAME_SIDES]
         self.pieces = [*self.members, *self.frame_members, *_names(data, "plate")]
         self.blocks = [*_names(data, "place"), *_names(data, "clamp")]
         self.piece_set, self.block_set = set(self.pieces), set(self.blocks)
@@ -77,7 +78,8 @@ class Refs:
             return True
         near = nearest_name(name, known) if len(self.problems) < MOST_PROBLEMS else ""
         expected = "" if near else (f"one of {_listed(known)}" if known else f"a {noun} that is in the file")
-        self._say(path, f'{path[-1]}: no {noun} is called "{name}"', expected, near)
+        key = next(part for part in reversed(path) if isinstance(part, str))
+        self._say(path, f'{key}: no {noun} is called "{name}"', expected, near)
         return False
 
     def _hole(self, path: Path, name: str | None) -> None:
@@ -90,25 +92,28 @@ class Refs:
             self._say(path, what, "", near)
 
     def _unique_names(self) -> None:
-        seen: dict[str, Path] = {}
-        for kind in ("place", "clamp", "member", "frame", "plate"):
-            for index, name in _indexed_names(self.source.data, kind):
-                made = [f"{name} {side}" for side in ("front", "back", "left", "right")] if kind == "frame" else []
-                for one in [name, *made]:
-                    self._once(seen, (kind, index), one)
-        for kind in ("grid", "weld"):
-            own: dict[str, Path] = {}
-            for index, name in _indexed_names(self.source.data, kind):
-                self._once(own, (kind, index), name)
+        self._once([self._named(kind) for kind in ("place", "clamp", "member", "frame", "plate")])
+        self._once([self._named("grid")])
+        self._once([self._named("weld")])
 
-    def _once(self, seen: dict[str, Path], path: Path, name: str) -> None:
-        folded = unicodedata.normalize("NFKC", name).casefold()
-        first = seen.setdefault(folded, path)
-        if first == path:
-            return
-        line = self.source.line((*first, "name"))
-        where = f"{self.source.item(first)}" + (f" in line {line}" if line else f", entry {int(first[1]) + 1}")
-        self._say((*path, "name"), f'the name "{name}" is taken by {where}', "a name that nothing else has")
+    def _named(self, kind: str) -> Iterator[tuple[Path, str]]:
+        """Every name that a kind of entry takes; a frame takes those of its members too."""
+        for index, name in _indexed_names(self.source.data, kind):
+            yield (kind, index), name
+            if kind == "frame":
+                yield from (((kind, index), f"{name} {side}") for side in FRAME_SIDES)
+
+    def _once(self, groups: Sequence[Iterator[tuple[Path, str]]]) -> None:
+        """Complain about the later one in the file of two that have one name."""
+        seen: dict[str, Path] = {}
+        for path, name in sorted(chain(*groups), key=lambda one: self.source.line(one[0])):
+            folded = unicodedata.normalize("NFKC", name).casefold()
+            first = seen.setdefault(folded, path)
+            if first == path:
+                continue
+            line = self.source.line((*first, "name"))
+            where = self.source.item(first) + (f" in line {line}" if line else f", entry {int(first[1]) + 1}")
+            self._say((*path, "name"), f'the name "{name}" is taken by {where}', "a name that nothing else has")
 
     def _blocks(self) -> None:
         count = len(self.blocks)
@@ -163,17 +168,17 @@ class Refs:
         told: set[str] = set()
         done: set[str] = set()
         for start in below:
-            chain: dict[str, None] = {}
+            seen: dict[str, None] = {}
             name = start
-            while name in below and name not in chain and name not in done:
-                chain[name] = None
+            while name in below and name not in seen and name not in done:
+                seen[name] = None
                 name = below[name][0]
-            if name in chain and name not in told:
-                loop = list(chain)[list(chain).index(name) :]
+            if name in seen and name not in told:
+                loop = list(seen)[list(seen).index(name) :]
                 told.update(loop)
                 what = "stands on itself" if len(loop) == 1 else "blocks stand on each other in a circle: "
                 self._say((*below[name][1], "on"), what + (" on ".join(_some([*loop, name])) if len(loop) > 1 else ""))
-            done.update(chain)
+            done.update(seen)
 
     def _work(self) -> None:
         scene, data = self.scene, self.source.data

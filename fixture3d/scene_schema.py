@@ -58,6 +58,7 @@ from fixture3d.table import Axis, Corner, read_preset
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
 MOST_ITEMS = 5000
 MOST_POINTS = 2000
+FRAME_SIDES: Final = ("front", "back", "left", "right")
 
 
 def _pair_or_one(value: Any) -> Any:
@@ -412,9 +413,9 @@ class Frame(Item):
     along: Direction = (1.0, 0.0, 0.0)
 
     @property
-    def members(self) -> tuple[str, str, str, str]:
+    def members(self) -> tuple[str, ...]:
         """Names of its four members: front, back, left, right."""
-        return f"{self.name} front", f"{self.name} back", f"{self.name} left", f"{self.name} right"
+        return tuple(f"{self.name} {side}" for side in FRAME_SIDES)
 
 
 class PlateHole(Item):
