@@ -203,8 +203,8 @@ def _not_checked(report: Report) -> Iterator[str]:
     for result in report.results:
         if result.status == "skipped":
             lines += _wrapped(f"{result.name}: {result.why}", "  - ")
-        for sentence in result.not_covered:
-            lines += _wrapped(sentence, "  - ")
+        if result.not_covered:
+            lines += _wrapped(f"{result.name}: {' '.join(result.not_covered)}", "  - ")
     if report.job.scene.stages:
         lines += _wrapped("[[stage]] is read but not checked: one state of the setup is looked at.", "  - ")
     lines += _wrapped(
