@@ -10,10 +10,13 @@ import numpy as np
 import pytest
 
 from fixture3d import frame
+from fixture3d.cache import Store
 from fixture3d.errors import OutputRefused
 from fixture3d.export.block import write_block
 from fixture3d.export.step import Solid, encoded, step_bytes, write_step
 from fixture3d.kernel import one_solid, volume
+from fixture3d.library import library
+from fixture3d.part import Pattern
 from tests.jobs import make_job, rack
 
 
@@ -133,13 +136,32 @@ def test_refuses_to_overwrite_and_to_write_nothing(tmp_path: Path) -> None:
     assert not (tmp_path / "b.step").exists()
 
 
-def test_one_block_as_files(tmp_path: Path) -> None:
-    part = rack().seats["S1"].part
-    written = write_block(part, tmp_path, stem="S1 spare")
-    assert [p.name for p in written] == ["S1 spare.step", "S1 spare (mm).stl"]
+@pytest.mark.parametrize("model", sorted(library().entries))
+def test_one_block_of_every_model_as_files(tmp_path: Path, model: str) -> None:
+    shop = library()
+    part = shop.make(model, Pattern(pitch=50.0, bore=16.0))
+    written = write_block(part, shop.entry(model), tmp_path, store=Store(None))
+    bodies = [b for b in part.bodies() if b.role == "block"]
+    assert [p.suffix for p in written] == [".step"] + [".stl"] * len(bodies)
     _, found = read_back(written[0])
-    assert volume(found["S1 spare"]) == pytest.approx((100 * 50 - 2 * np.pi * 8**2) * 50.0, rel=1e-9)
+    assert list(found) == [b.name or model for b in bodies]
+    for shape, body in zip(found.values(), bodies, strict=True):
+        assert volume(shape) == pytest.approx(volume(one_solid(body.build())), rel=1e-6)
     with pytest.raises(OutputRefused, match="add --force"):
-        write_block(part, tmp_path, stem="S1 spare")
-    again = write_block(part, tmp_path, stem="S1 spare", force=True)
-    assert again == written
+        write_block(part, shop.entry(model), tmp_path, store=Store(None))
+    before = [p.read_bytes() for p in written]
+    assert write_block(part, shop.entry(model), tmp_path, force=True, store=Store(None)) == written
+    assert [p.read_bytes() for p in written] == before
+
+
+def test_file_names_say_the_size_and_the_unit(tmp_path: Path) -> None:
+    shop = library()
+    part = shop.make("riser", Pattern(pitch=50.8, bore=19.05, inch=True), {"height": "3-1/2"}, "in")
+    written = write_block(part, shop.entry("riser"), tmp_path, units="in", store=Store(None))
+    assert [p.name for p in written] == ["riser height 3-1-2 in.step", "riser height 3-1-2 in (mm).stl"]
+
+
+def test_notes_say_what_is_not_in_the_file(tmp_path: Path) -> None:
+    wrote = write_step(rack(), tmp_path / "a.step")
+    assert any("left leg" in note for note in wrote.notes)
+    assert any("table" in note for note in wrote.notes)

@@ -8,42 +8,59 @@ from pathlib import Path
 import numpy as np
 
 from fixture3d import frame, output
+from fixture3d.bodies import part_key, shared_shape
+from fixture3d.cache import Store, default_store
 from fixture3d.export.step import Solid, step_bytes
 from fixture3d.export.stl import stl_bytes, stl_names
+from fixture3d.inventory import size_in_words
+from fixture3d.library import Entry
 from fixture3d.part import Part
-from fixture3d.shape import Shape
+from fixture3d.units import Units
 
 
 def write_block(
-    part: Part, folder: str | os.PathLike[str] = ".", stem: str = "", slide: float = 0.0, force: bool = False
+    part: Part,
+    entry: Entry,
+    folder: str | os.PathLike[str] = ".",
+    *,
+    units: Units = "mm",
+    stem: str = "",
+    slide: float = 0.0,
+    force: bool = False,
+    store: Store | None = None,
 ) -> tuple[Path, ...]:
     """Write one block: ``STEM.step`` with all its bodies, and ``STEM BODY (mm).stl`` for each.
 
     Args:
         part: made by ``library.make``.
+        entry: its model in the library.
         folder: must exist.
-        stem: of the file names; empty for the model's name.
+        units: of the lengths in the file names; the files themselves are in mm.
+        stem: of the file names; empty for the model and the sizes that differ from its defaults.
         slide: mm from fully in, for the bodies that move; in the STEP file only: each STL is a part to be made.
         force: existing files may be replaced.
+        store: the cache; None takes the user's own.
 
     Raises:
         OutputRefused: one of the files may not be written; then none is.
         BadSolid: the model makes no valid solid with these parameters.
     """
-    stem = stem or part.model
+    title = stem or f"{part.model} {size_in_words(part, units)}".removesuffix(" standard")
+    stem = output.file_name(title)
     target = Path(folder) / f"{stem}.step"
-    output.check_target(target, force)
     bodies = [b for b in part.bodies() if b.role == "block"]
+    names = stl_names(f"{stem} {b.name}".strip() for b in bodies)
+    for path in (target, *(Path(folder) / n for n in names)):
+        output.check_target(path, force)
     move = part.move()
     moved = frame.translation(np.asarray(move.axis) * slide) if move is not None else frame.identity()
-    shapes = [Shape.of(b.build()) for b in bodies]
+    kept = default_store() if store is None else store
+    shapes = [shared_shape(part_key(part, entry.digest, b.name), b.build, kept) for b in bodies]
     solids = [
-        Solid(b.name or stem, s.brep, moved if b.moves else frame.identity())
+        Solid(b.name or part.model, s.brep, moved if b.moves else frame.identity())
         for b, s in zip(bodies, shapes, strict=True)
     ]
-    names = stl_names(f"{stem} {b.name}".strip() for b in bodies)
-    files = {target: step_bytes(stem, solids)}
-    files |= {
-        Path(folder) / n: stl_bytes(s.mesh, b.name or stem) for n, s, b in zip(names, shapes, bodies, strict=True)
-    }
+    files = {target: step_bytes(title, solids)}
+    for name, shape, body in zip(names, shapes, bodies, strict=True):
+        files[Path(folder) / name] = stl_bytes(shape.mesh, f"{title} {body.name}")
     return output.write_many(files, force)

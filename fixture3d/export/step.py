@@ -46,6 +46,14 @@ class StepFile:
     bodies: tuple[str, ...]
     left_out: tuple[str, ...]
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the reader of the file should know is not in it, one sentence each."""
+        out = ["The table and the space that clamps sweep are not in the file."]
+        if self.left_out:
+            out.append(f"Only known as a mesh, so not in the file: {', '.join(self.left_out)}.")
+        return tuple(out)
+
 
 def write_step(job: Job, path: str | os.PathLike[str], force: bool = False) -> StepFile:
     """Write every body of the setup as one assembly, world frame, mm.

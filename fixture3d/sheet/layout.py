@@ -1,0 +1,243 @@
+"""Numbers behind the plan: which part of the table is drawn, at what scale, and where names can stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fixture3d.job import Job
+from fixture3d.table import Grid
+from fixture3d.units import Units
+
+Box = tuple[float, float, float, float]
+
+# ISO 5455:1979 recommends 1, 2 and 5 with their tens; the steps between them are round too, and save paper. Inch
+# drawings use halves and the inch-to-the-foot steps.
+SCALES: Final[dict[Units, tuple[float, ...]]] = {
+    "mm": (
+        1,
+        2,
+        2.5,
+        3,
+        4,
+        5,
+        6,
+        7.5,
+        8,
+        10,
+        12.5,
+        15,
+        20,
+        25,
+        30,
+        40,
+        50,
+        60,
+        75,
+        100,
+        125,
+        150,
+        200,
+        250,
+        300,
+        400,
+        500,
+    ),
+    "in": (1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40, 48, 64, 96, 128, 192, 256, 384, 512),
+}
+CAP: Final = 0.729  # height of a capital over the size of the type, DejaVu Sans
+EDGE_TYPE: Final = 3.0 / CAP + 0.08  # mm; capitals of hole names are a little over 3 mm high
+NAME_TYPE: Final = 2.5 / CAP
+WIDTH: Final = 0.72  # mean width of a bold letter over the size of the type, on the wide side
+_DEAR: Final = 1.4
+BAND: Final = 9.0  # mm of paper on each side of the plan for hole names
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """How the plan lies on the page.
+
+    Attributes:
+        window: part of the table that is drawn, world mm.
+        scale: 10 for 1:10.
+        flipped: the page lies on its long side.
+    """
+
+    window: Box
+    scale: float
+    flipped: bool
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of the drawing with its bands, mm of paper."""
+        x0, y0, x1, y1 = self.window
+        return (x1 - x0) / self.scale + 2 * BAND, (y1 - y0) / self.scale + 2 * BAND
+
+    def paper(self, x: float, y: float) -> tuple[float, float]:
+        """World x, y in mm on the drawing, y down."""
+        x0, _, _, y1 = self.window
+        return (x - x0) / self.scale + BAND, (y1 - y) / self.scale + BAND
+
+
+def plate(table: Grid) -> Box:
+    """Outline of the table top, world mm; half a pitch round the holes when its edge is not known."""
+    if table.size is not None:
+        return table.size
+    x0, y0, x1, y1 = table.box
+    dx, dy = table.pitch[0] / 2, table.pitch[1] / 2
+    return x0 - dx, y0 - dy, x1 + dx, y1 + dy
+
+
+def used_window(job: Job) -> Box:
+    """The part of the table with the setup on it and one hole more all round, world mm.
+
+    What lies beyond the table's edge is in it too; an empty table is shown whole.
+    """
+    outline = plate(job.table)
+    boxes = [body.box for body in job.bodies]
+    if not boxes:
+        return outline
+    dx, dy = job.table.pitch
+    x0, y0 = min(float(b[0, 0]) for b in boxes), min(float(b[0, 1]) for b in boxes)
+    x1, y1 = max(float(b[1, 0]) for b in boxes), max(float(b[1, 1]) for b in boxes)
+    # Borders run half way between holes.
+    wide = (
+        (math.floor(x0 / dx - 0.5) - 0.5) * dx,
+        (math.floor(y0 / dy - 0.5) - 0.5) * dy,
+        (math.ceil(x1 / dx + 0.5) + 0.5) * dx,
+        (math.ceil(y1 / dy + 0.5) + 0.5) * dy,
+    )
+    # Never further than the table's edge, unless the setup itself hangs over it.
+    return (
+        max(wide[0], min(outline[0], x0)),
+        max(wide[1], min(outline[1], y0)),
+        min(wide[2], max(outline[2], x1)),
+        min(wide[3], max(outline[3], y1)),
+    )
+
+
+def best_fit(job: Job, room: Mapping[bool, tuple[float, float]]) -> Fit:
+    """The used part of the table, with the corner of hole A1 in it when that costs little of the scale."""
+    window = used_window(job)
+    tight = fit(window, room, job.scene.units)
+    x0, y0, x1, y1 = plate(job.table)
+    sx, sy = job.table.naming.signs
+    wide = fit(
+        (
+            min(window[0], x0) if sx > 0 else window[0],
+            min(window[1], y0) if sy > 0 else window[1],
+            window[2] if sx > 0 else max(window[2], x1),
+            window[3] if sy > 0 else max(window[3], y1),
+        ),
+        room,
+        job.scene.units,
+    )
+    return wide if wide.scale <= _DEAR * tight.scale else tight
+
+
+def fit(window: Box, room: Mapping[bool, tuple[float, float]], units: Units) -> Fit:
+    """The largest round scale at which the window fits, on the page upright or on its long side.
+
+    Args:
+        window: world mm.
+        room: width and height left for the drawing with its bands, by whether the page is flipped, mm of paper.
+        units: chooses the series of scales.
+    """
+    best: Fit | None = None
+    for flipped, (width, height) in sorted(room.items()):
+        for scale in SCALES[units]:
+            found = Fit(window=window, scale=scale, flipped=flipped)
+            if found.size[0] <= width and found.size[1] <= height:
+                if best is None or found.scale < best.scale:
+                    best = found
+                break
+    if best is None:  # larger than any table that can be described; drawn as small as the series goes
+        best = Fit(window=window, scale=SCALES[units][-1], flipped=False)
+    return best
+
+
+def lines(count: int, pitch: float, sign: int, low: float, high: float) -> range:
+    """Indices of the columns (or rows) whose centre line lies between ``low`` and ``high``, world mm."""
+    a, b = sorted((sign * low / pitch, sign * high / pitch))
+    return range(max(0, math.ceil(a - 1e-9)), min(count - 1, math.floor(b + 1e-9)) + 1)
+
+
+def every(step: float, room: float) -> int:
+    """How many holes there must be from one name to the next: 1, 2, 5, 10, ... for a ``step`` of paper a hole."""
+    n = 1
+    for n in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000):
+        if n * step >= room:
+            break
+    return n
+
+
+def column_name(grid: Grid, i: int) -> str:
+    """The letters (or the number) that all holes of column ``i`` share."""
+    return _half(grid, grid.hole_name(i, 0), grid.naming.x == "letters")
+
+
+def row_name(grid: Grid, j: int) -> str:
+    """The number (or the letters) that all holes of row ``j`` share."""
+    return _half(grid, grid.hole_name(0, j), grid.naming.y == "letters")
+
+
+def _half(grid: Grid, hole: str, letters: bool) -> str:
+    short = hole.rpartition(":")[2]
+    cut = next(k for k, c in enumerate(short) if c.isdigit())
+    return short[:cut] if letters else short[cut:]
+
+
+def short_name(name: str, most: int = 16) -> str:
+    """A name short enough for a drawing, with an ellipsis where it was cut."""
+    return name if len(name) <= most else name[: most - 1] + "…"
+
+
+def overlap(a: Box, b: Box) -> float:
+    """Common area of two boxes."""
+    return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
+
+
+def place_names(
+    names: Sequence[tuple[str, Box]], taken: Sequence[tuple[Box, float]], area: Box, size: float
+) -> list[Box]:
+    """A place for each name near its thing, where it hides least.
+
+    Args:
+        names: text, and box of the thing it names.
+        taken: boxes that should stay clear, each with what covering one unit of area costs.
+        area: names stay inside it.
+        size: of the type, in the unit of the boxes.
+
+    Returns:
+        One box a name, in the same order.
+    """
+    placed: list[Box] = []
+    for text, box in names:
+        w, h = max(1, len(text)) * size * WIDTH, size * 1.15
+        best: tuple[float, int, Box] | None = None
+        for k, (x, y, far) in enumerate(_spots(box, w, h, size)):
+            x, y = min(max(x, area[0]), area[2] - w), min(max(y, area[1]), area[3] - h)
+            here = (x, y, x + w, y + h)
+            cost = sum(weight * overlap(here, other) for other, weight in taken)
+            cost += 20.0 * sum(overlap(here, other) for other in placed) + far * size * size * 0.15
+            if best is None or cost < best[0] - 1e-9:
+                best = (cost, k, here)
+        assert best is not None
+        placed.append(best[2])
+    return placed
+
+
+def _spots(box: Box, w: float, h: float, size: float) -> Iterator[tuple[float, float, float]]:
+    """Upper left corners to try for a text of ``w`` by ``h``, with how far from its thing each is."""
+    x0, y0, x1, y1 = box
+    mx, my = (x0 + x1) / 2, (y0 + y1) / 2
+    yield mx - w / 2, my - h / 2, 0.0
+    for ring in (0.25, 1.0, 2.0, 3.5, 5.0):
+        g = ring * size
+        for x in (mx - w / 2, x0 - g - w, x1 + g):
+            for y in (y0 - g - h, y1 + g, my - h / 2):
+                if x == mx - w / 2 and y == my - h / 2:
+                    continue
+                yield x, y, ring

@@ -1,0 +1,100 @@
+"""The setup sheet as PDF."""
+
+from __future__ import annotations
+
+import json
+import os
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from fixture3d import output
+from fixture3d.errors import FixtureError, MissingLibrary, one_line
+from fixture3d.job import Job
+from fixture3d.sheet.data import sheet_data
+from fixture3d.sheet.plan import plan
+
+Paper = Literal["a4", "letter"]
+PAPERS: Final[dict[Paper, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+
+# mm of page that the plan cannot have; the template keeps the same margins.
+MARGIN: Final = 12.0
+_TOP: Final = 22.0
+_BOTTOM: Final = 14.0
+_HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
+_CAUTIONS: Final = 50.0  # mm; the box of cautions stands under the plan when there is so much room
+
+
+def write_sheet(
+    job: Job, path: str | os.PathLike[str], paper: Paper | None = None, force: bool = False
+) -> Path:  # fmt: skip
+    """Write the setup sheet.
+
+    Args:
+        job: the setup.
+        path: of the PDF.
+        paper: None takes letter for a file in inches and A4 otherwise.
+        force: an existing file may be replaced.
+
+    Raises:
+        OutputRefused: the file may not be written.
+        MissingLibrary: typst is not installed.
+    """
+    output.check_target(path, force)
+    return output.write_bytes(path, sheet_pdf(job, paper), force)
+
+
+def sheet_pdf(job: Job, paper: Paper | None = None) -> bytes:
+    """The setup sheet as PDF bytes, the same for the same setup."""
+    paper = paper or ("letter" if job.scene.units == "in" else "a4")
+    short, long = PAPERS[paper]
+    # Room on an upright page; on a flipped one the same margins lie on the other sides.
+    across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY
+    drawing = plan(job, {False: (short - across, long - down), True: (long - across, short - down)})
+    data = sheet_data(job)
+    data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
+    used = _TOP + _BOTTOM + _HEAD_AND_KEY + drawing.size[1]
+    data["room"] = (short if drawing.flipped else long) - used > _CAUTIONS
+    data["plan"] = {
+        "svg": drawing.svg,
+        "width": drawing.size[0],
+        "scale": f"1:{drawing.scale:g}",
+        "flipped": drawing.flipped,
+        "datum": one_line(drawing.datum),
+        "thinned": drawing.thinned,
+    }
+    return _compile(breakable(data))
+
+
+def breakable(value: Any) -> Any:
+    """The same data with places to break in words that are longer than a column of a table."""
+    if isinstance(value, str):
+        return value if value.startswith("<svg") else " ".join(_broken(word) for word in value.split(" "))
+    if isinstance(value, dict):
+        return {key: breakable(each) for key, each in value.items()}
+    if isinstance(value, list):
+        return [breakable(each) for each in value]
+    return value
+
+
+def _broken(word: str, most: int = 9) -> str:
+    return "\u200b".join(word[k : k + most] for k in range(0, len(word), most)) if len(word) > most else word
+
+
+def _compile(data: dict[str, Any]) -> bytes:
+    try:
+        import typst
+    except ImportError as error:
+        raise MissingLibrary("the sheet needs typst, which is not installed; pip install typst") from error
+    with as_file(files(__package__)) as folder:
+        try:
+            made: bytes = typst.compile(
+                folder / "sheet.typ",
+                format="pdf",
+                font_paths=[folder / "fonts"],
+                ignore_system_fonts=True,
+                sys_inputs={"data": json.dumps(data)},
+            )
+        except typst.TypstError as error:
+            raise FixtureError(f"the sheet cannot be set: {one_line(str(error))}") from error
+    return made
