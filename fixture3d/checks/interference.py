@@ -22,6 +22,7 @@ from fixture3d.tolerance import NUMERIC, SHOP
 from fixture3d.wayout import in_words, length, remedy
 
 if TYPE_CHECKING:
+    from fixture3d.section import Section
     from fixture3d.weldment import Piece
 
 RULES = (
@@ -221,14 +222,19 @@ class _Work:
         rows += [_row(plate.name, body.name, r) for body, plate, r in self.on_plates]
         return sorted(rows, key=lambda row: (row["a"], row["b"]))
 
-    def near(self, piece: Body, roles: Sequence[str]) -> Iterator[tuple[Body, Relation]]:
-        """Bodies of some roles that touch or overlap a piece."""
+    @cached_property
+    def _touching(self) -> Mapping[str, list[Body]]:
+        """For every body the bodies that touch or overlap it."""
+        out: dict[str, list[Body]] = {name: [] for name in self.bodies}
         for a, b, relation in self.pairs:
-            if relation.kind == "clear":
-                continue
-            for one, other in ((a, b), (b, a)):
-                if one is piece and other.role in roles:
-                    yield other, relation
+            if relation.kind != "clear":
+                out[a.name].append(b)
+                out[b.name].append(a)
+        return out
+
+    def near(self, piece: Body, roles: Sequence[str]) -> Iterator[Body]:
+        """Bodies of some roles that touch or overlap a piece."""
+        return (other for other in self._touching[piece.name] if other.role in roles)
 
 
 class _Triangles:
@@ -431,55 +437,57 @@ def _keep_out(work: _Work) -> Iterator[Finding]:
 
 def _corners(work: _Work) -> Iterator[Finding]:
     weldment = work.job.weldment
-    if weldment is None:
-        return
     tubes = [
-        (piece, frame.chain(weldment.weldment_to_world, piece.piece_to_weldment))
-        for piece in weldment.pieces
+        (piece, piece.section, frame.chain(weldment.weldment_to_world, piece.piece_to_weldment))
+        for piece in (weldment.pieces if weldment is not None else ())
         if piece.section is not None
         and piece.section.shape == "rectangular tube"
         and piece.section.outer_radius > NUMERIC.zero
     ]
+    if not tubes:
+        return
+    inverse = np.stack([frame.inverse(to_world) for _, _, to_world in tubes])
+    half = np.array([[section.width / 2.0, section.height / 2.0] for _, section, _ in tubes])
     for seat in work.job.seats.values():
         for pad in placed_pads(seat):
-            if pad.pad.width > 0.0:
-                for piece, to_world in tubes:
-                    yield from _corner(work, seat, pad, piece, to_world)
+            if pad.pad.width <= 0.0:
+                continue
+            normals = inverse[:, :3, :3] @ pad.normal
+            at = inverse[:, :3, :3] @ pad.at + inverse[:, :3, 3]
+            # Column 0 is the side across the width (Y), column 1 the one across the height (Z).
+            gaps = -np.sign(normals[:, 1:]) * at[:, 1:] - half
+            flush = (np.abs(normals[:, 1:]) >= _OPPOSED) & (np.abs(gaps) <= SHOP.contact)
+            for tube, side in np.argwhere(flush):
+                piece, section, to_world = tubes[tube]
+                yield from _corner(work, seat, pad, piece, section, frame.inverse(to_world), 2 - int(side))
 
 
-def _corner(work: _Work, seat: Seat, pad: PlacedPad, piece: Piece, to_world: Array) -> Iterator[Finding]:
-    """The pad against each side of the tube: X runs along the tube, Y is its width and Z its height."""
-    section = piece.section
-    assert section is not None
-    inverse = frame.inverse(to_world)
-    normal, at = frame.directions(inverse, pad.normal), frame.points(inverse, pad.at)
-    half = np.array([0.0, section.width / 2.0, section.height / 2.0])
-    for side, across in ((1, 2), (2, 1)):
-        if abs(float(normal[side])) < _OPPOSED:
-            continue
-        gap = -float(np.sign(normal[side])) * float(at[side]) - half[side]
-        if abs(gap) > SHOP.contact:
-            continue
-        along = frame.directions(inverse, pad.along)
-        corners = _pad_corners(at, along, np.cross(normal, along), pad.pad.length, pad.pad.width)
-        if corners[:, 0].max() <= 0.0 or corners[:, 0].min() >= piece.length:
-            continue
-        low, high = float(corners[:, across].min()), float(corners[:, across].max())
-        reach = min(high, half[across]) - max(low, -half[across])
-        flat = half[across] - section.outer_radius
-        if reach > SHOP.contact and min(high, flat) - max(low, -flat) <= NUMERIC.merge:
-            short = section.outer_radius - reach
-            yield CHECK.finding(
-                "corner-radius",
-                [seat.name, piece.name],
-                f"pad {pad.pad.name} of {seat.name} ends where the corner of {piece.name} is still round",
-                measured=reach,
-                limit=section.outer_radius,
-                unit="mm",
-                at=_point(pad.at),
-                remedy=f"use a block whose pad reaches more than {length(short, work.job.scene.units)} further over "
-                f"the side of {piece.name}",
-            )
+def _corner(
+    work: _Work, seat: Seat, pad: PlacedPad, piece: Piece, section: Section, to_piece: Array, across: int
+) -> Iterator[Finding]:
+    """The pad flush with one side of a tube, in the tube's frame; ``across`` is the axis over that side."""
+    along = frame.directions(to_piece, pad.along)
+    wide = np.cross(frame.directions(to_piece, pad.normal), along)
+    corners = _pad_corners(frame.points(to_piece, pad.at), along, wide, pad.pad.length, pad.pad.width)
+    if corners[:, 0].max() <= 0.0 or corners[:, 0].min() >= piece.length:
+        return
+    half = (section.width if across == 1 else section.height) / 2.0
+    low, high = float(corners[:, across].min()), float(corners[:, across].max())
+    reach = min(high, half) - max(low, -half)
+    flat = half - section.outer_radius
+    if reach > SHOP.contact and min(high, flat) - max(low, -flat) <= NUMERIC.merge:
+        short = section.outer_radius - reach
+        yield CHECK.finding(
+            "corner-radius",
+            [seat.name, piece.name],
+            f"pad {pad.pad.name} of {seat.name} ends where the corner of {piece.name} is still round",
+            measured=reach,
+            limit=section.outer_radius,
+            unit="mm",
+            at=_point(pad.at),
+            remedy=f"use a block whose pad reaches more than {length(short, work.job.scene.units)} further over "
+            f"the side of {piece.name}",
+        )
 
 
 def _pad_corners(at: Array, along: Array, across: Array, long: float, wide: float) -> Array:
@@ -499,7 +507,7 @@ def _clamps(work: _Work) -> Iterator[Finding]:
         way = frame.directions(seat.model_to_world, frame.unit(tip.direction))
         gap = tip_gap(at, way, tip.radius, work.triangles[wanted])
         slack = SHOP.contact + work.bodies[wanted].shape.mesh.chord
-        touching = any(other.item == seat.name for other, _ in work.near(work.bodies[wanted], ("clamp",)))
+        touching = any(other.item == seat.name for other in work.near(work.bodies[wanted], ("clamp",)))
         if gap is not None and (gap <= slack or (touching and gap <= _STUCK)):
             continue
         units = work.job.scene.units
@@ -573,7 +581,7 @@ def _unsupported(work: _Work) -> Iterator[Finding]:
     while grew and waiting:
         grew = False
         for body in list(waiting):
-            below = [o for o, _ in work.near(body, ("piece",)) if o.name in held]
+            below = [o for o in work.near(body, ("piece",)) if o.name in held]
             slack = SHOP.contact + body.shape.mesh.chord + NUMERIC.merge
             mine = work.triangles[body.name]
             if any(rests_on(mine, work.triangles[o.name], slack + o.shape.mesh.chord) for o in below):
@@ -599,7 +607,7 @@ def _carried(work: _Work, piece: Body) -> bool:
         if body is piece and relation.kind != "clear" and plate.to_world[2, 2] > UPWARD:
             return True
     slack = SHOP.contact + piece.shape.mesh.chord + NUMERIC.merge
-    items = dict.fromkeys(other.item for other, _ in work.near(piece, ("block", "shim")))
+    items = dict.fromkeys(other.item for other in work.near(piece, ("block", "shim")))
     for item in items:
         for pad in placed_pads(work.job.seats[item]) if item in work.job.seats else ():
             if float(pad.normal[2]) > UPWARD and pad_gap(pad, work.triangles[piece.name], slack) is not None:

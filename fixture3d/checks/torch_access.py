@@ -48,7 +48,8 @@ RULES = (
         level="fail",
         title="The weld does not lie on its pieces",
         meaning="The path of the weld does not run along the two pieces that it joins. Either the path or the place "
-        "of a piece is wrong in the file. Paths are given in the weldment's own frame.",
+        "of a piece is wrong in the file. Paths are given in the weldment's own frame. It is a warning when only part "
+        "of the path is off, as where it runs past an end or over the round corner of a tube.",
         cure="Correct the path so that it runs along the root, where the two pieces meet.",
     ),
     Rule(
@@ -202,11 +203,13 @@ def _ask(job: Job, weld: Weld) -> tuple[_Asked | None, list[Finding]]:
         return None, said
     gap, at, piece = _worst_gap(job, weld, points.points)
     if gap > OFF_WORK:
+        # Its faces were found, so most of it lies on the work: an end that runs past, or over a round corner.
         said.append(
             CHECK.finding(
                 "weld-off-work",
                 [weld.name, piece],
                 f"the path of {weld.name} does not lie on {piece} all the way",
+                level="warn",
                 measured=gap,
                 limit=OFF_WORK,
                 unit="mm",
@@ -276,7 +279,8 @@ def _worst_gap(job: Job, weld: Weld, points: Array) -> tuple[float, Point | None
     worst: tuple[float, Point | None, str] = (0.0, None, "")
     for body in job.pieces():
         if body.name in weld.joins:
-            gaps = np.array([_distance(point, _triangles(body)) for point in points])
+            triangles = _triangles(body)
+            gaps = np.array([_distance(point, triangles) for point in points])
             at = int(gaps.argmax())
             if gaps[at] > worst[0]:
                 worst = (float(gaps[at]), _point(points[at]), body.name)
@@ -307,8 +311,9 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
     worst: tuple[float, Array, str] = (0.0, middles[0], "")
     for body in job.pieces():
         if body.name in (declared.joins or ()):
+            triangles = _triangles(body)
             for point in middles:
-                gap = _distance(point, _triangles(body))
+                gap = _distance(point, triangles)
                 if gap > worst[0]:
                     worst = (gap, point, body.name)
     gap, at, piece = worst

@@ -1,0 +1,307 @@
+"""Every rule of the torch check either side of its limit, on joints whose answer follows from the torch's measures.
+
+The torch here is straight and is held square to the face in one position only: nozzle 20 across from 15 to 75 mm above
+the root, neck 16 across for 20 mm, then a handle of 38 by 180 and a hand 90 across round its rear three quarters. A wall
+beside the weld is so met by the hand at 45 mm and, when it is too low for the hand, by the nozzle at 10 mm.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fixture3d.access import Obstacles
+from fixture3d.cache import Store
+from fixture3d.checks import torch_access
+from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab
+
+CHECK = torch_access.CHECK
+MARGIN = 0.05
+
+TORCH = {
+    "nozzle_diameter": 20, "nozzle_length": 60, "neck_angle": 0, "neck_radius": 20, "neck_diameter": 16,
+    "handle_diameter": 38, "handle_length": 180, "hand_diameter": 90,
+}  # fmt: skip
+TECHNIQUE = {"torch": "straight", "work_angle": [0, 0], "travel_angle": [0, 0], "stand_off": 15}
+
+
+def butt(path: Any = ((300, 300, 60), (340, 300, 60)), **more: Any) -> dict[str, Any]:
+    """Two plates of 10 mm side by side, 50 above the table; their butt weld runs along y = 300."""
+    weld = {"name": "seam", "type": "butt", "size": 3, "joins": ["one", "two"], "path": [list(p) for p in path]}
+    return scene(
+        torch={"straight": TORCH},
+        technique={"t1": TECHNIQUE},
+        weldment={"hole": "A1", "technique": "t1"},
+        plate=[slab("one", (200, 200, 50), (500, 300, 60)), slab("two", (200, 300, 50), (500, 400, 60))],
+        weld=[weld],
+        **more,
+    )
+
+
+def walled(gap: float, height: float = 300.0, **more: Any) -> dict[str, Any]:
+    """A long wall along the whole weld, its face ``gap`` from the root; x from 175, y up to 300 - gap."""
+    wall = {**post("W1", "E4", length=300, width=20, height=height), "free": [200, 290 - gap, 0, 0]}
+    del wall["hole"]
+    # It stands through the plates, which is no concern of the torch.
+    return butt(place=[wall], **more)
+
+
+def row(result: Any, name: str = "seam") -> dict[str, Any]:
+    found: dict[str, Any] = next(r for r in result.figures["welds"] if r["name"] == name)
+    return found
+
+
+def test_open_butt_is_reached_all_along() -> None:
+    result = ask(CHECK, butt())
+    assert result.findings == ()
+    found = row(result)
+    assert list(found) == ["name", "type", "joins", "length", "reachable", "longest_run", "best", "blockers"]
+    assert found["type"] == "butt"
+    assert found["joins"] == ["one", "two"]
+    assert found["length"] == found["reachable"] == found["longest_run"] == pytest.approx(40.0)
+    assert found["blockers"] == []
+    best = found["best"]
+    assert best["axis"] == pytest.approx([0.0, 0.0, 1.0])
+    assert (best["work_angle"], best["travel_angle"]) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("gap", "height", "blocked"),
+    [
+        (45.0 + 2 * MARGIN, 300.0, False),  # beside the hand
+        (45.0 + MARGIN / 2, 300.0, True),
+        (19.0 + 2 * MARGIN, 160.0, False),  # 100 above the face: the handle is met, the hand begins higher
+        (10.0 + 2 * MARGIN, 120.0, False),  # 60 above the face: only the nozzle is met
+        (10.0 + MARGIN / 2, 120.0, True),
+        (5.0, 74.9, False),  # lower than the nozzle's front
+    ],
+)
+def test_wall_either_side_of_the_torch(gap: float, height: float, blocked: bool) -> None:
+    result = ask(CHECK, walled(gap, height))
+    assert (len(of_rule(result, "weld-blocked")) == 1) == blocked
+    assert row(result)["reachable"] == pytest.approx(0.0 if blocked else 40.0)
+    assert (row(result)["best"] is None) == blocked
+
+
+def test_blocked_weld_names_who_and_what_to_do() -> None:
+    (finding,) = of_rule(ask(CHECK, walled(30.0)), "weld-blocked")
+    assert finding.level == "fail"
+    assert finding.subjects == ("seam", "W1")
+    assert (finding.measured, finding.limit, finding.unit) == (0.0, pytest.approx(40.0), "mm")
+    assert "W1 takes 100 % of the blocked positions" in finding.remedy
+    assert "one hole (50 mm) away" in finding.remedy
+
+
+def test_part_of_a_weld() -> None:
+    """The post's end is at x = 275, so points nearer than 45.05 to it are blocked: the ones at 300, 305 ... 320."""
+    end = {**post("W1", "E4", length=100, width=20, height=300), "free": [200, 300, 0, 0]}
+    del end["hole"]
+    result = ask(CHECK, butt(place=[end]))
+    (finding,) = of_rule(result, "weld-partly-blocked")
+    # 9 points 5 mm apart; the first stands for 2.5 mm. 320 is 45 away and blocked by the margin.
+    assert finding.level == "warn"
+    assert finding.measured == pytest.approx(40.0 - 2.5 - 4 * 5.0)
+    assert finding.limit == pytest.approx(40.0)
+    assert "43 % of it" in finding.remedy
+    assert finding.subjects == ("seam", "W1")
+    assert row(result)["longest_run"] == pytest.approx(17.5)
+    assert of_rule(result, "weld-restart") == []
+
+
+def test_piece_in_the_way_is_named_as_work() -> None:
+    tables = butt()
+    tables["plate"].append(slab("shelf", (200, 200, 100), (500, 400, 110)))
+    (finding,) = of_rule(ask(CHECK, tables), "weld-blocked")
+    assert "shelf takes 100 %" in finding.remedy
+    assert "weld before it goes in" in finding.remedy
+
+
+def test_table_is_in_the_way_of_an_overhead_weld() -> None:
+    """From below, 50 mm above the table, there is no room for the torch."""
+    tables = butt(path=((300, 300, 50), (340, 300, 50)))
+    tables["weld"][0]["sides"] = [[0, 0, -1], [0, 0, -1]]
+    del tables["weld"][0]["joins"]
+    (finding,) = of_rule(ask(CHECK, tables), "weld-blocked")
+    assert finding.subjects == ("seam", "table")
+    assert "lift the work" in finding.remedy
+
+
+@pytest.mark.parametrize(("room", "said"), [(4.9, True), (5.1, False)])
+def test_tight(room: float, said: bool) -> None:
+    found = of_rule(ask(CHECK, walled(45.0 + room)), "weld-tight")
+    assert len(found) == said
+    if said:
+        assert found[0].level == "note"
+        assert found[0].measured == pytest.approx(room, abs=1e-4)
+
+
+def test_corner_in_the_path_is_a_stop() -> None:
+    """Round the corner of a patch: 40 along X and 30 along Y."""
+    tables = butt()
+    tables["plate"] = [slab("one", (200, 200, 50), (500, 400, 60)), slab("two", (300, 300, 60), (340, 330, 70))]
+    tables["technique"]["t1"] = {**TECHNIQUE, "work_angle": [45, 0]}
+    tables["weld"] = [{**tables["weld"][0], "type": "fillet", "path": [[300, 300, 60], [340, 300, 60], [340, 330, 60]]}]
+    (finding,) = of_rule(ask(CHECK, tables), "weld-restart")
+    assert finding.level == "note"
+    assert (finding.measured, finding.limit) == (pytest.approx(40.0), pytest.approx(70.0))
+
+
+# --- on the work ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("up", "off"), [(0.0, False), (0.49, False), (0.51, True), (3.0, True)])
+def test_path_above_the_work(up: float, off: bool) -> None:
+    result = ask(CHECK, butt(path=((300, 300, 60 + up), (340, 300, 60 + up))))
+    found = of_rule(result, "weld-off-work")
+    assert len(found) == off
+    if off:
+        assert found[0].level == "fail"
+        assert found[0].measured == pytest.approx(up)
+        assert found[0].subjects[0] == "seam"
+        assert row(result)["reachable"] is None
+        assert row(result)["best"] is None
+        assert row(result)["length"] == pytest.approx(40.0)
+
+
+@pytest.mark.parametrize(("past", "off"), [(0.45, False), (0.55, True), (4.0, True)])
+def test_path_that_runs_past_the_end(past: float, off: bool) -> None:
+    """Both plates end at x = 500."""
+    found = of_rule(ask(CHECK, butt(path=((300, 300, 60), (500 + past, 300, 60)))), "weld-off-work")
+    assert len(found) == off
+    if off:
+        assert found[0].level == "warn"
+        assert found[0].measured == pytest.approx(past)
+        assert found[0].at == pytest.approx((500 + past, 300, 60))
+
+
+# --- techniques ----------------------------------------------------------------------------------------------------
+
+
+def test_weld_without_technique_takes_the_usual_one() -> None:
+    tables = butt()
+    del tables["weldment"]["technique"]
+    (finding,) = ask(CHECK, tables).findings
+    assert (finding.rule, finding.level) == ("no-technique", "note")
+    assert '"butt"' in finding.message
+
+
+@pytest.mark.parametrize(("work", "said"), [([15, 15], False), ([16, 15], True), ([45, 15], True), ([-15, 15], False)])
+def test_technique_that_does_not_suit(work: list[float], said: bool) -> None:
+    """A butt joint's middle is at 0."""
+    tables = butt()
+    tables["technique"]["t1"]["work_angle"] = work
+    found = of_rule(ask(CHECK, tables), "technique-angle")
+    assert len(found) == said
+    if said:
+        assert (found[0].measured, found[0].limit, found[0].unit) == (pytest.approx(work[0]), 15.0, "deg")
+
+
+def test_automatic_welds_are_said_to_be_missing() -> None:
+    tables = butt()
+    tables["weldment"]["welds"] = "auto"
+    assert [f.rule for f in ask(CHECK, tables).findings] == ["auto-welds"]
+    del tables["weld"]
+    result = ask(CHECK, tables)
+    assert [(f.rule, f.level) for f in result.findings] == [("auto-welds", "note")]
+    assert result.figures["welds"] == []
+
+
+def test_needs_a_weld_and_says_what_is_left_out() -> None:
+    tables = butt()
+    tables["weld"].append({**tables["weld"][0], "name": "later", "skip": True})
+    assert "Weld later is left out by skip = true." in ask(CHECK, tables).not_covered
+    tables["weld"] = tables["weld"][1:]
+    assert "skip" in CHECK.needs(job(tables))
+    del tables["weld"]
+    assert CHECK.needs(job(tables)) == "the scene declares no weld"
+
+
+def test_every_rule_has_its_manual_page() -> None:
+    for rule in CHECK.rules:
+        assert len(rule.meaning) > 60
+        assert len(rule.cure) > 30
+
+
+# --- what must not change anything -----------------------------------------------------------------------------------
+
+
+def test_shift_order_and_names_change_nothing() -> None:
+    here = walled(30.0)
+    here["plate"].append(slab("shelf", (200, 320, 100), (500, 400, 110)))
+    first = ask(CHECK, here)
+    moved = walled(30.0)
+    moved["plate"].append(here["plate"][2])
+    moved["weldment"]["hole"] = "D6"
+    moved["place"][0]["free"] = [200 + 150, 290 - 30 + 250, 0, 0]
+    second = ask(CHECK, moved)
+    assert shape_of(first) == shape_of(second)
+    for a, b in zip(first.figures["welds"], second.figures["welds"], strict=True):
+        assert a["blockers"] == b["blockers"]
+        assert a["reachable"] == b["reachable"]
+    turned = {**here, "plate": here["plate"][::-1]}
+    assert shape_of(ask(CHECK, turned)) == shape_of(first)
+
+
+def test_all_bodies_of_one_block_are_one_blocker() -> None:
+    """Block and dowels together; a share is never above 1."""
+    tables = butt(place=[post("W1", "E5", length=300, width=20, height=300)])
+    result = ask(CHECK, tables)
+    names = [b["name"] for b in row(result)["blockers"]]
+    assert set(names) <= {"W1", "one", "two", "table"}
+    assert all(0.0 < b["share"] <= 1.0 for b in row(result)["blockers"])
+
+
+# --- the cache -------------------------------------------------------------------------------------------------------
+
+
+def _forbidden(*_: object, **__: object) -> Obstacles:
+    raise AssertionError("worked out again")
+
+
+def test_unchanged_and_far_changes_are_not_worked_out_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    near = walled(30.0)
+    far = walled(30.0)
+    far["place"].append(post("S9", "AC19"))
+    first = ask(CHECK, near, Store(tmp_path))
+    closer = ask(CHECK, walled(46.0), Store(tmp_path))
+    assert row(first) != row(closer)
+    monkeypatch.setattr(Obstacles, "build", _forbidden)
+    assert ask(CHECK, near, Store(tmp_path)) == first
+    # S9 stands at x = 1400, y = 900: more than the torch's reach and 100 mm of clearance away.
+    assert row(ask(CHECK, far, Store(tmp_path))) == row(first)
+    with pytest.raises(AssertionError, match="worked out again"):
+        ask(CHECK, walled(31.0), Store(tmp_path))
+
+
+def test_a_damaged_answer_is_worked_out_again(tmp_path: Path) -> None:
+    first = ask(CHECK, walled(30.0), Store(tmp_path))
+
+    class Odd(Store):
+        def get_json(self, key: str, kind: str) -> Any:
+            return {"best": []} if kind == "torch-1" else super().get_json(key, kind)
+
+    assert ask(CHECK, walled(30.0), Odd(tmp_path)) == first
+
+
+def test_kept_answers_need_no_heavy_library(tmp_path: Path) -> None:
+    from fixture3d.checks import interference
+
+    tables = walled(30.0)
+    for check in (interference.CHECK, CHECK):
+        ask(check, tables, Store(tmp_path))
+    script = f"""
+import sys
+from fixture3d.cache import Store
+from fixture3d.checks import interference, torch_access
+from tests.check_jobs import ask
+for check in (interference.CHECK, torch_access.CHECK):
+    ask(check, {tables!r}, Store({str(tmp_path)!r}))
+print(sorted({{"OCP", "cadquery", "numba", "manifold3d", "trimesh", "pyvista", "scipy"}} & set(sys.modules)))
+"""
+    root = Path(__file__).parent.parent
+    done = subprocess.run([sys.executable, "-c", script], cwd=root, capture_output=True, text=True, check=False)
+    assert done.stdout.strip() == "[]", done.stderr
