@@ -1,0 +1,336 @@
+"""A picture of the setup as PNG, drawn off screen; the same picture for the same setup on the same machine."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Sequence
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from fixture3d import output
+from fixture3d.checks.base import Finding
+from fixture3d.errors import MissingLibrary, one_line
+from fixture3d.frame import Array
+from fixture3d.job import Job
+from fixture3d.preview import gl
+from fixture3d.preview.camera import TO_EYE, View, view
+from fixture3d.preview.shapes import Group, groups, table_shape
+from fixture3d.sheet import layout
+from fixture3d.units import show
+
+if TYPE_CHECKING:
+    from PIL import Image, ImageDraw, ImageFont
+
+COLOURS: Final = {
+    "table": "#d6d8d2",
+    "hole": "#5f6664",
+    "block": "#7f9fb5",
+    "clamp": "#b89a63",
+    "pin": "#4c5254",
+    "shim": "#9a86a8",
+    "piece": "#c79a78",
+    "sweep": "#b89a63",
+    "weld": "#a8322f",
+    "ground": "#f4f4f0",
+    "ink": "#22282b",
+}
+_FAIL, _WARN = "#9c1c1c", "#c98a00"
+_LISTED: Final = 8  # findings with their text under the picture; the report has them all
+
+
+def write_png(
+    job: Job,
+    path: str | os.PathLike[str],
+    findings: Sequence[Finding] = (),
+    size: tuple[int, int] = (1600, 1200),
+    force: bool = False,
+) -> Path:
+    """Write a picture.
+
+    Args:
+        job: the setup.
+        path: of the PNG.
+        findings: fails and warnings are marked at their place: octagons F1, F2, ... and triangles W1, W2, ...
+        size: width and height, pixels.
+        force: an existing file may be replaced.
+
+    Raises:
+        OutputRefused: the file may not be written.
+        MissingLibrary: this machine cannot draw.
+    """
+    output.check_target(path, force)
+    out = io.BytesIO()
+    picture(job, findings, size).save(out, format="PNG", optimize=False)
+    return output.write_bytes(path, out.getvalue(), force)
+
+
+def picture(job: Job, findings: Sequence[Finding] = (), size: tuple[int, int] = (1600, 1200)) -> Image.Image:
+    """The picture as a Pillow image. Raises as `write_png` does."""
+    gl.need_off_screen()
+    try:
+        from PIL import Image
+    except ImportError as error:
+        raise MissingLibrary("the picture needs Pillow, which is not installed; pip install pillow") from error
+    unit = size[1] / 1200.0
+    marked = marks(findings)
+    top = 84 * unit
+    bottom = (58 + 24 * min(len(marked), _LISTED + 1)) * unit
+    seen = view(job, size, top, bottom, 60 * unit)
+    image = Image.fromarray(rendered(job, seen))
+    _Paper(image, job, seen, unit).annotate(marked, bottom)
+    return image
+
+
+def marks(findings: Sequence[Finding]) -> list[tuple[str, Finding]]:
+    """Fails and warnings with their tags, fails first."""
+    out = []
+    for level, letter in (("fail", "F"), ("warn", "W")):
+        chosen = [f for f in findings if f.level == level]
+        out += [(f"{letter}{k + 1}", f) for k, f in enumerate(chosen)]
+    return out
+
+
+def rendered(job: Job, seen: View) -> Any:
+    """The scene without any text, (height, width, 3) uint8."""
+    import pyvista
+
+    plotter = pyvista.Plotter(off_screen=True, window_size=list(seen.size), lighting="none")
+    try:
+        fill(plotter, job)
+        plotter.camera.parallel_projection = True
+        plotter.camera.position = tuple(seen.eye)
+        plotter.camera.focal_point = tuple(seen.focal)
+        plotter.camera.up = tuple(seen.up)
+        plotter.camera.parallel_scale = seen.size[1] / 2 / seen.scale
+        plotter.reset_camera_clipping_range()
+        plotter.enable_anti_aliasing("ssaa")
+        return np.ascontiguousarray(plotter.screenshot(return_img=True)[:, :, :3])
+    finally:
+        plotter.close()
+
+
+def fill(plotter: Any, job: Job) -> None:
+    """Put table, bodies, welds and lights into a plotter."""
+    import pyvista
+
+    plotter.set_background(COLOURS["ground"])
+    for direction, strength in ((TO_EYE, 0.5), ((-0.5, -0.6, 1.0), 0.45), ((0.9, 0.2, 0.5), 0.25)):
+        # From the distance, like the sun: the same on every part of the table.
+        light = pyvista.Light(position=tuple(np.asarray(direction) * 1e4), focal_point=(0, 0, 0), intensity=strength)
+        light.positional = False
+        plotter.add_light(light)
+    table = table_shape(job)
+    _add(plotter, table.plate, COLOURS["table"])
+    _add(plotter, table.holes, COLOURS["hole"], line="#8b918e")
+    for role, group in groups(job).items():
+        clear = role == "sweep"
+        _add(plotter, group, COLOURS[role], opacity=0.22 if clear else 1.0, line=None if clear else COLOURS["ink"])
+    for weld in job.welds:
+        plotter.add_mesh(
+            pyvista.lines_from_points(np.asarray(weld.path)), color=COLOURS["weld"], line_width=6,
+            render_lines_as_tubes=True, lighting=False,
+        )  # fmt: skip
+
+
+def _add(plotter: Any, group: Group, colour: str, opacity: float = 1.0, line: str | None = "#22282b") -> None:
+    import pyvista
+
+    mesh = pyvista.PolyData.from_regular_faces(group.vertices, group.faces)
+    plotter.add_mesh(mesh, color=colour, opacity=opacity, smooth_shading=False, ambient=0.35, diffuse=0.8, specular=0.0)
+    if line is not None and len(group.edges):
+        cells = np.column_stack([np.full(len(group.edges), 2), group.edges]).ravel()
+        plotter.add_mesh(
+            pyvista.PolyData(group.vertices, lines=cells), color=line, line_width=1.5, lighting=False
+        )  # fmt: skip
+
+
+class _Paper:
+    """Text and marks over a rendered picture."""
+
+    def __init__(self, image: Image.Image, job: Job, seen: View, unit: float) -> None:
+        from PIL import ImageDraw
+
+        self.draw: ImageDraw.ImageDraw = ImageDraw.Draw(image, "RGBA")
+        self.job, self.seen, self.unit = job, seen, unit
+        self.taken: list[tuple[float, float, float, float]] = []
+
+    def font(self, size: float, bold: bool = False) -> ImageFont.FreeTypeFont:
+        from PIL import ImageFont
+
+        name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+        data = (files("fixture3d.sheet") / "fonts" / name).read_bytes()
+        return ImageFont.truetype(
+            io.BytesIO(data), max(6, round(size * self.unit)), layout_engine=ImageFont.Layout.BASIC
+        )
+
+    def annotate(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> None:
+        """Everything that is written on the picture."""
+        self._hole_names()
+        spots = self._marks(marked)
+        self._names(spots)
+        self._title(marked)
+        self._legend(marked, bottom)
+
+    def _hole_names(self) -> None:
+        """Column names along the near edge of the table or of its used part, row names along the right side."""
+        table = self.job.table
+        x0, y0, x1, y1 = layout.plate(table) if self.seen.whole else layout.used_window(self.job)
+        sx, sy = table.naming.signs
+        font = self.font(19)
+        dx, dy = table.pitch
+        columns = layout.lines(table.columns, dx, sx, x0, x1)
+        rows = layout.lines(table.rows, dy, sy, y0, y1)
+        near = max(y0, layout.plate(table)[1]) - 0.3 * dy
+        far = min(x1, layout.plate(table)[2]) + 0.35 * dx
+        lines: list[tuple[list[tuple[str, tuple[float, float, float]]], float, float]] = [
+            ([(layout.column_name(table, i), (sx * i * dx, near, 0.0)) for i in columns], dx, 0.0),
+            ([(layout.row_name(table, j), (far, sy * j * dy, 0.0)) for j in rows], dy, 1.0),
+        ]
+        for names, pitch, upward in lines:
+            if not names:
+                continue
+            way = np.array([0.0, pitch, 0.0]) if upward else np.array([pitch, 0.0, 0.0])
+            step_px = np.abs(self.seen.pixels(self.seen.focal + way) - self.seen.pixels(self.seen.focal))
+            need = 24 * self.unit if upward else max(len(n) for n, _ in names) * 17 * self.unit
+            step = layout.every(float(step_px[1] if upward else step_px[0]), need)
+            first = rows.start if upward else columns.start
+            for k, (name, at) in enumerate(names):
+                if (first + k) % step == 0:
+                    self._text(self.seen.pixels(np.array(at)), name, font)
+
+    def _text(self, at: Array, text: str, font: Any, colour: str = COLOURS["ink"]) -> None:
+        self.draw.text(
+            (float(at[0]), float(at[1])), one_line(text), font=font, fill=colour, anchor="mm",
+            stroke_width=max(1, round(2.2 * self.unit)), stroke_fill=COLOURS["ground"],
+        )  # fmt: skip
+
+    def _anchor(self, item: str) -> Array | None:
+        """The top of an item's middle, in pixels."""
+        boxes = [b.box for b in self.job.bodies if b.item == item and b.role not in ("pin", "sweep")]
+        if not boxes:
+            return None
+        low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
+        return self.seen.pixels(np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, high[2]]))
+
+    def _names(self, spots: Sequence[tuple[float, float, float, float]]) -> None:
+        """Names of blocks and pieces on small tags, joined to their thing by a line."""
+        w, h = self.seen.size
+        items = [(n, True) for n in self.job.seats]
+        items += [(n, False) for n in dict.fromkeys(b.item for b in self.job.pieces())]
+        wanted = [(n, block, at) for n, block in items if (at := self._anchor(n)) is not None]
+        if not wanted:
+            return
+        size = 20 * self.unit if len(wanted) <= 60 else 14 * self.unit
+        r = 14 * self.unit
+        things = [
+            (layout.short_name(one_line(n)), (float(a[0]) - r, float(a[1]) - r, float(a[0]) + r, float(a[1]) + r))
+            for n, _, a in wanted
+        ]
+        taken = [(spot, 30.0) for spot in spots] + [(box, 2.0) for _, box in things]
+        area = (8 * self.unit, 80 * self.unit, w - 8 * self.unit, h - 8 * self.unit)
+        boxes = layout.place_names(things, taken, area, size)
+        for (_, _, at), box in zip(wanted, boxes, strict=True):
+            self.draw.line(
+                [(float(at[0]), float(at[1])), ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)],
+                fill=COLOURS["ink"], width=max(1, round(1.5 * self.unit)),
+            )  # fmt: skip
+        for (_, block, _), (text, _), box in zip(wanted, things, boxes, strict=True):
+            font = self.font(size / self.unit, bold=block)
+            middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+            half = font.getlength(text) / 2 + 5 * self.unit
+            self.draw.rounded_rectangle(
+                (middle[0] - half, box[1], middle[0] + half, box[3]), radius=4 * self.unit,
+                fill=(255, 255, 255, 235) if block else (250, 238, 226, 235),
+                outline=COLOURS["ink"] if block else "#8a6a50", width=max(1, round(1.2 * self.unit)),
+            )  # fmt: skip
+            self.draw.text(middle, text, font=font, fill=COLOURS["ink"], anchor="mm")
+
+    def _marks(self, marked: Sequence[tuple[str, Finding]]) -> list[tuple[float, float, float, float]]:
+        """Draw the marks; returns the boxes they take. Marks on one spot are set side by side."""
+        out: list[tuple[float, float, float, float]] = []
+        for tag, finding in marked:
+            at = self._place(finding)
+            if at is None:
+                continue
+            r = 17 * self.unit
+            x = min(max(float(at[0]), r), self.seen.size[0] - r)
+            y = min(max(float(at[1]), r + 80 * self.unit), self.seen.size[1] - r)
+            while any(abs(x - (b[0] + b[2]) / 2) < 2 * r and abs(y - (b[1] + b[3]) / 2) < 2 * r for b in out):
+                x += 2.1 * r
+                if x > self.seen.size[0] - r:
+                    x, y = r, y + 2.1 * r
+            self.mark(x, y, r, tag)
+            out.append((x - r, y - r, x + r, y + r))
+        return out
+
+    def _place(self, finding: Finding) -> Array | None:
+        if finding.at is not None:
+            return self.seen.pixels(np.array(finding.at))
+        return next((a for s in finding.subjects if (a := self._anchor(s)) is not None), None)
+
+    def mark(self, x: float, y: float, r: float, tag: str) -> None:
+        """An octagon for a fail, a triangle for a warning, with the tag in it."""
+        if tag.startswith("F"):
+            turn = (np.arange(8) + 0.5) * np.pi / 4
+            shape = [(x + r * float(np.cos(t)), y + r * float(np.sin(t))) for t in turn]
+            colour, ink, drop = _FAIL, "white", 0.0
+        else:
+            shape = [(x, y - 1.15 * r), (x + 1.2 * r, y + 0.9 * r), (x - 1.2 * r, y + 0.9 * r)]
+            colour, ink, drop = _WARN, "black", 0.28 * r
+        self.draw.polygon(shape, fill=colour, outline="white", width=max(1, round(2 * self.unit)))
+        size = r / self.unit * (0.85 if len(tag) < 3 else 0.66) * (1.0 if tag.startswith("F") else 0.85)
+        self.draw.text((x, y + drop), tag, font=self.font(size, bold=True), fill=ink, anchor="mm")
+
+    def _title(self, marked: Sequence[tuple[str, Finding]]) -> None:
+        u, scene = self.unit, self.job.scene
+        self.draw.rectangle((0, 0, self.seen.size[0], 74 * u), fill=(255, 255, 255, 225))
+        title = layout.short_name(one_line(scene.title) or "Setup", 60)
+        self.draw.text((22 * u, 24 * u), title, font=self.font(27, bold=True), fill=COLOURS["ink"], anchor="lm")
+        table, units = self.job.table, scene.units
+        pitch = " by ".join(dict.fromkeys(show(p, units) for p in table.pitch))
+        words = f"table {table.hole_name(0, 0)} to {table.hole_name(table.columns - 1, table.rows - 1)}, "
+        words += f"holes {show(table.bore, units)} every {pitch}; lengths in {'mm' if units == 'mm' else 'inches'}"
+        self.draw.text((22 * u, 56 * u), words, font=self.font(17), fill=COLOURS["ink"], anchor="lm")
+        fails = sum(1 for tag, _ in marked if tag.startswith("F"))
+        if marked:
+            text = f"{fails} fail, {len(marked) - fails} warn"
+            right = self.seen.size[0] - 22 * u
+            self.draw.text((right, 24 * u), text, font=self.font(22, bold=True), fill=COLOURS["ink"], anchor="rm")
+
+    def _legend(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> None:
+        """The key to the colours, and under it the marked findings in words."""
+        u, (w, h) = self.unit, self.seen.size
+        self.draw.rectangle((0, h - bottom + 12 * u, w, h), fill=(255, 255, 255, 235))
+        x, y = 22 * u, h - bottom + 34 * u
+        font = self.font(16)
+        present = {b.role for b in self.job.bodies}
+        key = [("block", "block"), ("clamp", "clamp"), ("sweep", "space a clamp needs"), ("pin", "dowel"),
+               ("shim", "shim"), ("piece", "work")]  # fmt: skip
+        entries = [(COLOURS[role], words) for role, words in key if role in present]
+        if self.job.welds:
+            entries.append((COLOURS["weld"], "weld"))
+        for colour, words in entries:
+            self.draw.rectangle((x, y - 8 * u, x + 22 * u, y + 8 * u), fill=colour, outline=COLOURS["ink"])
+            self.draw.text((x + 30 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")
+            x += 56 * u + font.getlength(words)
+        for k, (tag, finding) in enumerate(marked[:_LISTED]):
+            row = y + (27 + 24 * k) * u
+            self.mark(34 * u, row, 11 * u, tag)
+            words = f"{finding.rule}: {', '.join(finding.subjects)}: {finding.message}"
+            self.draw.text(
+                (56 * u, row), self._cut(words, font, w - 80 * u), font=font, fill=COLOURS["ink"], anchor="lm"
+            )
+        if len(marked) > _LISTED:
+            row = y + (27 + 24 * _LISTED) * u
+            more = f"and {len(marked) - _LISTED} more; the report lists them all"
+            self.draw.text((56 * u, row), more, font=font, fill=COLOURS["ink"], anchor="lm")
+
+    def _cut(self, words: str, font: Any, room: float) -> str:
+        words = one_line(words)
+        while len(words) > 4 and font.getlength(words) > room:
+            words = words[:-2].rstrip("…") + "…"
+        return words
