@@ -7,6 +7,8 @@ over triangles. Answers are exact; the tree only leaves out what cannot matter.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,14 +54,9 @@ class Tree:
             for start in range(0, len(left), _CHUNK):
                 stack.append((level - 1, left[start : start + _CHUNK], right[start : start + _CHUNK]))
 
-    def distances(self, points: Array, limit: Array | None = None) -> Array:
-        """Distance of each of ``points`` (n, 3) from the nearest triangle, (n,).
-
-        Args:
-            points: (n, 3).
-            limit: (n,) distances known to be enough, to prune with; where nothing is nearer, they come back.
-        """
-        best = self._first_guess(points) if limit is None else np.minimum(limit, self._first_guess(points))
+    def distances(self, points: Array) -> Array:
+        """Distance of each of ``points`` (n, 3) from the nearest triangle, (n,)."""
+        best = point_triangle(points, self.triangles[self.likely(points)])
         stack = [(len(self.levels) - 1, np.arange(len(points)), np.zeros(len(points), dtype=np.int64))]
         while stack:
             level, who, node = stack.pop()
@@ -77,12 +74,27 @@ class Tree:
                 stack.append((level - 1, who[start : start + _CHUNK], node[start : start + _CHUNK]))
         return best
 
-    def _first_guess(self, points: Array) -> Array:
-        """An upper bound a point: the exact distance to the triangle with the nearest middle."""
+    def likely(self, points: Array) -> Longs:
+        """The triangle with the nearest middle a point, (n,): near, not always nearest."""
+        out: Longs = self._middles.query(points)[1].astype(np.int64)
+        return out
+
+    def corner_distances(self, points: Array) -> Array:
+        """Distance of each point from the nearest corner of a triangle, (n,): what the distance cannot exceed."""
+        out: Array = self._corners.query(points)[0]
+        return out
+
+    @cached_property
+    def _middles(self) -> Any:
         from scipy.spatial import cKDTree
 
-        _, nearest = cKDTree(self.triangles.mean(axis=1)).query(points)
-        return point_triangle(points, self.triangles[nearest])
+        return cKDTree(self.triangles.mean(axis=1))
+
+    @cached_property
+    def _corners(self) -> Any:
+        from scipy.spatial import cKDTree
+
+        return cKDTree(np.unique(self.triangles.reshape(-1, 3), axis=0))
 
 
 def point_triangle(points: Array, triangles: Array) -> Array:

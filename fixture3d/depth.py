@@ -12,14 +12,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.bvh import Tree, cross
+from fixture3d.bvh import Tree, cross, point_triangle
 from fixture3d.mesh import require_good
 
 Array = NDArray[np.float64]
 
-_ROUNDS = 10  # of refinement of the deepest triangles
-_BATCH = 96  # triangles refined in one round
-_FINE = 0.005  # share of the depth that refinement stops at
+_ROUNDS = 8  # of refinement of the deepest triangles
+_BATCH = 64  # triangles refined in one round
+_MANY = 256  # points measured at once
+_FINE = 0.01  # share of the depth that refinement stops at
+_WAYS = 24  # directions tried, those along which the overlap is shortest first
 _NORMALS = 10  # faces of the overlap that are tried as ways out
 _CLEAN = 1e-6  # mm, mean thickness of an overlap that is only rounding
 
@@ -29,7 +31,7 @@ def split_halves(common: Any, a_id: int) -> tuple[Array, Array]:
 
     Args:
         common: overlap as ``manifold3d.Manifold``.
-        a_id: ``original_id`` of a.
+        a_id: ``manifold_id`` of a's mesh.
     """
     mesh = common.to_mesh64()
     vertices = np.asarray(mesh.vert_properties)[:, :3]
@@ -42,22 +44,23 @@ def split_halves(common: Any, a_id: int) -> tuple[Array, Array]:
     return triangles[from_a], triangles[~from_a]
 
 
-def local_depth(half_a: Array, half_b: Array, a_triangles: Array, b_triangles: Array) -> float:
+def local_depth(half_a: Array, half_b: Array, a_triangles: Array, b_triangles: Array, floor: float = 0.0) -> float:
     """How deep either surface lies in the other solid, mm.
 
     It is measured at the corners of the overlap and where the distance can still grow inside its triangles, until
-    that is within half a percent or a fixed effort is spent: an estimate from below.
+    that is within one percent or a fixed effort is spent: an estimate from below.
 
     Args:
         half_a: the overlap's triangles on a's surface, (k, 3, 3).
         half_b: those on b's surface.
         a_triangles: all of a, used when a wholly contains b.
         b_triangles: all of b, used when b wholly contains a.
+        floor: depths below this need not be told apart.
     """
     deepest = 0.0
     for half, other, whole in ((half_a, half_b, b_triangles), (half_b, half_a, a_triangles)):
         if len(half):
-            deepest = max(deepest, _farthest(half, Tree(other if len(other) else whole), deepest))
+            deepest = max(deepest, _farthest(half, Tree(other if len(other) else whole), deepest, floor))
     return deepest
 
 
@@ -86,7 +89,7 @@ def way_out(a: Any, b: Any, halves: tuple[Array, Array], axes: Array, thin: floa
     extent = np.minimum(spread.max(axis=0) - spread.min(axis=0), certain)
     first = int(np.argmin(certain))
     best, way = float(certain[first]), ways[first]
-    for k in np.argsort(extent, kind="stable"):
+    for k in np.argsort(np.round(extent, 9), kind="stable")[:_WAYS]:
         least, most = float(extent[k]), min(best, float(certain[k]))
         if least < most and _free(a, b, ways[k] * least, thin):
             most = least
@@ -94,7 +97,7 @@ def way_out(a: Any, b: Any, halves: tuple[Array, Array], axes: Array, thin: floa
             if most < best:
                 best, way = most, ways[k]
             continue
-        length = _shortest(a, b, ways[k], most, thin)
+        length = shortest(a, b, ways[k], most, thin)
         if length < best:
             best, way = length, ways[k]
     return way * best if best > 0.0 else None
@@ -106,15 +109,19 @@ def thickness(common: Any) -> float:
     return 2.0 * float(common.volume()) / surface if surface > 0.0 else 0.0
 
 
-def _farthest(half: Array, tree: Tree, known: float) -> float:
-    """Greatest distance of any point of the triangles ``half`` from the tree's triangles."""
+def _farthest(half: Array, tree: Tree, known: float, floor: float) -> float:
+    """Greatest distance of any point of the triangles ``half`` from the tree's triangles, at least ``known``.
+
+    Bounds come first and exact distances only where they can still matter; what stays under ``floor`` is not
+    resolved.
+    """
     corners, back = np.unique(half.reshape(-1, 3), axis=0, return_inverse=True)
-    at_corner = tree.distances(corners)
-    best = max(known, float(at_corner.max()))
-    bound = _upper_bounds(half, at_corner[back.reshape(-1, 3)])
+    at_corner = tree.corner_distances(corners)
+    best, at_corner = _deepest(corners, at_corner, tree, known, floor)
     pieces = half
+    bound = _upper_bounds(half, at_corner[back.reshape(-1, 3)], tree, max(best, floor))
     for _ in range(_ROUNDS):
-        open_ = np.nonzero(bound > best * (1.0 + _FINE))[0]
+        open_ = np.nonzero(bound > max(best * (1.0 + _FINE), floor))[0]
         if not len(open_):
             break
         chosen = open_[np.argsort(-bound[open_], kind="stable")[:_BATCH]]
@@ -123,22 +130,39 @@ def _farthest(half: Array, tree: Tree, known: float) -> float:
         found = tree.distances(flat)
         best = max(best, float(found.max()))
         rest = np.setdiff1d(open_, chosen)
-        pieces = np.concatenate([pieces[rest], parts])
-        bound = np.concatenate([bound[rest], _upper_bounds(parts, found[back.reshape(-1, 3)])])
+        fresh = _upper_bounds(parts, found[back.reshape(-1, 3)], tree, max(best, floor))
+        pieces, bound = np.concatenate([pieces[rest], parts]), np.concatenate([bound[rest], fresh])
     return best
 
 
-def _upper_bounds(triangles: Array, at_corner: Array) -> Array:
-    """What the distance cannot exceed inside each triangle: it grows by at most the way walked."""
-    out = np.full(len(triangles), np.inf)
+def _deepest(points: Array, bound: Array, tree: Tree, known: float, floor: float) -> tuple[float, Array]:
+    """The greatest distance of ``points``, and their bounds made exact where that was needed to find it."""
+    best, bound = known, bound.copy()
+    order = np.argsort(-bound, kind="stable")
+    order = order[bound[order] > 0.0]
+    while len(order):
+        order = order[bound[order] > max(best, floor)]
+        now, order = order[:_MANY], order[_MANY:]
+        if len(now):
+            bound[now] = tree.distances(points[now])
+            best = max(best, float(bound[now].max()))
+    return best, bound
+
+
+def _upper_bounds(triangles: Array, at_corner: Array, tree: Tree, enough: float) -> Array:
+    """What the distance cannot exceed inside each triangle; not refined where that is under ``enough``."""
     sides = [np.linalg.norm(triangles[:, i] - triangles[:, (i + 1) % 3], axis=1) for i in range(3)]
-    for i in range(3):
-        # From corner i the farthest point of the triangle is one of its other corners.
-        out = np.minimum(out, at_corner[:, i] + np.maximum(sides[i], sides[(i + 2) % 3]))
-    # No point of a triangle is further than its longest side by the root of 3 from all of its corners.
     longest = np.maximum(np.maximum(sides[0], sides[1]), sides[2])
-    bound: Array = np.minimum(out, at_corner.max(axis=1) + longest * 0.5774)
-    return bound
+    # The distance grows by at most the way walked, and no point of a triangle is further than its longest side
+    # by the root of 3 from all of its corners.
+    out: Array = at_corner.max(axis=1) + longest * 0.5774
+    far = np.nonzero(out > enough)[0]
+    if len(far):
+        # The distance from one triangle is convex: greatest at a corner.
+        other = tree.triangles[tree.likely(triangles[far].mean(axis=1))]
+        at = np.stack([point_triangle(triangles[far, i], other) for i in range(3)])
+        out[far] = np.minimum(out[far], at.max(axis=0))
+    return out
 
 
 def _quarters(triangles: Array) -> Array:
@@ -189,9 +213,12 @@ def _free(a: Any, b: Any, move: Array, thin: float) -> bool:
     return common.is_empty() or thickness(common) <= max(thin, _CLEAN)
 
 
-def _shortest(a: Any, b: Any, way: Array, most: float, thin: float) -> float:
-    """The least free length along ``way`` below ``most``, which is free; to a thousandth of it."""
-    low, high = 0.0, most
+def shortest(a: Any, b: Any, way: Array, most: float, thin: float, least: float = 0.0) -> float:
+    """The least free length along ``way`` between ``least`` and ``most``, to a thousandth of it.
+
+    ``most`` is taken to be free and comes back when no shorter one is.
+    """
+    low, high = least, most
     if not _free(a, b, way * (most * 0.999), thin):
         return most
     while high - low > 1e-3 * high:

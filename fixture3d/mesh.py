@@ -116,12 +116,21 @@ class Mesh:
             manifold3d.Mesh64(
                 np.ascontiguousarray(self.vertices, dtype=np.float64),
                 np.ascontiguousarray(self.faces, dtype=np.uint64),
+                run_original_id=np.array([self.manifold_id], dtype=np.uint32),
+                run_index=np.array([0, 3 * len(self.faces)], dtype=np.uint64),
             )
         )
         require_good(solid)
         if solid.is_empty():
             raise BadSolid("the mesh is empty once its flat triangles are dropped; expected a closed solid")
         return solid
+
+    @cached_property
+    def manifold_id(self) -> int:
+        """The number that `manifold` marks its faces with, so that a boolean's faces tell where they come from."""
+        import manifold3d
+
+        return int(manifold3d.Manifold.reserve_ids(1))
 
     def moved(self, pose: Array) -> Mesh:
         """The mesh in the outer frame; ``pose`` is mesh_to_outer, (4, 4), rigid."""

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.depth import local_depth, split_halves, thickness, way_out
+from fixture3d.depth import local_depth, shortest, split_halves, thickness, way_out
 from fixture3d.mesh import Mesh, require_good
 from fixture3d.shape import Shape
 from fixture3d.tolerance import NUMERIC
@@ -69,10 +69,11 @@ def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float,
     near = one if one.slack == 0.0 else _Meshes(a.fine, b.fine, b_to_a)
     depth = 0.0
     if near.common.volume() > NUMERIC.volume:
-        depth = near.depth()
         # Two meshes of coincident curved faces cross within their chords.
-        if depth > max(contact, 2.0 * near.slack):
-            return _overlapping(a, b, b_to_a, near, depth, want_way_out)
+        floor = max(contact, 1.5 * near.slack)
+        depth = near.depth(floor)
+        if depth > floor:
+            return _overlapping(a, b, b_to_a, one, near, depth, want_way_out)
     if depth > 0.0:
         return TOUCHING
     span = near.gap(contact + near.slack, contact + near.slack)
@@ -86,8 +87,9 @@ class _Meshes:
         self.a, self.b, self.b_to_a = a, b, b_to_a
         self.slack = a.chord + b.chord
         self.solid_a = a.manifold
-        other = b.manifold.as_original() if b is a else b.manifold
-        self.solid_b = other.transform(np.ascontiguousarray(b_to_a[:3]))
+        # Faces are told apart by the number of the mesh they come from, so one mesh may not play both parts.
+        other = Mesh(b.vertices, b.faces, b.planar, b.chord) if b is a else b
+        self.solid_b = other.manifold.transform(np.ascontiguousarray(b_to_a[:3]))
         self.common = self.solid_a ^ self.solid_b
         require_good(self.common)
 
@@ -109,13 +111,19 @@ class _Meshes:
         away = np.maximum(np.maximum(low_a - box[1], box[0] - high_a), 0.0)
         return float(np.linalg.norm(away))
 
-    def halves(self) -> tuple[Array, Array]:
-        return split_halves(self.common, self.solid_a.original_id())
+    def artefact(self) -> float:
+        """Mean thickness up to which an overlap may come from the chords alone, mm."""
+        return min(1.5 * self.slack, 0.25 * thickness(self.common))
 
-    def depth(self) -> float:
+    def halves(self) -> tuple[Array, Array]:
+        return split_halves(self.common, self.a.manifold_id)
+
+    def depth(self, floor: float) -> float:
+        """Local depth, mm; below ``floor`` it is only known to be so."""
         half_a, half_b = self.halves()
         placed = self.b.triangles @ self.b_to_a[:3, :3].T + self.b_to_a[:3, 3]
-        return local_depth(half_a, half_b, self.a.triangles, placed)
+        # Where faces of the two coincide neither lies inside the other, as when one solid is given twice.
+        return max(local_depth(half_a, half_b, self.a.triangles, placed, floor), thickness(self.common))
 
 
 def _clear(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, reach: float) -> Relation:
@@ -145,20 +153,32 @@ def _near(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, conta
     return BEYOND if exact > reach else Relation("clear", exact, 0.0, 0.0, None)
 
 
-def _overlapping(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, depth: float, want_way_out: bool) -> Relation:
+def _overlapping(
+    a: Shape, b: Shape, b_to_a: Array, coarse: _Meshes, meshes: _Meshes, depth: float, want_way_out: bool
+) -> Relation:
     volume = float(meshes.common.volume())
     if meshes.slack > 0.0:
         allowed = float(meshes.common.surface_area()) * 2.0 * meshes.slack
         exact = _kernel_volume(a, b, b_to_a)
         if exact is not None and abs(exact - volume) <= allowed:
             volume = exact
-    way = None
-    if want_way_out:
-        axes = np.concatenate([np.eye(3), b_to_a[:3, :3].T])
-        thin = min(2.0 * meshes.slack, 0.1 * thickness(meshes.common))
-        found = way_out(meshes.solid_a, meshes.solid_b, meshes.halves(), axes, thin)
-        way = None if found is None else (float(found[0]), float(found[1]), float(found[2]))
+    way = _way_out(coarse, meshes, depth, b_to_a) if want_way_out else None
     return Relation("overlapping", 0.0, depth, volume, way)
+
+
+def _way_out(coarse: _Meshes, fine: _Meshes, depth: float, b_to_a: Array) -> tuple[float, float, float] | None:
+    """The shortest way out: the direction by the coarse meshes when the depth allows, the length by the fine."""
+    search = fine if depth < 2.5 * coarse.slack else coarse
+    axes = np.concatenate([np.eye(3), b_to_a[:3, :3].T])
+    move = way_out(search.solid_a, search.solid_b, search.halves(), axes, search.artefact())
+    if move is None:
+        return None
+    if search is not fine:
+        length = float(np.linalg.norm(move))
+        longest = length + 2.0 * coarse.slack
+        length = shortest(fine.solid_a, fine.solid_b, move / length, longest, fine.artefact(), length / 2.0)
+        move = move * (length / float(np.linalg.norm(move)))
+    return float(move[0]), float(move[1]), float(move[2])
 
 
 def _kernel_gap(a: Shape, b: Shape, b_to_a: Array, span: float, slack: float) -> float | None:

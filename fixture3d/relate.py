@@ -59,8 +59,8 @@ def relate(a: object, b: object, contact: float = SHOP.contact) -> Relation:
     Args:
         a: cadquery shape (Workplane, Solid, ...), ``TopoDS_Shape`` or trimesh mesh, mm.
         b: likewise, in the same frame; a and b may be of different kinds.
-        contact: mm; a gap up to this, or an overlap of no more depth than this, is touching. Below 0.008 mm it
-            counts as 0.008 between curved faces.
+        contact: mm; a gap up to this, or an overlap of no more depth than this, is touching. Between curved faces
+            less than 0.012 mm counts as 0.012.
 
     Returns:
         The relation; ``gap`` is always a number, ``way_out`` is how to move b.

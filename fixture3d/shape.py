@@ -20,9 +20,9 @@ from fixture3d.tolerance import NUMERIC
 
 Array = NDArray[np.float64]
 
-# mm; the chord of the second, finer mesh that settles near contacts of curved faces. Two such meshes touch
-# within 4 chords, which stays well under the contact tolerance.
-FINE_CHORD = NUMERIC.chord / 10.0
+# mm; the chord of the second, finer mesh that settles near contacts of curved faces. Two such meshes of faces
+# that touch cross by up to 2 chords, which stays well under the contact tolerance.
+FINE_CHORD = NUMERIC.chord / 5.0
 
 _NO_BREP = b"mesh only"
 
