@@ -44,8 +44,8 @@ def aim(
         weldment: for the piece's own axis.
 
     Returns:
-        Derived parameters (``reach``, ``work_height``), those that the model has and the scene leaves open; and the
-        turn in degrees.
+        Derived parameters (``reach``, ``work_height``, ``height``), those that the model has and the scene leaves
+        open; and the turn in degrees.
 
     Raises:
         ValueError: ``at`` is beyond the piece's end, or the piece has no axis to measure along.
@@ -88,11 +88,18 @@ def aim(
         height = highest(piece, to_plane, spot)
         if height is not None:
             derived["work_height"] = height
+            if "height" in known and "height" not in item.with_:
+                # The pivot goes up and down with the tip, so that the arm stays as far above the work.
+                derived["height"] = _of(part, "height") + height - _of(part, "work_height")
     return derived, turn
 
 
+def _of(part: Part, parameter: str) -> float:
+    return float(getattr(part, parameter, 0.0))
+
+
 def _reach_of(part: Part) -> float:
-    return float(getattr(part, "reach", 0.0))
+    return _of(part, "reach")
 
 
 def _axis(name: str, weldment: Weldment) -> tuple[Array, Array] | None:

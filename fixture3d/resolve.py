@@ -49,7 +49,7 @@ def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
         SceneError: the scene asks for something that cannot exist; all such problems in one error.
     """
     problems: list[Problem] = []
-    weldment = _gather(problems, lambda: build_weldment(scene))
+    weldment = _gather(problems, lambda: build_weldment(scene, store))
     pieces = piece_bodies(scene, weldment, store) if weldment is not None and not problems else ()
     work = _Work(scene, library, {p.name: p for p in pieces}, weldment)
     for kind, index, item in _in_order(scene):
@@ -376,8 +376,11 @@ class _Work:
             raise self._error(where, "at", str(error)) from error
         if not derived:
             return part, aimed
-        within = _into_range(part, derived)
-        return changed(part, within), aimed
+        fitted = changed(part, _into_range(part, derived))
+        for complaint in fitted.rules():
+            what, _, expected = complaint.partition("; expected ")
+            raise self._error(where, "with", f"to press {item.presses}: {what}", expected or "another measure")
+        return fitted, aimed
 
     def _slide(self, where: tuple[str, int], item: Item, part: Part) -> tuple[float, int | None]:
         move = part.move()
@@ -432,6 +435,4 @@ def _into_range(part: Part, derived: Mapping[str, float]) -> dict[str, float]:
     for key, value in derived.items():
         low, high = known[key].resolved("low", part.pattern), known[key].resolved("high", part.pattern)
         out[key] = min(max(value, low), high)
-    if list(changed(part, out).rules()):
-        return {}
     return out
