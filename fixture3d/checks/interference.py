@@ -437,9 +437,11 @@ def _keep_out(work: _Work) -> Iterator[Finding]:
 
 def _corners(work: _Work) -> Iterator[Finding]:
     weldment = work.job.weldment
+    if weldment is None:
+        return
     tubes = [
         (piece, piece.section, frame.chain(weldment.weldment_to_world, piece.piece_to_weldment))
-        for piece in (weldment.pieces if weldment is not None else ())
+        for piece in weldment.pieces
         if piece.section is not None
         and piece.section.shape == "rectangular tube"
         and piece.section.outer_radius > NUMERIC.zero

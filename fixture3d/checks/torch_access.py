@@ -95,6 +95,8 @@ RULES = (
 
 TIGHT = 5.0  # mm; common practice, no source
 OFF_WORK = 0.5  # mm; a root gap that is still a joint
+_NEAR = 5.0  # mm; distances up to this are found among the triangles round the weld alone
+_MOST = 100_000  # pairs of point and triangle that are looked at in one go
 _SHOWN = 0.1  # blockers below this share are left to the table of welds
 _KIND = "torch-1"
 TABLE = "table"
@@ -131,8 +133,9 @@ def run(job: Job, progress: Progress) -> Result:
         )
     findings += [_off_work(job, name, why) for name, why in job.weld_problems.items()]
     asked: list[_Asked] = []
+    windows: dict[Technique, Window] = {}
     for weld in job.welds:
-        question, said = _ask(job, weld)
+        question, said = _ask(job, weld, windows)
         findings += said
         if question is not None:
             asked.append(question)
@@ -172,7 +175,7 @@ class _Asked:
         return reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
 
 
-def _ask(job: Job, weld: Weld) -> tuple[_Asked | None, list[Finding]]:
+def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked | None, list[Finding]]:
     """The question, and what is to be said of the weld before it is answered."""
     said: list[Finding] = []
     name = weld.technique
@@ -218,7 +221,9 @@ def _ask(job: Job, weld: Weld) -> tuple[_Asked | None, list[Finding]]:
             )
         )
     said += _angle(weld, technique)
-    asked = _Asked(weld, technique, torch_body(torch, technique.stand_off), technique.window(), points)
+    if technique not in windows:
+        windows[technique] = technique.window()
+    asked = _Asked(weld, technique, torch_body(torch, technique.stand_off), windows[technique], points)
     return asked, said
 
 
@@ -279,27 +284,36 @@ def _worst_gap(job: Job, weld: Weld, points: Array) -> tuple[float, Point | None
     worst: tuple[float, Point | None, str] = (0.0, None, "")
     for body in job.pieces():
         if body.name in weld.joins:
-            triangles = _triangles(body)
-            gaps = np.array([_distance(point, triangles) for point in points])
+            gaps = _distances(points, body)
             at = int(gaps.argmax())
             if gaps[at] > worst[0]:
                 worst = (float(gaps[at]), _point(points[at]), body.name)
     return worst
 
 
-def _distance(point: Array, triangles: Array) -> float:
-    """Distance of a point from a surface: exact, by way of a bound from the boxes of its triangles."""
-    low, high = triangles.min(axis=1), triangles.max(axis=1)
-    least = np.linalg.norm(np.maximum(np.maximum(low - point, point - high), 0.0), axis=1)
-    bound = float(np.linalg.norm(triangles - point, axis=2).min())
-    near = triangles[least <= bound]
-    return float(point_triangle(np.broadcast_to(point, (len(near), 3)), near).min())
-
-
-def _triangles(body: Body) -> Array:
+def _distances(points: Array, body: Body) -> Array:
+    """Distances (k,) of points (k, 3) from a body's surface; near ones from the few triangles that can matter."""
     mesh = body.shape.mesh
-    corners: Array = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
-    return corners
+    triangles = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+    low, high = triangles.min(axis=1), triangles.max(axis=1)
+    near = ((low <= points.max(axis=0) + _NEAR) & (high >= points.min(axis=0) - _NEAR)).all(axis=1)
+    out = _least(points, triangles[near])
+    far = np.flatnonzero(out > _NEAR)
+    out[far] = _least(points[far], triangles)
+    return out
+
+
+def _least(points: Array, triangles: Array) -> Array:
+    """Distance (k,) of each of the points (k, 3) from the nearest of the triangles; infinite when there are none."""
+    out = np.full(len(points), np.inf)
+    if not len(triangles):
+        return out
+    step = max(1, _MOST // len(triangles))
+    for first in range(0, len(points), step):
+        some = points[first : first + step]
+        each = point_triangle(np.repeat(some, len(triangles), axis=0), np.tile(triangles, (len(some), 1, 1)))
+        out[first : first + step] = each.reshape(len(some), -1).min(axis=1)
+    return out
 
 
 def _off_work(job: Job, name: str, why: str) -> Finding:
@@ -311,12 +325,11 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
     worst: tuple[float, Array, str] = (0.0, middles[0], "")
     for body in job.pieces():
         if body.name in (declared.joins or ()):
-            triangles = _triangles(body)
-            for point in middles:
-                gap = _distance(point, triangles)
-                if gap > worst[0]:
-                    worst = (gap, point, body.name)
-    gap, at, piece = worst
+            gaps = _distances(middles, body)
+            at = int(gaps.argmax())
+            if gaps[at] > worst[0]:
+                worst = (float(gaps[at]), middles[at], body.name)
+    gap, spot, piece = worst
     off = gap > OFF_WORK
     return CHECK.finding(
         "weld-off-work",
@@ -325,7 +338,7 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
         measured=gap if off else None,
         limit=OFF_WORK if off else None,
         unit="mm" if off else "",
-        at=_point(at),
+        at=_point(spot),
         remedy="correct the path so that it runs along the root, where the two pieces meet",
     )
 
