@@ -76,7 +76,7 @@ def length(value: object, units: Units = "mm") -> float:
         raise UnitError(f"{value} is not a length; write a number like {_example(units)}")
     if abs(value) > 1e12:
         raise UnitError(f"{describe(value)} is too large for a length; write a number like {_example(units)}")
-    return _to_float(Fraction(repr(value)) * _FACTORS[units], value)
+    return _to_float(Fraction(repr(float(value) if isinstance(value, float) else value)) * _FACTORS[units], value)
 
 
 def _read(text: str, units: Units) -> Fraction:

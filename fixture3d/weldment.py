@@ -107,21 +107,16 @@ class Weldment:
         Raises:
             KeyError: there is none.
         """
-        return next_or_key_error(self.pieces, name)
+        for piece in self.pieces:
+            if piece.name == name:
+                return piece
+        raise KeyError(name)
 
     @property
     def mass(self) -> float | None:
         """Sum of the pieces' mass in kg; None when one is not known."""
         masses = [piece.mass for piece in self.pieces]
         return None if any(m is None for m in masses) else float(sum(m for m in masses if m is not None))
-
-
-def next_or_key_error(pieces: Sequence[Piece], name: str) -> Piece:
-    """The first piece of that name."""
-    for piece in pieces:
-        if piece.name == name:
-            return piece
-    raise KeyError(name)
 
 
 def build(scene: Scene, store: Store | None = None) -> Weldment | None:

@@ -1,9 +1,12 @@
 """Stock by designation. Areas, inertias and rules of standards stand in test_reference.py."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fixture3d.errors import StockError
 from fixture3d.section import Edge, Section, circle, rounded, support
@@ -161,3 +164,44 @@ def test_standards_judge_sides_their_own_way() -> None:
 def test_keys_hold_the_outline_and_not_the_name() -> None:
     assert section("SHS 40x40x3").key() == section("SHS 40x3").key()
     assert section("SHS 40x40x3").key() != section("SHS 40x40x4").key()
+
+
+def assert_whole_or_refused(read: Callable[[], Section]) -> None:
+    """Either a closed section with metal in it, or one line that says why not."""
+    try:
+        s = read()
+    except StockError as error:
+        message = str(error)
+    else:
+        assert_closed(s)
+        assert 0.0 < s.area <= s.width * s.height * (1 + 1e-9)
+        assert min(s.inertia) > 0.0
+        message = s.designation
+    assert message.isprintable()
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(
+    st.one_of(
+        st.text(max_size=70),
+        st.from_regex(
+            r"(SHS|RHS|CHS|HSS|L|U|UPE|FLAT|BAR|ROUND) ?[0-9./ -]{1,6}(x[0-9./-]{1,5}){0,4}( mm| in)?", fullmatch=True
+        ),
+    ),
+    st.sampled_from(["mm", "in"]),
+)
+def test_any_text_is_a_whole_section_or_one_line(text: str, units: Units) -> None:
+    assert_whole_or_refused(lambda: section(text, units))
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(
+    st.sampled_from(["SHS", "RHS", "CHS", "L", "U", "FLAT"]),
+    st.lists(st.integers(3, 9990).map(lambda n: n / 10), min_size=4, max_size=4),
+)
+def test_any_size_is_a_whole_section_or_one_line(kind: str, n: list[float]) -> None:
+    a, b, t, f = n[0], n[1], n[2], n[3]
+    text = {"SHS": f"{a}x{a}x{t}", "CHS": f"{a}x{t}", "FLAT": f"{a}x{t}", "U": f"{a}x{b}x{t}x{f}"}.get(
+        kind, f"{a}x{b}x{t}"
+    )
+    assert_whole_or_refused(lambda: section(f"{kind} {text}"))

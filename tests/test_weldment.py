@@ -370,3 +370,27 @@ def test_the_mass_of_the_whole() -> None:
     assert made.mass == pytest.approx(420.82 * 2 * (560 + 360) * 7850e-9, rel=1e-5)
     with pytest.raises(KeyError):
         made.piece("nobody")
+
+
+def test_cuts_do_not_depend_on_where_the_work_lies() -> None:
+    rng = np.random.default_rng(7)
+    for _ in range(20):
+        angle = float(rng.uniform(25, 140))  # beyond that one of the two cuts leans over
+        u = np.array([1.0, 0.0, 0.0])
+        v = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle)), 0.0])
+        turn = frame.rotation(rng.normal(size=3), float(rng.uniform(0, 360)))[:3, :3]
+        at = rng.uniform(-500, 500, size=3)
+        made = weldment(
+            member=[
+                {"name": "a", "stock": "CHS 48.3x3.2", "from": (at + turn @ u * 700).tolist(), "to": at.tolist(),
+                 "ends": ["square", {"mitre_to": "b"}]},
+                {"name": "b", "stock": "CHS 60.3x3.2", "from": at.tolist(), "to": (at + turn @ v * 600).tolist(),
+                 "ends": [{"mitre_to": "a"}, "square"]},
+            ]
+        )  # fmt: skip
+        a, b = made.piece("a"), made.piece("b")
+        assert a.mitres[1] + b.mitres[0] == pytest.approx(180 - angle, abs=1e-7)
+        # Law of sines of the joint: the thicker tube is cut at the flatter angle to its own length.
+        ratio = math.cos(math.radians(a.mitres[1])) / math.cos(math.radians(b.mitres[0]))
+        assert ratio == pytest.approx(48.3 / 60.3, abs=1e-9)
+        assert a.cut_length == pytest.approx(700 + 24.15 * math.tan(math.radians(a.mitres[1])), abs=1e-6)
