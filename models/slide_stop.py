@@ -52,6 +52,7 @@ class SlideStop(Part):
     The dowels go through the washer and the slot. The teeth of the body and of the washer mesh at every notch; notch
     0 is fully in, and every notch brings the nose ``notch`` further out to the right. The washer stays with the
     dowels. It stops work on its nose, the right side. Between two notches the teeth do not seat.
+    ``diagonal = 1`` spaces the dowels for a stop turned by 45 degrees.
 
     ::
 

@@ -23,7 +23,7 @@ class StopBar(Part):
 
     Turned end for end or turned over it stands at another distance from the same holes. The ends reach as far past
     the last bore as the front of the row, so two bars in a corner, or two rows apart, close up without meeting.
-    A last bore, for a bar turned by 45 degrees, is added where it leaves enough steel.
+    ``bores`` sets the length. A last bore, for a bar turned by 45 degrees, is added where it leaves enough steel.
 
     ::
 
@@ -32,6 +32,7 @@ class StopBar(Part):
               | - - - - - - centre line - - - - - -|  | width
               |    (1)         (2)    (4)    (3)   |  |     offset: centre line to row
         front +------------------------------------+  -
+        side  |____________________________________|  height
 
     >>> from fixture3d.part import Pattern, build
     >>> build(StopBar, Pattern(pitch=50.0, bore=16.0), {}).pins()[2].at

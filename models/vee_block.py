@@ -13,13 +13,13 @@ from fixture3d.part import length as a_length
 
 from ._profiles import (
     EASE,
+    ROOT2,
     blind,
     bored,
     bottom_pins,
     brick,
     cut,
     diagonal,
-    diagonal_fits,
     eased_foot,
     edge,
     row_gap,
@@ -37,16 +37,16 @@ def _diameter(pattern: Pattern) -> float:
 
 
 def _height(pattern: Pattern) -> float:
-    groove = Groove(_diameter(pattern), 90.0)
-    return pattern.neat(groove.deep + _least_floor(pattern, groove, 2))
+    return pattern.neat(_least_height(pattern, Groove(_diameter(pattern), 90.0), 2))
 
 
-def _least_floor(pattern: Pattern, groove: Groove, bores: int) -> float:
-    """Seat to the sharp bottom of the V, mm, with room for the bores below it and for those of the sides."""
+def _least_height(pattern: Pattern, groove: Groove, bores: int) -> float:
+    """Seat to the lips of the V, mm, with steel round the bores below it and round those of the sides."""
     d = pattern.bore
     below = blind(pattern) + d / 4.0 + groove.slot
     beside = 0.75 * d - (bores - 1) * pattern.pitch / 2.0 * groove.cos
-    return max(below, _side_row(pattern) + beside / groove.sin)
+    floor = max(below, _side_row(pattern) + beside / groove.sin)
+    return max(groove.deep + floor, _side_row(pattern) + d)
 
 
 def _side_row(pattern: Pattern) -> float:
@@ -60,12 +60,13 @@ class VeeBlock(Part):
     r"""A V across a bar, for round tube that lies along Y.
 
     It stands on its dowels with the V up, or lies on its front or back with the V upright. A slot at the bottom
-    of the V clears the tube's mill seam and scale. With two bores the tube runs midway between two holes, with three
-    over the middle one. ``second`` is the angle of another V in the right side, for use lying down.
+    of the V clears the tube's mill seam and scale. With ``bores = 2`` the tube runs midway between two holes, with 3
+    over the middle one. A block of more ``depth`` has a second row of bores, for 45 degrees. ``second`` is the angle
+    of another V, in the right side, for use lying down. ``takes`` says which other tubes lie on the flats.
 
     ::
 
-                      ( tube )            -
+                   ( diameter )           -
               +----\            /----+  -  |                    +-----+
               |     \  angle   /     |  |  | centre_height      |     |
               |  (3) \        / (4)  |  |  |                    | - - |  bores 3 and 4 go
@@ -150,6 +151,8 @@ class VeeBlock(Part):
         """Wide enough for bores and V; the second V stands outside of that, to the right."""
         p = self.pattern
         half = max(self.middle + edge(p), self.groove.opening + p.neat(p.bore / 2.0))
+        if self._turns():
+            half = max(half, ROOT2 * p.pitch / 2.0 + p.bore)
         right = self.middle + half + (self._second_groove().deep if self._second() else 0.0)
         front = (self.depth - row_gap(p)) / 2.0 if self._turns() else self.depth / 2.0
         return (self.middle - half, -front, 0.0), (right, self.depth - front, self.height)
@@ -161,7 +164,7 @@ class VeeBlock(Part):
     def rules(self) -> Iterator[str]:
         """The V must leave enough of the block, and a second one must fit in the side."""
         show = self.pattern.show
-        least = self.groove.deep + _least_floor(self.pattern, self.groove, self.bores)
+        least = _least_height(self.pattern, self.groove, self.bores)
         if self.height < least - 1e-6:
             yield (
                 f"height = {show(self.height)} is too low: the V is {show(self.groove.deep)} deep and the bores need "
@@ -191,5 +194,4 @@ class VeeBlock(Part):
         return Groove(self.diameter, self.second)
 
     def _turns(self) -> bool:
-        half = max(self.middle + edge(self.pattern), self.groove.opening)
-        return self.bores == 2 and diagonal_fits(self.pattern, 2.0 * half, self.depth)
+        return self.bores == 2 and self.depth >= row_gap(self.pattern) + 2.0 * self.pattern.bore - 1e-6

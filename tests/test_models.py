@@ -1,0 +1,530 @@
+"""Every shipped model, on every usual hole pattern, at the corners of its ranges and at random between them.
+
+FIXTURE3D_LONG=1 tries many more random blocks.
+"""
+
+import doctest
+import functools
+import importlib
+import itertools
+import math
+import os
+import random
+import re
+import subprocess
+import sys
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fixture3d import frame, kernel
+from fixture3d.errors import ModelError
+from fixture3d.library import library
+from fixture3d.part import NORMALS, Part, Pattern, Pin, face_down, parameters
+from fixture3d.tolerance import NUMERIC
+
+PATTERNS = {
+    "50/16": Pattern(pitch=50.0, bore=16.0),
+    "100/28": Pattern(pitch=100.0, bore=28.0),
+    "2in/5-8": Pattern(pitch=50.8, bore=15.875, inch=True),
+    "2in/3-4": Pattern(pitch=50.8, bore=19.05, inch=True),
+}
+MODELS = tuple(library().entries)
+RANDOM = 25 if os.environ.get("FIXTURE3D_LONG") else 1
+CASES = ("default", "low", "high", *(f"random {i}" for i in range(RANDOM)))
+ALL = pytest.mark.parametrize(
+    ("model", "pattern", "case"),
+    [pytest.param(m, p, c, id=f"{m}-{p}-{c}") for m, p, c in itertools.product(MODELS, PATTERNS, CASES)],
+)
+EACH = pytest.mark.parametrize(("model", "pattern"), list(itertools.product(MODELS, PATTERNS)))
+
+SAME = 1e-6  # mm
+EMPTY = 1e-6  # mm3
+
+
+@dataclass(frozen=True)
+class Built:
+    part: Part
+    solids: dict[str, Any]  # cadquery solids by body name
+    roles: dict[str, str]
+    moves: dict[str, bool]
+
+    def blocks(self) -> dict[str, Any]:
+        return {name: s for name, s in self.solids.items() if self.roles[name] == "block"}
+
+
+def values(model: str, pattern: Pattern, case: str) -> dict[str, float]:
+    """Parameters of one case; a corner that the model's rules forbid is drawn towards the default."""
+    known = parameters(library().entry(model).model)
+    ends = {k: {w: p.resolved(w, pattern) for w in ("default", "low", "high")} for k, p in known.items()}
+    dice = random.Random(f"{model} {pattern} {case}")
+    for attempt in range(400):
+        share = 1.0 if case in ("low", "high") else dice.random()
+        given = {}
+        for key, end in ends.items():
+            if case in ("default", "low", "high"):
+                pull = attempt / 40.0 if attempt <= 40 else 1.0
+                value = end[case] + (end["default"] - end[case]) * pull * share
+            else:
+                value = dice.uniform(end["low"], end["high"])
+            given[key] = round(value) if known[key].kind == "count" else value
+        try:
+            library().make(model, pattern, given)
+        except ModelError:
+            continue
+        return given
+    raise AssertionError(f"{model}: no block of case {case} satisfies the rules")
+
+
+@functools.cache
+def built(model: str, pattern: str, case: str) -> Built:
+    part = library().make(model, PATTERNS[pattern], values(model, PATTERNS[pattern], case))
+    bodies = part.bodies()
+    return Built(
+        part=part,
+        solids={b.name: b.build() for b in bodies},
+        roles={b.name: b.role for b in bodies},
+        moves={b.name: b.moves for b in bodies},
+    )
+
+
+class Inside:
+    """Which of several solids holds a point."""
+
+    def __init__(self, solids: Any) -> None:
+        from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+
+        self.classifiers = [BRepClass3d_SolidClassifier(s.wrapped) for s in solids]
+
+    def __call__(self, point: Any) -> bool:
+        from OCP.gp import gp_Pnt
+        from OCP.TopAbs import TopAbs_IN
+
+        at = gp_Pnt(*(float(c) for c in point))
+        for classifier in self.classifiers:
+            classifier.Perform(at, 1e-7)
+            if classifier.State() == TopAbs_IN:
+                return True
+        return False
+
+
+def common(a: Any, b: Any) -> float:
+    shape = kernel.common(a.wrapped, b.wrapped)
+    return 0.0 if shape is None else kernel.volume(shape)
+
+
+def shifted(solid: Any, offset: Any) -> Any:
+    import cadquery as cq
+
+    return solid.moved(cq.Location(cq.Vector(*(float(c) for c in offset))))
+
+
+def inward(pin: Any) -> np.ndarray:
+    return -np.asarray(NORMALS[pin.face])
+
+
+def ring(way: np.ndarray, radius: float) -> list[np.ndarray]:
+    """Eight points on a circle around an axis through the origin."""
+    side = np.roll(np.abs(way), 1)
+    other = np.cross(way, side)
+    return [radius * (math.cos(a) * side + math.sin(a) * other) for a in np.linspace(0.0, 2.0 * math.pi, 9)[:-1]]
+
+
+def bores(part: Part) -> list[Pin]:
+    return [pin for pin in part.pins() if not pin.integral]
+
+
+def test_the_library_has_what_a_first_fixture_needs() -> None:
+    needed = {"dowel", "riser", "shim", "slide_stop", "step_block", "stop_bar", "stop_block", "toggle_clamp"}
+    assert needed | {"vee_block"} <= set(MODELS)
+
+
+@ALL
+def test_every_body_is_one_valid_solid_in_its_declared_box(model: str, pattern: str, case: str) -> None:
+    block = built(model, pattern, case)
+    lows, highs = [], []
+    for name, solid in block.solids.items():
+        assert solid.ShapeType() == "Solid", name
+        assert kernel.is_valid(solid.wrapped), name
+        assert kernel.volume(solid.wrapped) > 0.0, name
+        box = solid.BoundingBox()
+        if block.roles[name] == "block":
+            lows.append((box.xmin, box.ymin, box.zmin))
+            highs.append((box.xmax, box.ymax, box.zmax))
+    low, high = block.part.box()
+    assert np.min(lows, axis=0) == pytest.approx(low, abs=SAME)
+    assert np.max(highs, axis=0) == pytest.approx(high, abs=SAME)
+    shank = max((pin.depth for pin in block.part.pins() if pin.integral), default=0.0)
+    assert low[2] == pytest.approx(-shank, abs=SAME)
+
+
+@ALL
+def test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth(model: str, pattern: str, case: str) -> None:
+    import cadquery as cq
+
+    block = built(model, pattern, case)
+    part, radius = block.part, block.part.pattern.bore / 2.0
+    low, high = (np.asarray(corner) for corner in part.box())
+    solid = Inside(block.blocks().values())
+    assert part.pins(), "a block that nothing holds"
+    names = [(pin.name, pin.face) for pin in part.pins()]
+    assert len(set(names)) == len(names)
+    assert part.pins()[0].at == (0.0, 0.0, 0.0), "the origin lies under the first pin"
+    for pin in bores(part):
+        at, way = np.asarray(pin.at), inward(pin)
+        axis = int(np.argmax(np.abs(way)))
+        turned = face_down(pin.face)[:3, :3] @ at
+        assert turned[2] == pytest.approx(-part.seat_height(pin.face), abs=SAME), "the mouth lies in the seat"
+        foot = np.asarray(part.foot(pin.face))
+        for a, b in zip(foot, np.roll(foot, -1, axis=0), strict=True):
+            along = (b - a) / np.linalg.norm(b - a)
+            off = along[0] * (turned[1] - a[1]) - along[1] * (turned[0] - a[0])
+            assert off >= radius, f"bore {pin.name} leaves the foot on its {pin.face}"
+        for i in {0, 1, 2} - {axis}:
+            wall = min(at[i] - low[i], high[i] - at[i]) - radius
+            assert wall >= 0.5 * radius, f"bore {pin.name}: {wall} mm of steel"
+        dowel = cq.Solid.makeCylinder(radius, pin.depth, cq.Vector(*at), cq.Vector(*way))
+        for name, body in block.blocks().items():
+            assert common(dowel, body) < EMPTY, f"bore {pin.name} in {name}"
+        last, past = at + way * (pin.depth - 0.05), at + way * (pin.depth + 0.05)
+        around = ring(way, radius + 0.02)
+        assert any(solid(last + r) for r in around), f"bore {pin.name} is not as deep as it says"
+        blind = solid(past)
+        open_ended = not any(solid(past + r) for r in around)
+        assert blind or open_ended, f"bore {pin.name} goes on past its depth"
+
+
+@ALL
+def test_sockets_are_open_and_stand_over_the_bores(model: str, pattern: str, case: str) -> None:
+    block = built(model, pattern, case)
+    solid = Inside(block.blocks().values())
+    below = {(round(p.at[0], 6), round(p.at[1], 6)) for p in block.part.pins() if p.face == "bottom"}
+    for socket in block.part.sockets():
+        at, way = np.asarray(socket.at), -np.asarray(NORMALS[socket.face])
+        assert (round(at[0], 6), round(at[1], 6)) in below
+        for depth in (-0.05, 0.02, socket.depth / 2.0, socket.depth - 0.02):
+            assert not solid(at + way * depth)
+        around = ring(way, block.part.pattern.bore / 2.0 + 0.02)
+        assert any(solid(at + way * socket.depth / 2.0 + r) for r in around)
+
+
+@ALL
+def test_pads_are_on_the_surface_all_over(model: str, pattern: str, case: str) -> None:
+    block = built(model, pattern, case)
+    part = block.part
+    names = [pad.name for pad in part.pads()]
+    assert len(set(names)) == len(names)
+    tested = 0
+    for pad in part.pads():
+        assert pad.length > 0.0
+        assert pad.width >= 0.0
+        normal, along = np.asarray(pad.normal), np.asarray(pad.along)
+        assert np.linalg.norm(normal) == pytest.approx(1.0)
+        assert np.linalg.norm(along) == pytest.approx(1.0)
+        assert normal @ along == pytest.approx(0.0, abs=1e-12)
+        across = np.cross(normal, along)
+        solid = Inside(s for name, s in block.blocks().items() if block.moves[name] == pad.moves)
+        edge = 1e-3
+        for u, v in itertools.product(np.linspace(-0.5, 0.5, 5), np.linspace(-0.5, 0.5, 5)):
+            if pad.width == 0.0 and v:
+                continue
+            point = np.asarray(pad.at) + along * u * (pad.length - edge) + across * v * max(0.0, pad.width - edge)
+            if in_a_bore(part, point, normal):
+                continue
+            assert solid(point - normal * 1e-3), f"{pad.name}: no steel behind {point}"
+            assert not solid(point + normal * 1e-3), f"{pad.name}: steel before {point}"
+            tested += 1
+    assert tested or not part.pads()
+
+
+def in_a_bore(part: Part, point: np.ndarray, normal: np.ndarray) -> bool:
+    """Whether a bore opens at this point of a face."""
+    for pin in bores(part):
+        off = point - np.asarray(pin.at)
+        way = inward(pin)
+        depth = float(off @ way)
+        opens_here = abs(float(normal @ way)) > 0.9 and -SAME <= depth <= pin.depth + SAME
+        if opens_here and np.linalg.norm(off - way * depth) <= part.pattern.bore / 2.0 + 2e-3:
+            return True
+    return False
+
+
+@ALL
+def test_the_mesh_has_the_volume_of_the_solid(model: str, pattern: str, case: str) -> None:
+    for name, solid in built(model, pattern, case).solids.items():
+        mesh = kernel.tessellate(solid.wrapped, NUMERIC.chord)
+        exact, bound = kernel.volume(solid.wrapped), NUMERIC.chord * kernel.surface(solid.wrapped)
+        assert abs(mesh.volume - exact) <= (1e-6 * exact if mesh.planar else bound), name
+
+
+@ALL
+def test_a_moving_body_is_clear_of_the_fixed_ones_at_every_notch(model: str, pattern: str, case: str) -> None:
+    block = built(model, pattern, case)
+    move = block.part.move()
+    if move is None:
+        assert not any(block.moves.values())
+        return
+    assert np.linalg.norm(move.axis) == pytest.approx(1.0)
+    assert move.travel > 0.0
+    moving = [s for n, s in block.blocks().items() if block.moves[n]]
+    fixed = [s for n, s in block.blocks().items() if not block.moves[n]]
+    assert moving
+    assert fixed
+    step = move.notch if move.notch is not None else move.travel / 4.0
+    last = move.notches if move.notch is not None else 4
+    for notch in sorted({0, 1, last // 2, last} if case == "default" else {0, last}):
+        offset = np.asarray(move.axis) * notch * step
+        for a, b in itertools.product(moving, fixed):
+            assert common(shifted(a, offset), b) < EMPTY, f"notch {notch}"
+    for pin in bores(block.part):  # the dowels stay with the fixed bodies
+        import cadquery as cq
+
+        dowel = cq.Solid.makeCylinder(
+            block.part.pattern.bore / 2.0, pin.depth, cq.Vector(*pin.at), cq.Vector(*inward(pin))
+        )
+        for out in (0.0, last * step):
+            for a in moving:
+                assert common(shifted(a, np.asarray(move.axis) * out), dowel) < EMPTY
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_serrations_touch_on_a_notch_and_clash_between_two(pattern: str) -> None:
+    block = built("slide_stop", pattern, "default")
+    notch = block.part.move().notch  # type: ignore[union-attr]
+    body, washer = block.solids[""], block.solids["washer"]
+    assert notch == pytest.approx(3.175 if PATTERNS[pattern].inch else 3.0)  # common practice, no source
+    if pattern in ("50/16", "2in/3-4"):
+        meshed = kernel.distance(shifted(body, (3 * notch, 0, 0)).wrapped, washer.wrapped)
+        assert meshed == pytest.approx(0.0, abs=1e-9)
+    assert common(shifted(body, (2.5 * notch, 0, 0)), washer) > 100.0
+    assert common(shifted(body, (3 * notch, 0, -0.1)), washer) < EMPTY
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_a_slide_stop_reaches_every_notch_between_two_holes(pattern: str) -> None:
+    part = library().make("slide_stop", PATTERNS[pattern])
+    move = part.move()
+    assert move is not None
+    assert move.notch is not None
+    assert (move.notches + 1) * move.notch >= PATTERNS[pattern].pitch - SAME
+    assert [pad.name for pad in part.pads() if pad.moves] == ["right"]
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+@pytest.mark.parametrize("case", CASES)
+def test_what_a_clamp_sweeps(pattern: str, case: str) -> None:
+    import cadquery as cq
+
+    block = built("toggle_clamp", pattern, case)
+    tip = block.part.tip()
+    assert tip is not None
+    assert tip.direction == (0.0, 0.0, -1.0)
+    assert 0.0 < tip.force[0] < tip.force[1]
+    base = block.solids[""]
+    assert tip.throat == pytest.approx(tip.at[0] - base.BoundingBox().xmax, abs=SAME)
+    far = 2000.0
+    work = cq.Solid.makeBox(2 * far, 2 * far, 500.0, cq.Vector(-far, -far, tip.at[2] - 500.0))
+    for name in ("arm sweep", "handle sweep"):
+        assert block.roles[name] == "sweep"
+        assert common(block.solids[name], base) < EMPTY
+    work_ahead = work.cut(
+        cq.Solid.makeBox(far + base.BoundingBox().xmax, 2 * far, 600.0, cq.Vector(-far, -far, tip.at[2] - 550.0))
+    )
+    for name in ("arm", "arm sweep", "handle sweep"):
+        if name != "handle sweep":
+            assert common(block.solids[name], work) < EMPTY
+        assert common(block.solids[name], work_ahead.Solids()[0]) < EMPTY
+    assert block.solids["arm"].BoundingBox().zmin == pytest.approx(tip.at[2], abs=SAME)
+    assert common(block.solids["arm"], base) < EMPTY
+    assert common(block.solids["handle"], base) < EMPTY
+    assert common(block.solids["handle"], block.solids["arm"]) < EMPTY
+    pivot = np.array([block.part.pattern.pitch / 2.0, 0.0, block.part.height])  # type: ignore[attr-defined]
+    for name, opens in (("arm", 100.0), ("handle", 85.0)):
+        mesh = kernel.tessellate(block.solids[name].wrapped, 0.2)
+        sweep = Inside([block.solids[f"{name} sweep"]])
+        for angle in np.linspace(0.0, opens, 6):
+            turned = (mesh.vertices - pivot) @ frame.rotation((0, -1, 0), angle)[:3, :3].T
+            inner = pivot + turned * [1.0, 1.0 - 1e-6, 1.0]
+            missed = [p for p in inner if not sweep(p) and kernel_distance(block.solids[f"{name} sweep"], p) > 1e-4]
+            assert not missed, f"{name} leaves its sweep at {angle} degrees"
+
+
+def kernel_distance(solid: Any, point: np.ndarray) -> float:
+    import cadquery as cq
+
+    return float(solid.distance(cq.Vertex.makeVertex(*(float(c) for c in point))))
+
+
+@pytest.mark.parametrize(
+    ("model", "given", "where"),
+    [
+        ("stop_block", {}, set(PATTERNS)),
+        ("step_block", {}, set(PATTERNS)),
+        ("riser", {}, set(PATTERNS)),
+        ("riser", {"rows": 1}, set(PATTERNS)),
+        ("slide_stop", {"diagonal": 1}, set(PATTERNS)),
+        ("stop_bar", {}, set(PATTERNS) - {"2in/3-4"}),
+        ("toggle_clamp", {}, set(PATTERNS) - {"2in/3-4"}),
+        ("vee_block", {"depth": "4 in", "diameter": 88.9, "height": 120}, set(PATTERNS)),
+        ("vee_block", {}, set()),
+        ("shim", {}, set()),
+    ],
+)
+def test_what_can_stand_at_45_degrees(model: str, given: dict[str, object], where: set[str]) -> None:
+    """Two bores whose holes are on the grid when the block is turned by 45 degrees about one of them."""
+    stands = set()
+    for name, pattern in PATTERNS.items():
+        places = [np.asarray(p.at[:2]) for p in library().make(model, pattern, given).pins() if p.face == "bottom"]
+        turn = frame.rotation((0, 0, 1), 45.0)[:2, :2]
+        for a, b in itertools.combinations(places, 2):
+            cells = turn @ (b - a) / pattern.pitch
+            if np.abs(cells - np.round(cells)).max() < 1e-9:
+                stands.add(name)
+    assert stands == where
+
+
+@EACH
+def test_bores_of_the_grid_are_whole_pitches_apart(model: str, pattern: str) -> None:
+    part = library().make(model, PATTERNS[pattern])
+    second = [pin for pin in part.pins() if pin.name == "2" and pin.face == "bottom"]
+    if model == "dowel":
+        assert not second
+    else:
+        assert np.hypot(*second[0].at[:2]) == pytest.approx(PATTERNS[pattern].pitch, abs=1e-9)
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_two_stop_bars_meet_in_a_corner_and_close_up(pattern: str) -> None:
+    """One on row 0 along X, its first used bore at column 1; one on column 0 along Y."""
+    part = library().make("stop_bar", PATTERNS[pattern])
+    (x0, front, _), (_, back, _) = part.box()
+    pitch = PATTERNS[pattern].pitch
+    end = pitch + x0  # left end of the first bar
+    assert 0.0 < end - (-front) < pitch / 2.0, "the second bar turned to look into the corner"
+    assert end - back == pytest.approx(0.0, abs=1e-9), "the second bar turned to look out of it: they close up"
+    assert back - front == pytest.approx(pitch), "bars on neighbouring rows close up"
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_two_step_blocks_make_a_corner_for_a_square_edged_frame(pattern: str) -> None:
+    import cadquery as cq
+
+    block = built("step_block", pattern, "default")
+    pads = {pad.name: pad for pad in block.part.pads()}
+    solid, pitch = block.solids[""], PATTERNS[pattern].pitch
+    wall, ledge = -pads["shoulder"].at[1], pads["ledge"].at[2]
+    x1, y0 = block.part.box()[1][0], block.part.box()[0][1]
+    column = math.ceil((x1 - y0) / pitch)
+    along_x = solid.rotate(cq.Vector(0, 0, 0), cq.Vector(0, 0, 1), 180)  # the ledge looks to +Y
+    along_y = solid.rotate(cq.Vector(0, 0, 0), cq.Vector(0, 0, 1), 90)  # the ledge looks to +X
+    first, second = shifted(along_x, (column * pitch, 0, 0)), shifted(along_y, (0, pitch, 0))
+    work = cq.Solid.makeBox(8 * pitch, 8 * pitch, 20.0, cq.Vector(wall, wall, ledge))
+    assert common(first, second) < EMPTY
+    for stop in (first, second):
+        assert common(stop, work) < EMPTY
+        assert kernel.distance(stop.wrapped, work.wrapped) == pytest.approx(0.0, abs=1e-7)
+        for way in ((1, 0, 0), (0, 1, 0), (0, 0, -1)):
+            pressed = shifted(work, -0.1 * np.abs(way) if way[2] == 0 else (0, 0, -0.1))
+            free = (stop is first and way[0]) or (stop is second and way[1])
+            assert (common(stop, pressed) < EMPTY) == bool(free)
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+@pytest.mark.parametrize("bores_below", [2, 3])
+@pytest.mark.parametrize(
+    ("diameter", "angle"), [(15.0, 60), (48.3, 90), (48.3, 120), (60.3, 150), (115.0, 60), (115.0, 90)]
+)
+def test_a_tube_lies_on_both_flats_of_the_v(pattern: str, diameter: float, angle: float, bores_below: int) -> None:
+    """Elementary trigonometry of a circle in a V: axis r / sin(a/2) above the sharp bottom."""
+    given = {"diameter": diameter, "angle": angle, "height": 200, "bores": bores_below, "second": 120}
+    part: Any = library().make("vee_block", PATTERNS[pattern], given)
+    half, r = math.radians(angle / 2.0), diameter / 2.0
+    pads = {pad.name: pad for pad in part.pads()}
+    left, right = pads["vee left"], pads["vee right"]
+    # the flats, from the pads alone: where their planes cross, and how far the axis is from either
+    n1, n2 = np.asarray(left.normal), np.asarray(right.normal)
+    assert math.degrees(math.acos(n1 @ n2)) == pytest.approx(180.0 - angle)
+    bottom = np.linalg.solve([n1[[0, 2]], n2[[0, 2]]], [n1 @ left.at, n2 @ right.at])
+    axis = np.add(bottom, [0.0, r / math.sin(half)])
+    assert axis == pytest.approx([part.middle, part.centre_height], abs=1e-9)
+    for pad, n in ((left, n1), (right, n2)):
+        touch = np.array([axis[0], 0.0, axis[1]]) - n * r
+        across = np.cross(n, pad.along)
+        off = (touch - np.asarray(pad.at)) * [1.0, 0.0, 1.0]
+        assert off @ n == pytest.approx(0.0, abs=1e-9)
+        assert abs(off @ across) < pad.width / 2.0, "the flat ends before the contact"
+    least, most = part.takes
+    assert least < diameter < most
+    assert bottom[0] == pytest.approx((bores_below - 1) * PATTERNS[pattern].pitch / 2.0)
+
+
+def test_a_tube_in_the_solid_touches_and_does_not_overlap() -> None:
+    import cadquery as cq
+
+    part: Any = library().make("vee_block", PATTERNS["50/16"], {"second": 120, "height": 80})
+    solid = part.solid()
+    tubes = {"vee": (part.middle, part.centre_height)}
+    pads = {pad.name: pad for pad in part.pads()}
+    n1, n2 = (np.asarray(pads[f"second vee {side}"].normal) for side in ("top", "bottom"))
+    at1, at2 = (np.asarray(pads[f"second vee {side}"].at) for side in ("top", "bottom"))
+    r = part.diameter / 2.0
+    axis = np.linalg.solve([n1[[0, 2]], n2[[0, 2]]], [n1 @ at1 + r, n2 @ at2 + r])
+    tubes["second"] = (float(axis[0]), float(axis[1]))
+    assert at1[2] > at2[2]
+    for name, (x, z) in tubes.items():
+        tube = cq.Solid.makeCylinder(r, 200.0, cq.Vector(x, -100.0, z), cq.Vector(0, 1, 0))
+        assert kernel.distance(tube.wrapped, solid.wrapped) == pytest.approx(0.0, abs=1e-7), name
+        assert common(tube, solid) < 1e-3, name
+        pressed = shifted(tube, (0, 0, -0.05) if name == "vee" else (-0.05, 0, 0))
+        assert common(pressed, solid) > 0.1, name
+
+
+@pytest.mark.parametrize(
+    ("model", "given", "message"),
+    [
+        ("vee_block", {"diameter": 115, "height": 60}, "too low: the V is"),
+        ("vee_block", {"second": 30}, "second = 30 degrees is too sharp"),
+        ("vee_block", {"diameter": 100, "angle": 150, "second": 60, "height": 70}, "too low for the second V"),
+        ("riser", {"height": 300, "rows": 1}, "tips on 1 row"),
+        ("stop_block", {"length": 40}, "too short for 2 bores"),
+        ("stop_bar", {"offset": 30}, "too near the front"),
+        ("step_block", {"ledge": 60, "height": 60}, "no shoulder above ledge"),
+        ("toggle_clamp", {"work_height": 150}, "brings the arm too low"),
+        ("vee_block", {"diametre": 50}, 'nearest: "diameter"'),
+    ],
+)
+def test_rules_between_parameters(model: str, given: dict[str, object], message: str) -> None:
+    with pytest.raises(ModelError, match=message) as caught:
+        library().make(model, PATTERNS["50/16"], given)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("model", MODELS)
+def test_docstrings_draw_the_block_and_name_its_parameters(model: str) -> None:
+    entry = library().entry(model)
+    text = entry.model.__doc__ or ""
+    assert "::" in text
+    for key, parameter in parameters(entry.model).items():
+        assert re.search(rf"\b{key}\b", text), f"{key} is neither drawn nor explained"
+        assert len(parameter.help) > 5
+    module = importlib.import_module(entry.model.__module__)
+    result = doctest.testmod(module)
+    assert result.attempted > 0
+    assert result.failed == 0
+
+
+def test_all_but_the_solids_works_without_a_cad_kernel() -> None:
+    code = (
+        "import sys\n"
+        "from fixture3d.library import library\n"
+        "from fixture3d.part import Pattern\n"
+        "for name in library().entries:\n"
+        "    part = library().make(name, Pattern(pitch=50.0, bore=16.0))\n"
+        "    part.pins(), part.pads(), part.sockets(), part.move(), part.tip(), part.box(), part.bodies()\n"
+        "    part.foot('bottom'), list(part.rules())\n"
+        "print(sorted({'cadquery', 'OCP', 'trimesh', 'pyvista', 'scipy', 'numba'} & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
