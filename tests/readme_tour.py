@@ -25,7 +25,7 @@ def fresh(text: str, folder: Path) -> str:
     """The README with every output replaced by what its command prints now."""
     out, last = [], 0
     for block in _BLOCK.finditer(text):
-        if block["kind"] == "toml" and block["file"]:
+        if block["file"]:
             (folder / block["file"]).write_text(block["body"], encoding="utf-8")
         if block["kind"] == "console":
             out += [text[last : block.start("body")], _session(block["body"], folder)]
