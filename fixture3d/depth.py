@@ -1,8 +1,8 @@
 """How far two solids go into one another: local depth, and the shortest straight way out.
 
-Local depth is how far any point of either surface lies inside the other solid; a press-fit pin has 0.05 mm of it
-however long the pin. The way out is the shortest straight move that leaves the two not overlapping; for that pin
-it is the length of the bore.
+Local depth is the greatest distance of the two surfaces from one another within the overlap (the Hausdorff
+distance of its two halves); a press-fit pin has 0.05 mm of it however long the pin. The way out is the shortest
+straight move that leaves the two not overlapping; for that pin it is the length of the bore.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def split_halves(common: Any, a_id: int) -> tuple[Array, Array]:
 
 
 def local_depth(half_a: Array, half_b: Array, a_triangles: Array, b_triangles: Array, floor: float = 0.0) -> float:
-    """How deep either surface lies in the other solid, mm.
+    """How deep either surface lies in the other solid, mm: the Hausdorff distance of the overlap's halves.
 
     It is measured at the corners of the overlap and where the distance can still grow inside its triangles, until
     that is within one percent or a fixed effort is spent: an estimate from below.
@@ -64,40 +64,81 @@ def local_depth(half_a: Array, half_b: Array, a_triangles: Array, b_triangles: A
     return deepest
 
 
-def way_out(a: Any, b: Any, halves: tuple[Array, Array], axes: Array, thin: float) -> Array | None:
+class Mover:
+    """Whether b, moved, still overlaps a: coarse meshes say no quickly, fine ones decide.
+
+    Args:
+        coarse: a and b as ``manifold3d.Manifold``, and the mean thickness in mm that an overlap of them may have
+            from meshing alone.
+        fine: the same with finer meshes; None when the first are exact.
+    """
+
+    def __init__(self, coarse: tuple[Any, Any, float], fine: tuple[Any, Any, float] | None) -> None:
+        self.levels = [coarse] if fine is None else [coarse, fine]
+
+    def free(self, move: Array) -> bool:
+        """Whether a and b no longer overlap once b is shifted by ``move``, (3,) mm."""
+        shift = tuple(float(x) for x in move)
+        for a, b, thin in self.levels:
+            common = a ^ b.translate(shift)
+            require_good(common)
+            if not common.is_empty() and thickness(common) > max(thin, _CLEAN):
+                return False
+        return True
+
+    def shortest(self, way: Array, most: float, guess: float) -> float:
+        """The least free length along ``way``, to a few thousandths; ``most`` is free.
+
+        ``guess`` is tried first, from both sides.
+        """
+        low, high = 0.0, most
+        trials = [most * 0.999, guess * 1.002, guess * 0.98]
+        while high - low > 3e-3 * high:
+            trial = trials.pop(0) if trials else (low + high) / 2.0
+            if not low < trial < high:
+                continue
+            if self.free(way * trial):
+                high = trial
+            else:
+                low = trial
+        return high
+
+
+def way_out(mover: Mover, halves: tuple[Array, Array], axes: Array, depth: float) -> Array | None:
     """The shortest straight move of b found that leaves a and b not overlapping, (3,) mm.
 
     Directions tried: normals of the overlap's faces, their sums, its principal axes and the solids' own axes. Only
     the end of the move counts, not what lies on the way.
 
     Args:
-        a: first solid as ``manifold3d.Manifold``.
-        b: second solid, in the same frame.
+        mover: the two solids.
         halves: from `split_halves`.
         axes: (k, 3) unit directions worth trying both ways.
-        thin: mm, mean thickness under which an overlap is an artefact of meshing.
+        depth: local depth, mm; a way hardly longer than this is not improved upon.
 
     Returns:
         The move, or None when none was found.
     """
+    a, b, _ = mover.levels[-1]
     overlap = np.concatenate(halves).reshape(-1, 3)
     ways = _directions(halves, axes, overlap)
-    reach_a = (_points(a) @ ways.T).max(axis=0)
-    reach_b = (_points(b) @ ways.T).min(axis=0)
-    certain = reach_a - reach_b  # past this every point of b lies beyond every point of a
+    # Past this length every point of b lies beyond every point of a.
+    certain = (_points(a) @ ways.T).max(axis=0) - (_points(b) @ ways.T).min(axis=0)
     spread = overlap @ ways.T
     extent = np.minimum(spread.max(axis=0) - spread.min(axis=0), certain)
     first = int(np.argmin(certain))
     best, way = float(certain[first]), ways[first]
     for k in np.argsort(np.round(extent, 9), kind="stable")[:_WAYS]:
+        if best <= depth * 1.02:
+            break
         least, most = float(extent[k]), min(best, float(certain[k]))
-        if least < most and _free(a, b, ways[k] * least, thin):
+        if least < most and mover.free(ways[k] * least):
             most = least
-        elif not _free(a, b, ways[k] * (most * 0.999), thin):
+        elif not mover.free(ways[k] * (most * 0.999)):
             if most < best:
                 best, way = most, ways[k]
             continue
-        length = shortest(a, b, ways[k], most, thin)
+        length = mover.shortest(ways[k], most, depth)
         if length < best:
             best, way = length, ways[k]
     return way * best if best > 0.0 else None
@@ -205,29 +246,6 @@ def _strongest(normals: Array) -> Array:
     picked = normals[first[chosen]]
     out: Array = picked / np.linalg.norm(picked, axis=1)[:, None]
     return out
-
-
-def _free(a: Any, b: Any, move: Array, thin: float) -> bool:
-    common = a ^ b.translate(tuple(float(x) for x in move))
-    require_good(common)
-    return common.is_empty() or thickness(common) <= max(thin, _CLEAN)
-
-
-def shortest(a: Any, b: Any, way: Array, most: float, thin: float, least: float = 0.0) -> float:
-    """The least free length along ``way`` between ``least`` and ``most``, to a thousandth of it.
-
-    ``most`` is taken to be free and comes back when no shorter one is.
-    """
-    low, high = least, most
-    if not _free(a, b, way * (most * 0.999), thin):
-        return most
-    while high - low > 1e-3 * high:
-        middle = (low + high) / 2.0
-        if _free(a, b, way * middle, thin):
-            high = middle
-        else:
-            low = middle
-    return high
 
 
 def _points(solid: Any) -> Array:

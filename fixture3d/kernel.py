@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d.errors import BadSolid
-from fixture3d.mesh import Mesh, weld
+from fixture3d.mesh import Mesh, weld_kept
 from fixture3d.tolerance import NUMERIC
 
 Array = NDArray[np.float64]
@@ -142,10 +142,14 @@ def tessellate(shape: Any, chord: float = NUMERIC.chord, angular: float = _TURN)
     why = "no triangles"
     # The first mesher is several times faster on round faces; the second is the kernel's own choice.
     for delabella in (True, False):
-        vertices, faces = _triangles(_meshed(shape, chord, angular, delabella))
+        vertices, faces, curved = _triangles(_meshed(shape, chord, angular, delabella))
         for tolerance in _WELDS:
-            merged, triangles = weld(vertices, faces, tolerance)
-            mesh = Mesh(merged, triangles, planar, 0.0 if planar else chord)
+            merged, triangles, kept = weld_kept(vertices, faces, tolerance)
+            mesh = (
+                Mesh(merged, triangles, planar, 0.0, None)
+                if planar
+                else Mesh(merged, triangles, False, chord, curved[kept])
+            )
             if len(triangles) and mesh.open_edges == 0:
                 if abs(mesh.volume - true_volume) <= mesh.chord * true_area + 1e-6 * true_volume:
                     return mesh
@@ -261,9 +265,14 @@ def _meshed(shape: Any, chord: float, angular: float, delabella: bool) -> Any:
     return copy
 
 
-def _triangles(shape: Any) -> tuple[Array, NDArray[np.int32]]:
-    """Vertices (n, 3) and faces (m, 3) of a meshed shape, vertices repeated from face to face."""
+def _triangles(shape: Any) -> tuple[Array, NDArray[np.int32], NDArray[np.bool_]]:
+    """Vertices (n, 3), faces (m, 3) and which faces are curved, (m,), of a meshed shape.
+
+    Vertices are repeated from face to face.
+    """
     from OCP.BRep import BRep_Tool
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.GeomAbs import GeomAbs_Plane
     from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopLoc import TopLoc_Location
@@ -271,6 +280,7 @@ def _triangles(shape: Any) -> tuple[Array, NDArray[np.int32]]:
 
     blocks: list[Array] = [np.zeros((0, 3))]
     faces: list[NDArray[np.int32]] = [np.zeros((0, 3), dtype=np.int32)]
+    curved: list[NDArray[np.bool_]] = [np.zeros(0, dtype=bool)]
     start = 0
     explorer = TopExp_Explorer(shape, TopAbs_FACE)
     while explorer.More():
@@ -290,8 +300,9 @@ def _triangles(shape: Any) -> tuple[Array, NDArray[np.int32]]:
         part = np.array(corners, dtype=np.int32).reshape(-1, 3) - 1 + start
         faces.append(part[:, ::-1] if face.Orientation() == TopAbs_REVERSED else part)
         blocks.append(block)
+        curved.append(np.full(len(part), BRepAdaptor_Surface(face, False).GetType() != GeomAbs_Plane))
         start += len(block)
-    return np.concatenate(blocks), np.concatenate(faces)
+    return np.concatenate(blocks), np.concatenate(faces), np.concatenate(curved)
 
 
 def _compound(shapes: list[Any]) -> Any:

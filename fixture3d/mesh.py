@@ -37,12 +37,15 @@ class Mesh:
         faces: (m, 3) int32, indices into ``vertices``.
         planar: every face of the source is flat, so that the mesh is the solid itself.
         chord: mm, greatest distance between mesh and source; 0 when planar.
+        curved: (m,) bool, which triangles come from a face that is not flat; None means all when the chord is
+            above 0 and none when it is 0.
     """
 
     vertices: Array
     faces: Ints
     planar: bool
     chord: float
+    curved: NDArray[np.bool_] | None = None
 
     @classmethod
     def from_trimesh(cls, mesh: Any) -> Mesh:
@@ -86,6 +89,13 @@ class Mesh:
         """Corner coordinates, (m, 3, 3) mm."""
         out: Array = self.vertices[self.faces]
         return out
+
+    @cached_property
+    def curved_triangles(self) -> Array:
+        """Corners of the triangles that only approximate the solid, (k, 3, 3) mm."""
+        if self.chord == 0.0:
+            return self.triangles[:0]
+        return self.triangles if self.curved is None else self.triangles[self.curved]
 
     @cached_property
     def open_edges(self) -> int:
@@ -134,13 +144,14 @@ class Mesh:
 
     def moved(self, pose: Array) -> Mesh:
         """The mesh in the outer frame; ``pose`` is mesh_to_outer, (4, 4), rigid."""
-        return Mesh(self.vertices @ pose[:3, :3].T + pose[:3, 3], self.faces, self.planar, self.chord)
+        return Mesh(self.vertices @ pose[:3, :3].T + pose[:3, 3], self.faces, self.planar, self.chord, self.curved)
 
     def to_npz_bytes(self) -> bytes:
         """The mesh as an uncompressed npz file, the same bytes for the same mesh."""
         out = io.BytesIO()
         facts = np.array([float(self.planar), self.chord])
-        np.savez(out, vertices=self.vertices, faces=self.faces, facts=facts)
+        curved = self.curved if self.curved is not None else np.zeros(0, dtype=bool)
+        np.savez(out, vertices=self.vertices, faces=self.faces, facts=facts, curved=curved)
         return out.getvalue()
 
     @classmethod
@@ -155,11 +166,14 @@ class Mesh:
                 vertices = np.asarray(found["vertices"], dtype=np.float64).reshape(-1, 3)
                 faces = np.asarray(found["faces"], dtype=np.int32).reshape(-1, 3)
                 planar, chord = (float(x) for x in found["facts"])
+                curved = np.asarray(found["curved"], dtype=bool)
         except Exception as fault:  # zip, format and value errors alike
             raise BadSolid("the stored mesh cannot be read") from fault
         if len(faces) and (faces.min() < 0 or faces.max() >= len(vertices)):
             raise BadSolid("the stored mesh is damaged")
-        return cls(vertices, faces, bool(planar), chord)
+        if len(curved) not in (0, len(faces)):
+            raise BadSolid("the stored mesh is damaged")
+        return cls(vertices, faces, bool(planar), chord, curved if len(curved) else None)
 
 
 def load_mesh_file(path: str | os.PathLike[str], unit: str = "mm") -> list[tuple[str, Mesh]]:
@@ -203,8 +217,16 @@ def weld(vertices: Array, faces: NDArray[np.integer[Any]], tolerance: float = NU
     Returns:
         Vertices (n, 3), each the first of its group, and faces (m, 3).
     """
+    points, triangles, _ = weld_kept(vertices, faces, tolerance)
+    return points, triangles
+
+
+def weld_kept(
+    vertices: Array, faces: NDArray[np.integer[Any]], tolerance: float
+) -> tuple[Array, Ints, NDArray[np.bool_]]:
+    """As `weld`, and which of the given triangles are left, (m,) bool."""
     if not len(vertices):
-        return vertices, faces.astype(np.int32)
+        return vertices, faces.astype(np.int32), np.ones(len(faces), dtype=bool)
     exact, group = np.unique(vertices, axis=0, return_inverse=True)
     group = group.reshape(-1)
     if tolerance > 0.0:
@@ -212,9 +234,9 @@ def weld(vertices: Array, faces: NDArray[np.integer[Any]], tolerance: float = NU
     _, first, label = np.unique(group, return_index=True, return_inverse=True)
     kept = vertices[first]
     f = label.reshape(-1)[faces]
-    f = f[(f[:, 0] != f[:, 1]) & (f[:, 1] != f[:, 2]) & (f[:, 2] != f[:, 0])]
-    used, packed = np.unique(f, return_inverse=True)
-    return np.ascontiguousarray(kept[used]), packed.reshape(-1, 3).astype(np.int32)
+    whole = (f[:, 0] != f[:, 1]) & (f[:, 1] != f[:, 2]) & (f[:, 2] != f[:, 0])
+    used, packed = np.unique(f[whole], return_inverse=True)
+    return np.ascontiguousarray(kept[used]), packed.reshape(-1, 3).astype(np.int32), whole
 
 
 def _near_groups(points: Array, tolerance: float) -> NDArray[np.int64]:

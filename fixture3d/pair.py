@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.depth import local_depth, shortest, split_halves, thickness, way_out
+from fixture3d.depth import Mover, local_depth, split_halves, thickness, way_out
+from fixture3d.frame import inverse
 from fixture3d.mesh import Mesh, require_good
 from fixture3d.shape import Shape
 from fixture3d.tolerance import NUMERIC
@@ -30,8 +31,8 @@ class Relation:
     Attributes:
         kind: "clear", "touching" or "overlapping".
         gap: least distance, mm; 0 unless clear. None when it is beyond the range that was asked for.
-        depth: local depth, mm: how far any point of either surface lies inside the other solid; 0 unless
-            overlapping.
+        depth: local depth, mm: greatest distance of the two surfaces from one another within the overlap;
+            0 unless overlapping.
         volume: of the overlap, mm3; 0 unless overlapping.
         way_out: shortest straight move of b found that ends the overlap, 3 numbers, mm; None unless overlapping.
     """
@@ -61,12 +62,12 @@ def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float,
     Raises:
         BadSolid: one of the two is not a usable solid.
     """
-    one = _Meshes(a.mesh, b.mesh, b_to_a)
+    one = _Meshes(a.mesh, b.mesh, b_to_a, contact)
     if one.common.is_empty():
         span = one.gap(contact + one.slack, reach + one.slack)
         if span > contact + one.slack:
-            return _clear(a, b, b_to_a, one, span, reach)
-    near = one if one.slack == 0.0 else _Meshes(a.fine, b.fine, b_to_a)
+            return _clear(a, b, b_to_a, one, span, contact, reach)
+    near = one if one.slack == 0.0 else _Meshes(a.fine, b.fine, b_to_a, contact)
     depth = 0.0
     if near.common.volume() > NUMERIC.volume:
         # Two meshes of coincident curved faces cross within their chords.
@@ -83,9 +84,11 @@ def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float,
 class _Meshes:
     """Two meshes in a's frame and what they have in common."""
 
-    def __init__(self, a: Mesh, b: Mesh, b_to_a: Array) -> None:
+    def __init__(self, a: Mesh, b: Mesh, b_to_a: Array, contact: float) -> None:
         self.a, self.b, self.b_to_a = a, b, b_to_a
         self.slack = a.chord + b.chord
+        if self.slack > 0.0 and not curves_near(a, b, b_to_a, contact + 2.0 * self.slack):
+            self.slack = 0.0
         self.solid_a = a.manifold
         # Faces are told apart by the number of the mesh they come from, so one mesh may not play both parts.
         other = Mesh(b.vertices, b.faces, b.planar, b.chord) if b is a else b
@@ -111,10 +114,6 @@ class _Meshes:
         away = np.maximum(np.maximum(low_a - box[1], box[0] - high_a), 0.0)
         return float(np.linalg.norm(away))
 
-    def artefact(self) -> float:
-        """Mean thickness up to which an overlap may come from the chords alone, mm."""
-        return min(1.5 * self.slack, 0.25 * thickness(self.common))
-
     def halves(self) -> tuple[Array, Array]:
         return split_halves(self.common, self.a.manifold_id)
 
@@ -126,13 +125,17 @@ class _Meshes:
         return max(local_depth(half_a, half_b, self.a.triangles, placed, floor), thickness(self.common))
 
 
-def _clear(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, reach: float) -> Relation:
+def _clear(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, contact: float, reach: float) -> Relation:
     """Apart for certain; ``span`` is the meshes' gap, true to their slack."""
     if span > reach + meshes.slack:
         return BEYOND
-    exact = span if meshes.slack == 0.0 else _kernel_gap(a, b, b_to_a, span, meshes.slack)
+    exact: float | None = span
+    # Further off, curved faces may come into play that were out of range of contact.
+    slack = meshes.a.chord + meshes.b.chord
+    if slack > 0.0 and curves_near(meshes.a, meshes.b, b_to_a, span + 2.0 * slack):
+        exact = _kernel_gap(a, b, b_to_a, span, slack)
     if exact is None:
-        exact = _Meshes(a.fine, b.fine, b_to_a).gap(span + meshes.slack, math.inf)
+        exact = _Meshes(a.fine, b.fine, b_to_a, contact).gap(span + slack, math.inf)
     return BEYOND if exact > reach else Relation("clear", exact, 0.0, 0.0, None)
 
 
@@ -167,18 +170,30 @@ def _overlapping(
 
 
 def _way_out(coarse: _Meshes, fine: _Meshes, depth: float, b_to_a: Array) -> tuple[float, float, float] | None:
-    """The shortest way out: the direction by the coarse meshes when the depth allows, the length by the fine."""
-    search = fine if depth < 2.5 * coarse.slack else coarse
+    """The shortest way out found."""
     axes = np.concatenate([np.eye(3), b_to_a[:3, :3].T])
-    move = way_out(search.solid_a, search.solid_b, search.halves(), axes, search.artefact())
-    if move is None:
-        return None
-    if search is not fine:
-        length = float(np.linalg.norm(move))
-        longest = length + 2.0 * coarse.slack
-        length = shortest(fine.solid_a, fine.solid_b, move / length, longest, fine.artefact(), length / 2.0)
-        move = move * (length / float(np.linalg.norm(move)))
-    return float(move[0]), float(move[1]), float(move[2])
+    # Coarse meshes may only say that it is certainly not free, fine ones that it is.
+    thin = min(1.5 * fine.slack, 0.25 * thickness(fine.common))
+    last = (fine.solid_a, fine.solid_b, thin)
+    first = (coarse.solid_a, coarse.solid_b, 1.5 * coarse.slack)
+    mover = Mover(last, None) if coarse is fine else Mover(first, last)
+    move = way_out(mover, fine.halves(), axes, depth)
+    return None if move is None else (float(move[0]), float(move[1]), float(move[2]))
+
+
+def curves_near(a: Mesh, b: Mesh, b_to_a: Array, margin: float) -> bool:
+    """Whether a triangle that only approximates its solid comes within ``margin`` of the other solid's box.
+
+    Where none does, the two meshes are as good as exact to one another.
+    """
+    for mesh, other, pose in ((a, b, inverse(b_to_a)), (b, a, b_to_a)):
+        corners = mesh.curved_triangles
+        if len(corners):
+            corners = corners @ pose[:3, :3].T + pose[:3, 3]
+            low, high = other.box[0] - margin, other.box[1] + margin
+            if ((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1).any():
+                return True
+    return False
 
 
 def _kernel_gap(a: Shape, b: Shape, b_to_a: Array, span: float, slack: float) -> float | None:
