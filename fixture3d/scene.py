@@ -18,11 +18,10 @@ from fixture3d.errors import Problem, SceneError
 from fixture3d.output import write_text
 from fixture3d.scene_errors import Source, scene_error, translate
 from fixture3d.scene_fields import Item, OrText, Title, choice, several, wrong
-from fixture3d.scene_read import FORMAT, Rest, check_format, parse, read_text, without_faults
+from fixture3d.scene_read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
 from fixture3d.scene_refs import Refs, table_problems
 from fixture3d.scene_schema import (
     MOST_ITEMS,
-    SHIPPED_TORCHES,
     Accept,
     Clamp,
     Frame,
@@ -152,14 +151,6 @@ class Scene(Item):
         """The further grids; the table top is ``table`` itself."""
         return self.table.others
 
-    def torch(self, name: str) -> Torch:
-        """The torch of that name, of the file or a shipped one.
-
-        Raises:
-            KeyError: there is none; a scene that was read names no such torch.
-        """
-        return self.torches[name] if name in self.torches else SHIPPED_TORCHES[name]
-
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
         return _lines(self._source).of(path) if self._source else 0
@@ -187,6 +178,7 @@ class Scene(Item):
         Raises:
             SceneError: every problem found.
         """
+        check_keys(data)
         return _scene(data, Source(data), base=Path(base) if base is not None else Path())
 
     def __eq__(self, other: object) -> bool:

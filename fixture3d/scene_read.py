@@ -22,6 +22,7 @@ FORMAT: Final = 1
 LARGEST: Final = 5_000_000
 """Bytes of a scene file; a scene written by hand has a few thousand."""
 MOST_DOTS: Final = 40
+MOST_LAYERS: Final = 50
 _SMALLEST: Final = 'format = 1 and a table, as in table = "50/16 2000x1000"'
 _BETWEEN_KEYS: Final = re.compile(r"[=,\n{}\[\]#]")
 _DOT: Final = re.compile(r"[\w\"'-][ \t]*\.(?=[ \t]*[\w\"'-])")
@@ -107,6 +108,28 @@ def check_format(data: Mapping[str, Any], source: Source) -> None:
     if value < FORMAT:
         older = f"written in the older format {units.describe(value)}"
         raise SceneError([source.problem(("format",), older, f"format = {FORMAT}; the upgrade command rewrites it")])
+
+
+def check_keys(data: Any) -> None:
+    """Make sure that tables from Python are such as a TOML file could hold: every key is text, and no circles.
+
+    Raises:
+        SceneError: one is not.
+    """
+    layer: list[Any] = [data]
+    for _ in range(MOST_LAYERS):
+        tables = [value for value in layer if isinstance(value, Mapping)]
+        odd = [key for value in tables for key in value if not isinstance(key, str)]
+        if odd or not isinstance(data, Mapping):
+            raise _refused(
+                "", f"{units.describe(odd[0])} is not a key" if odd else "this is no scene", "tables with keys of text"
+            )
+        inside = [one for value in tables for one in value.values()]
+        inside += [one for value in layer if isinstance(value, list | tuple) for one in value]
+        layer = list({id(one): one for one in inside if isinstance(one, Mapping | list | tuple)}.values())
+        if not layer:
+            return
+    raise _refused("", f"tables nested more than {MOST_LAYERS} deep", "the tables of a scene file")
 
 
 @dataclass(frozen=True)

@@ -13,16 +13,19 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any, Final
 
 from fixture3d.errors import Problem, TableError, nearest_name
-from fixture3d.scene_errors import MOST_PROBLEMS, NAMED, Source
+from fixture3d.scene_errors import NAMED, Source
 from fixture3d.scene_fields import name_fault
-from fixture3d.scene_schema import FRAME_SIDES, MOST_ITEMS, SHIPPED_TORCHES, Clamp, GridKeys, Place, TableKeys
+from fixture3d.scene_schema import FRAME_SIDES, MOST_ITEMS, Clamp, GridKeys, Place, TableKeys
 from fixture3d.scene_text import Key, Path
 from fixture3d.table import Table
+from fixture3d.torch import SHIPPED, TECHNIQUES
 
 if TYPE_CHECKING:
     from fixture3d.scene import Scene
     from fixture3d.scene_read import Rest
 
+MOST_COMPARED: Final = 50_000
+"""Names that are compared in one run to find the nearest ones; about a second."""
 _SPOTS: Final = ("hole", "on", "free", "edge", "magnet")
 
 
@@ -39,6 +42,7 @@ class Refs:
     def __init__(self, scene: Scene, source: Source, rest: Rest, table: Table | None) -> None:
         self.scene, self.source, self.rest, self.table = scene, source, rest, table
         self.problems: list[Problem] = []
+        self.compared = 0
         data = source.data
         self.members = _names(data, "member")
         self.frames = _names(data, "frame")
@@ -76,7 +80,8 @@ class Refs:
         """Whether ``name`` is there; says so when it is not."""
         if name is None or name in among:
             return True
-        near = nearest_name(name, known) if len(self.problems) < MOST_PROBLEMS else ""
+        self.compared += len(known)
+        near = nearest_name(name, known) if self.compared <= MOST_COMPARED else ""
         expected = "" if near else (f"one of {_listed(known)}" if known else f"a {noun} that is in the file")
         key = next(part for part in reversed(path) if isinstance(part, str))
         self._say(path, f'{key}: no {noun} is called "{name}"', expected, near)
@@ -208,12 +213,12 @@ class Refs:
                     self._say(spot, "the member is mitred to itself", "another member")
                 else:
                     self._known(spot, end.mitre_to, [*self.members, *self.frame_members], self.member_set, "member")
-        known = set(_keys(data, "torch")) | set(SHIPPED_TORCHES)
+        known = set(_keys(data, "torch")) | set(SHIPPED)
         for name, technique in scene.techniques.items():
             self._known(("technique", name, "torch"), technique.torch, sorted(known), known, "torch")
 
     def _technique(self, path: Path, name: str | None) -> None:
-        known = _keys(self.source.data, "technique")
+        known = [*_keys(self.source.data, "technique"), *TECHNIQUES]
         self._known(path, name, known, set(known), "technique")
 
     def _welds(self) -> None:

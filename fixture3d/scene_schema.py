@@ -207,43 +207,6 @@ class Torch(Item):
     hand_diameter: Length = 90.0
 
 
-SHIPPED_TORCHES: Final[Mapping[str, Torch]] = {
-    "mig-45": Torch(
-        nozzle_diameter=20.0,
-        nozzle_length=60.0,
-        neck_angle=45.0,
-        neck_radius=40.0,
-        neck_diameter=16.0,
-        handle_diameter=38.0,
-        handle_length=180.0,
-        hand_diameter=90.0,
-    ),
-    "mig-60": Torch(
-        nozzle_diameter=20.0,
-        nozzle_length=60.0,
-        neck_angle=60.0,
-        neck_radius=40.0,
-        neck_diameter=16.0,
-        handle_diameter=38.0,
-        handle_length=180.0,
-        hand_diameter=90.0,
-    ),
-    "tig-70": Torch(
-        nozzle_diameter=12.0,
-        nozzle_length=45.0,
-        neck_angle=70.0,
-        neck_radius=12.0,
-        neck_diameter=18.0,
-        handle_diameter=22.0,
-        handle_length=150.0,
-        hand_diameter=90.0,
-    ),
-}
-"""Torches that a scene may name without a ``[torch.NAME]``: round figures, common practice, no source.
-
-Measure your own and give it a table."""
-
-
 class Technique(Item):
     """One ``[technique.NAME]``: how a weld is run.
 

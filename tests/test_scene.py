@@ -46,8 +46,7 @@ def test_every_key_arrives() -> None:
     assert scene.table.find("side:B2").xyz == (50, -50, 10)
     assert scene.grids[0].pitch == (50, 50)
     assert scene.table.is_blocked(scene.table.find("c5"))
-    assert scene.torch("long-neck").hand_diameter == 95
-    assert scene.torch("mig-45").neck_angle == 45
+    assert scene.torches["long-neck"].hand_diameter == 95
     assert scene.techniques["corner"].work_angle == (45, 15)
     assert scene.weldment is not None
     assert scene.weldment.offset == (10, -5)
