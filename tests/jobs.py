@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import numpy as np
@@ -170,20 +171,29 @@ def _seat(place: Any, block: Part, table: Table, lift: float) -> Seat:
     )
 
 
+@cache
+def _dowel_shape(bore: float) -> Shape:
+    import trimesh
+
+    return Shape.of(trimesh.creation.cylinder(radius=bore / 2, height=60.0, sections=64))
+
+
+_BLOCKS: dict[str, Shape] = {}
+
+
 def _block_bodies(seat: Seat, table: Table) -> list[Body]:
-    shape = Shape.of(seat.part.solid())
+    key = repr(seat.part)
+    shape = _BLOCKS.setdefault(key, Shape(key, seat.part.solid))
     out = [Body(name=seat.name, item=seat.name, role="block", shape=shape, body_to_world=seat.model_to_world)]
     for pin in seat.pins:
         if pin.state == "seated":
-            import trimesh
-
-            dowel = trimesh.creation.cylinder(radius=table.bore / 2, height=60.0, sections=64)
+            dowel = _dowel_shape(table.bore)
             out.append(
                 Body(
                     name=f"{seat.name} pin {pin.pin.name}",
                     item=seat.name,
                     role="pin",
-                    shape=Shape.of(dowel),
+                    shape=dowel,
                     body_to_world=frame.translation(pin.at + np.array([0.0, 0.0, 18.0])),
                 )
             )

@@ -310,7 +310,7 @@ class _Paper:
         present = {b.role for b in self.job.bodies}
         key = [("block", "block"), ("clamp", "clamp"), ("sweep", "space a clamp needs"), ("pin", "dowel"),
                ("shim", "shim"), ("piece", "work")]  # fmt: skip
-        entries = [(COLOURS[role], words) for role, words in key if role in present]
+        entries = [(COLOURS[role] if role != "sweep" else "#e6dcc8", words) for role, words in key if role in present]
         if self.job.welds:
             entries.append((COLOURS["weld"], "weld"))
         for colour, words in entries:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from fixture3d import __version__
+from fixture3d.checks.base import Finding
 from fixture3d.contact import Touch, opposed_faces, touching_pads
 from fixture3d.errors import one_line
 from fixture3d.inventory import dowel_count, pick_list
@@ -45,7 +46,7 @@ def content_code(job: Job) -> str:
     return digest.hexdigest()[:8].upper()
 
 
-def sheet_data(job: Job) -> dict[str, Any]:
+def sheet_data(job: Job, findings: Sequence[Finding] | None = None) -> dict[str, Any]:
     """Everything on the sheet except the plan, as JSON types; lengths are texts in the file's units."""
     touches = touching_pads(job)
     title = one_line(job.scene.title) or "Setup"
@@ -55,6 +56,8 @@ def sheet_data(job: Job) -> dict[str, Any]:
         "code": content_code(job),
         "program": f"fixture3d {__version__}",
         "table": _table(job),
+        "verdict": _verdict(findings),
+        "fails": [one_line(f"{', '.join(f.subjects)}: {f.message}") for f in findings or () if f.level == "fail"][:6],
         "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
         "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
         "picks": [
@@ -84,6 +87,17 @@ def sheet_data(job: Job) -> dict[str, Any]:
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds in ("measured", "edge", "magnet")],
         "cautions": list(CAUTIONS),
     }
+
+
+def _verdict(findings: Sequence[Finding] | None) -> str:
+    """Whether to build from this sheet."""
+    if findings is None:
+        return "The checks were not run for this sheet."
+    fails = sum(1 for f in findings if f.level == "fail")
+    warns = sum(1 for f in findings if f.level == "warn")
+    if not fails:
+        return f"READY: no check failed, {warns} warning{'' if warns == 1 else 's'}."
+    return f"NOT READY: {fails} failed. Do not build from this sheet."
 
 
 def _table(job: Job) -> str:

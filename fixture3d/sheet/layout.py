@@ -221,7 +221,7 @@ def place_names(
             x, y = min(max(x, area[0]), area[2] - w), min(max(y, area[1]), area[3] - h)
             here = (x, y, x + w, y + h)
             cost = sum(weight * overlap(here, other) for other, weight in taken)
-            cost += 20.0 * sum(overlap(here, other) for other in placed) + far * size * size * 0.15
+            cost += 100.0 * sum(overlap(here, other) for other in placed) + far * size * size * 0.15
             if best is None or cost < best[0] - 1e-9:
                 best = (cost, k, here)
         assert best is not None
@@ -234,10 +234,14 @@ def _spots(box: Box, w: float, h: float, size: float) -> Iterator[tuple[float, f
     x0, y0, x1, y1 = box
     mx, my = (x0 + x1) / 2, (y0 + y1) / 2
     yield mx - w / 2, my - h / 2, 0.0
-    for ring in (0.25, 1.0, 2.0, 3.5, 5.0):
+    yield x0 + size / 4, y0 + size / 4, 0.1
+    yield x1 - w - size / 4, y0 + size / 4, 0.1
+    for ring in (0.25, 1.0, 2.0, 3.5, 5.0, 7.0):
         g = ring * size
-        for x in (mx - w / 2, x0 - g - w, x1 + g):
-            for y in (y0 - g - h, y1 + g, my - h / 2):
-                if x == mx - w / 2 and y == my - h / 2:
-                    continue
+        sides = (x0 - g - w, x1 + g)
+        for y in (y0 - g - h, y1 + g):
+            for x in (mx - w / 2, x0, x1 - w, *sides):
+                yield x, y, ring
+        for x in sides:
+            for y in (my - h / 2, y0, y1 - h):
                 yield x, y, ring

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from fixture3d import output
+from fixture3d.checks.base import Finding
 from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.sheet.data import sheet_data
@@ -26,7 +28,11 @@ _CAUTIONS: Final = 50.0  # mm; the box of cautions stands under the plan when th
 
 
 def write_sheet(
-    job: Job, path: str | os.PathLike[str], paper: Paper | None = None, force: bool = False
+    job: Job,
+    path: str | os.PathLike[str],
+    paper: Paper | None = None,
+    force: bool = False,
+    findings: Sequence[Finding] | None = None,
 ) -> Path:  # fmt: skip
     """Write the setup sheet.
 
@@ -35,23 +41,25 @@ def write_sheet(
         path: of the PDF.
         paper: None takes letter for a file in inches and A4 otherwise.
         force: an existing file may be replaced.
+        findings: of the checks, so that the first page says whether the setup is ready; None when none were run,
+            which it then says.
 
     Raises:
         OutputRefused: the file may not be written.
         MissingLibrary: typst is not installed.
     """
     output.check_target(path, force)
-    return output.write_bytes(path, sheet_pdf(job, paper), force)
+    return output.write_bytes(path, sheet_pdf(job, paper, findings), force)
 
 
-def sheet_pdf(job: Job, paper: Paper | None = None) -> bytes:
+def sheet_pdf(job: Job, paper: Paper | None = None, findings: Sequence[Finding] | None = None) -> bytes:
     """The setup sheet as PDF bytes, the same for the same setup."""
     paper = paper or ("letter" if job.scene.units == "in" else "a4")
     short, long = PAPERS[paper]
     # Room on an upright page; on a flipped one the same margins lie on the other sides.
     across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY
     drawing = plan(job, {False: (short - across, long - down), True: (long - across, short - down)})
-    data = sheet_data(job)
+    data = sheet_data(job, findings)
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     used = _TOP + _BOTTOM + _HEAD_AND_KEY + drawing.size[1]
     data["room"] = (short if drawing.flipped else long) - used > _CAUTIONS

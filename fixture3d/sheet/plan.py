@@ -18,7 +18,7 @@ from fixture3d.units import show
 
 _FONT = "DejaVu Sans"
 _NARROW = 150.0  # mm; the words under a plan need this much
-_MOST_HOLES = 20_000  # a drawing with more would be a grey field; every second, fifth, ... row is drawn then
+_MOST_HOLES = 6_000  # a drawing with more would be a grey field; every second, fifth, ... row is drawn then
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,10 +87,11 @@ def _text(
 ) -> str:  # fmt: skip
     """Text with its capitals' middle at ``y``."""
     style = ' font-weight="bold"' if bold else ""
-    place = f'x="{_n(x)}" y="{_n(y + layout.CAP * size / 2)}" font-size="{_n(size)}" text-anchor="{anchor}"{style}'
-    body = escape(one_line(text))
-    under = f'<text {place} fill="white" stroke="white" stroke-width="{_n(size * 0.28)}">{body}</text>' if halo else ""
-    return under + f'<text {place} fill="{"#444" if grey else "black"}" stroke="none">{body}</text>'
+    edge = f'paint-order="stroke" stroke="white" stroke-width="{_n(size * 0.28)}"' if halo else 'stroke="none"'
+    return (
+        f'<text x="{_n(x)}" y="{_n(y + layout.CAP * size / 2)}" font-size="{_n(size)}" text-anchor="{anchor}"{style} '
+        f'fill="{"#444" if grey else "black"}" {edge}>{escape(one_line(text))}</text>'
+    )
 
 
 def _plate(out: list[str], job: Job, fit: Fit) -> None:

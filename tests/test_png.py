@@ -1,0 +1,240 @@
+"""Pictures: that they show what they should, are the same each time, and that a machine that cannot draw says so."""
+
+from __future__ import annotations
+
+import ctypes
+import io
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from fixture3d.checks.base import Finding
+from fixture3d.errors import MissingLibrary, OutputRefused
+from fixture3d.preview import gl, shapes
+from fixture3d.preview.camera import TO_EYE, view
+from fixture3d.preview.png import COLOURS, marks, picture, rendered, write_png
+from fixture3d.preview.window import labels, show_window
+from tests.jobs import box_mesh, make_job, rack
+
+SMALL = (480, 360)
+
+
+def can_draw() -> bool:
+    try:
+        gl.need_off_screen()
+    except MissingLibrary:
+        return False
+    return True
+
+
+drawing = pytest.mark.skipif(not can_draw(), reason="this machine has nothing to draw with")
+
+
+def fail(at: tuple[float, float, float] | None = None) -> Finding:
+    return Finding(check="seating", rule="pin-off-hole", level="fail", subjects=("S1",), message="off", at=at)
+
+
+def warn() -> Finding:
+    return Finding(check="seating", rule="spins", level="warn", subjects=("S2",), message="can turn")
+
+
+def hue_share(image: Any, colour: str) -> float:
+    """Share of pixels whose colour points the same way as ``colour``, whatever the light."""
+    pixels = np.asarray(image, dtype=np.float64).reshape(-1, 3)
+    want = np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)], dtype=np.float64)
+    want -= want.mean()
+    away = pixels - pixels.mean(axis=1, keepdims=True)
+    norms = np.linalg.norm(away, axis=1)
+    along = away @ want / np.linalg.norm(want)
+    return float(((norms > 12.0) & (along > 0.97 * np.maximum(norms, 1e-9))).mean())
+
+
+@drawing
+def test_blocks_and_work_are_large_in_the_picture() -> None:
+    seen = view(rack(), SMALL, 20, 20, 10)
+    image = rendered(rack(), seen)
+    assert image.shape == (360, 480, 3)
+    assert hue_share(image, COLOURS["block"]) > 0.02
+    assert hue_share(image, COLOURS["piece"]) > 0.05
+    empty = make_job()
+    bare = rendered(empty, view(empty, SMALL, 20, 20, 10))
+    assert hue_share(bare, COLOURS["block"]) < 0.001
+    assert hue_share(bare, COLOURS["piece"]) < 0.001
+
+
+@drawing
+def test_same_picture_each_time(tmp_path: Path) -> None:
+    write_png(rack(), tmp_path / "a.png", [fail()], size=SMALL)
+    write_png(rack(), tmp_path / "b.png", [fail()], size=SMALL)
+    assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+    with Image.open(tmp_path / "a.png") as image:
+        assert image.size == SMALL
+
+
+@drawing
+def test_a_body_is_drawn_where_the_view_says() -> None:
+    job = make_job(pieces={"cube": ((60.0, 60.0, 60.0), (475.0, 275.0, 30.0))})
+    seen = view(job, SMALL, 20, 20, 10)
+    image = np.asarray(rendered(job, seen), dtype=np.float64)
+    top = seen.pixels(np.array([475.0, 275.0, 60.0]))
+    beside = seen.pixels(np.array([475.0, 275.0 - 90.0, 0.0]))
+    for at, inside in ((top, True), (beside, False)):
+        pixel = image[round(float(at[1])), round(float(at[0]))]
+        assert (pixel[0] - pixel[2] > 25.0) == inside  # the work is reddish, the table grey
+
+
+@drawing
+def test_findings_have_a_mark_at_their_place_and_a_line_below() -> None:
+    job = rack()
+    plain = np.asarray(picture(job, size=SMALL), dtype=int)
+    marked = np.asarray(picture(job, [fail((150.0, 350.0, 50.0)), warn()], size=SMALL), dtype=int)
+    assert (plain[:300] != marked[:300]).any()
+    red = (marked[..., 0] > 120) & (marked[..., 1] < 60) & (marked[..., 2] < 60)
+    assert red.sum() > 40
+
+
+def test_marks_are_told_apart_by_letter_and_number_not_only_colour() -> None:
+    assert [tag for tag, _ in marks([warn(), fail(), warn(), fail()])] == ["F1", "F2", "W1", "W2"]
+    note = Finding(check="x", rule="y", level="note", subjects=(), message="")
+    assert marks([note]) == []
+
+
+@drawing
+def test_refuses_to_overwrite(tmp_path: Path) -> None:
+    target = tmp_path / "a.png"
+    target.write_bytes(b"mine")
+    with pytest.raises(OutputRefused, match="add --force"):
+        write_png(rack(), target, size=SMALL)
+    assert target.read_bytes() == b"mine"
+
+
+@drawing
+def test_hostile_names_and_many_blocks_do_not_stop_it() -> None:
+    blocks = [
+        {"name": f"{'W' * 60} {k}", "hole": f"{chr(66 + 3 * (k % 6))}{2 + k // 6}", "with": {"width": 40.0}}
+        for k in range(60)
+    ]
+    image = picture(make_job(title="<b>&\u2603 " + "t" * 300, blocks=blocks), [fail()] * 40, size=(320, 240))
+    assert image.size == (320, 240)
+
+
+# ---- what needs no drawing
+
+
+def test_view_keeps_the_setup_inside_the_borders() -> None:
+    for job in (rack(), make_job(blocks=[{"name": "S1", "hole": "T12"}]), make_job()):
+        seen = view(job, (800, 600), 50, 70, 30)
+        assert float(seen.right @ seen.up) == pytest.approx(0.0, abs=1e-12)
+        np.testing.assert_allclose(np.cross(seen.right, seen.up), TO_EYE, atol=1e-12)
+        points = [b.box for b in job.bodies]
+        if points:
+            pixels = seen.pixels(np.concatenate(points))
+            assert pixels[:, 0].min() >= 30 - 1
+            assert pixels[:, 0].max() <= 770 + 1
+            assert pixels[:, 1].min() >= 50 - 1
+            assert pixels[:, 1].max() <= 530 + 1
+
+
+def test_a_large_table_is_cut_off_but_still_seen() -> None:
+    table = {"pitch": 50, "bore": 16, "columns": 400, "rows": 300, "edge": 50, "thickness": 12}
+    job = make_job(blocks=[{"name": "S1", "hole": "GH150"}], table=table)
+    seen = view(job, (800, 600), 50, 70, 30)
+    assert not seen.whole
+    block = seen.pixels(next(b.box for b in job.bodies if b.name == "S1"))
+    assert float(np.ptp(block[:, 0])) > 80
+    shape = shapes.table_shape(job)
+    assert shape.all == 120_000
+    assert 0 < shape.shown <= shapes.MOST_HOLES
+    centres = shape.holes.vertices.reshape(shape.shown, -1, 3)[:, 0, :2]
+    near = np.hypot(*(centres - np.array(job.table.find("GH150").xy)).T)
+    assert near.min() < 1e-9
+
+
+def test_table_holes_are_where_the_grid_says() -> None:
+    table = {"pitch": 100, "bore": 28, "columns": 5, "rows": 4, "edge": 50, "thickness": 12, "stagger": True}
+    shape = shapes.table_shape(make_job(table=table))
+    assert shape.shown == shape.all == 5 * 4 + 4 * 3
+    discs = shape.holes.vertices.reshape(shape.shown, -1, 3)
+    radius = np.hypot(*(discs[:, 1:, :2] - discs[:, :1, :2]).reshape(-1, 2).T)
+    np.testing.assert_allclose(radius, 14.0, atol=1e-9)
+    assert {(float(x), float(y)) for x, y in discs[:, 0, :2]} == {
+        (100.0 * i, 100.0 * j) for i in range(5) for j in range(4)
+    } | {(100.0 * i + 50.0, 100.0 * j + 50.0) for i in range(4) for j in range(3)}
+
+
+def test_sharp_edges_of_a_box_and_a_cylinder() -> None:
+    import trimesh
+
+    from fixture3d.mesh import Mesh
+
+    assert len(shapes.sharp_edges(box_mesh((10.0, 20.0, 30.0)))) == 12
+    cylinder = Mesh.from_trimesh(trimesh.creation.cylinder(radius=5.0, height=10.0, sections=64))
+    assert len(shapes.sharp_edges(cylinder)) == 2 * 64
+
+
+def test_labels_of_the_window() -> None:
+    (names, points), (tags, places) = labels(rack(), [fail((1.0, 2.0, 3.0)), warn()])
+    assert names == ["S1", "S2", "R1", "left leg"]
+    assert points[0] == pytest.approx([175.0, 350.0, 50.0])
+    assert tags == ["F1"]
+    assert places == [[1.0, 2.0, 3.0]]
+
+
+# ---- machines that cannot draw
+
+linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux draws without a screen by EGL")
+
+
+@linux
+def test_a_missing_library_is_named_with_its_cure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    honest = ctypes.CDLL
+
+    def without(name: Any, *rest: Any, **more: Any) -> Any:
+        if str(name).startswith("libEGL"):
+            raise OSError("cannot open shared object file")
+        return honest(name, *rest, **more)
+
+    monkeypatch.setattr(ctypes, "CDLL", without)
+    with pytest.raises(MissingLibrary, match="libgl1 libegl1") as caught:
+        write_png(rack(), tmp_path / "a.png", size=SMALL)
+    assert "\n" not in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+@linux
+def test_egl_without_a_driver_is_a_message_and_no_crash(tmp_path: Path) -> None:
+    """VTK ends the process with a segmentation fault here, so it must not be reached."""
+    code = (
+        "from fixture3d.preview import gl\n"
+        "from fixture3d.errors import MissingLibrary\n"
+        "try:\n    gl.need_off_screen()\nexcept MissingLibrary as e:\n    print(e)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True,
+        env={"__EGL_VENDOR_LIBRARY_DIRS": str(tmp_path), "PATH": "", "PYTHONPATH": str(Path(__file__).parents[1])},
+    )  # fmt: skip
+    assert "libgl1 libegl1" in done.stdout
+    assert done.stdout.count("\n") == 1
+
+
+@linux
+def test_no_screen_is_a_message_that_names_the_way_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("DISPLAY", raising=False)
+    with pytest.raises(MissingLibrary, match="--png"):
+        show_window(rack())
+    monkeypatch.setenv("DISPLAY", ":97")
+    with pytest.raises(MissingLibrary, match=r"libgl1|does not answer"):
+        show_window(rack())
+
+
+def test_png_bytes_are_a_png(tmp_path: Path) -> None:
+    if not can_draw():
+        pytest.skip("this machine has nothing to draw with")
+    out = io.BytesIO()
+    picture(rack(), size=SMALL).save(out, format="PNG")
+    assert out.getvalue().startswith(b"\x89PNG")

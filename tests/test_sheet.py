@@ -1,0 +1,314 @@
+"""The setup sheet, read back by an independent PDF reader and as plain data."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdf
+import pytest
+
+from fixture3d.checks.base import Finding
+from fixture3d.errors import OutputRefused
+from fixture3d.job import Job
+from fixture3d.library import Entry, Library
+from fixture3d.sheet import layout
+from fixture3d.sheet.data import content_code, sheet_data
+from fixture3d.sheet.outline import outline
+from fixture3d.sheet.pdf import sheet_pdf, write_sheet
+from fixture3d.sheet.plan import plan
+from tests.jobs import PlainBlock, make_job, rack
+
+ROOM = {False: (186.0, 227.0), True: (273.0, 140.0)}
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def pages(data: bytes) -> list[str]:
+    return [p.extract_text().replace("\u200b", "") for p in pypdf.PdfReader(io.BytesIO(data)).pages]
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+def many(count: int, **more: Any) -> Job:
+    columns = [chr(ord("A") + 3 * k) for k in range(6)]
+    blocks = [
+        {"name": f"B{k}", "hole": f"{columns[k % 6]}{1 + k // 6}", "turn": 0.0, "with": {"width": 40.0}}
+        for k in range(count)
+    ]
+    table = {"pitch": 50, "bore": 16, "columns": 20, "rows": 60, "edge": 50, "thickness": 12}
+    return make_job(blocks=blocks, table=table, **more)
+
+
+def test_every_block_hole_turn_and_face_is_on_it() -> None:
+    text = "\n".join(pages(sheet_pdf(rack())))
+    for name, hole, turn in (("S1", "D8", "0°"), ("S2", "E4", "180°"), ("R1", "J6", "90°")):
+        assert re.search(rf"{name}\s.*?{hole}\s.*?{turn}", text, re.DOTALL)
+    assert "dowel also in E8" in text
+    assert text.count("front: left leg") == 2
+    assert "dowels 16 mm" in text
+    assert "150 mm" in text  # face to face
+
+
+def test_first_page_is_the_plan_with_hole_names_and_scale() -> None:
+    job = rack()
+    first = pages(sheet_pdf(job))[0]
+    drawing = plan(job, ROOM)
+    assert re.search(r"scale\s+1:\d", first)
+    words = set(first.split())
+    x0, y0, x1, y1 = layout.best_fit(job, ROOM).window
+    assert {layout.column_name(job.table, i) for i in layout.lines(20, 50.0, 1, x0, x1)} <= words
+    assert {layout.row_name(job.table, j) for j in layout.lines(12, 50.0, 1, y0, y1)} <= words
+    assert {"S1", "S2", "R1"} <= words
+    assert "A1" in first
+    assert drawing.thinned == 1
+
+
+def test_every_page_has_title_code_and_its_number() -> None:
+    job = many(70, title="Long job")
+    found = pages(sheet_pdf(job))
+    assert len(found) >= 4
+    for k, text in enumerate(found):
+        assert "Long job" in text
+        assert content_code(job) in text
+        assert f"page {k + 1} of {len(found)}" in text
+    whole = "\n".join(found)
+    rows = re.findall(r"^B\d+(?=\s)", whole, re.MULTILINE)
+    assert {f"B{k}" for k in range(70)} <= set(rows)
+
+
+def test_same_bytes_each_time() -> None:
+    first = sheet_pdf(rack())
+    assert first == sheet_pdf(rack())
+    assert b"CreationDate" not in first
+
+
+def test_cautions_and_who_decides() -> None:
+    text = " ".join("\n".join(pages(sheet_pdf(rack()))).split())
+    named = ("Fire", "Fumes", "Arc", "Shock", "stored energy", "hot", "Local codes", "qualified welding procedures")
+    for words in (*named, "not an approved procedure"):
+        assert words in text
+
+
+def test_says_whether_the_checks_passed() -> None:
+    fail = Finding(
+        check="seating", rule="pin-off-hole", level="fail", subjects=("S1",), message="pin 2 is off its hole"
+    )
+    assert "checks were not run" in " ".join(pages(sheet_pdf(rack()))[0].split())
+    assert "READY: no check failed" in " ".join(pages(sheet_pdf(rack(), findings=()))[0].split())
+    bad = " ".join("\n".join(pages(sheet_pdf(rack(), findings=[fail]))).split())
+    assert "NOT READY: 1 failed" in bad
+    assert "pin 2 is off its hole" in bad
+
+
+def test_hostile_names_print_as_they_are_and_stay_in_their_column() -> None:
+    names = ["#panic(1)", "$x$ _y_ *b*".replace("*", "+"), "`raw` @ref", "= head", "#sys.inputs", "&amp; ©", "x" * 80]
+    holes = ["B2", "E2", "H2", "K2", "N2", "Q2", "B5"]
+    job = make_job(
+        title='<script>"#eval"',
+        blocks=[{"name": n, "hole": h} for n, h in zip(names, holes, strict=True)],
+        pieces={"p" * 70: ((700.0, 50.0, 50.0), (350.0, 0.0, 25.0))},
+    )
+    data = sheet_pdf(job)
+    text = squeezed("\n".join(pages(data)))
+    for name in names:
+        assert squeezed(name) in text
+    assert squeezed('<script>"#eval"') in text
+    for page in pypdf.PdfReader(io.BytesIO(data)).pages:
+        right = float(page.mediabox.width)
+        edges: list[float] = []
+
+        def visit(
+            words: str, cm: list[float], tm: list[float], font: Any, size: float, edges: list[float] = edges
+        ) -> None:
+            if words.strip():
+                edges.append(tm[4] * cm[0] + cm[4])
+
+        page.extract_text(visitor_text=visit)
+        assert edges
+        assert max(edges) < right
+        assert min(edges) >= 0.0
+
+
+def test_paper_follows_the_units_unless_told() -> None:
+    inch = {"pitch": 2, "bore": "3/4", "columns": 12, "rows": 8, "edge": 2, "thickness": "1/2"}
+    job = make_job(units="in", table=inch, blocks=[{"name": "S1", "hole": "C3", "with": {"height": 3}}])
+
+    def size(data: bytes) -> list[int]:
+        box = pypdf.PdfReader(io.BytesIO(data)).pages[-1].mediabox
+        return sorted(round(float(v) * 25.4 / 72) for v in (box.width, box.height))
+
+    assert size(sheet_pdf(job)) == [216, 279]
+    assert size(sheet_pdf(job, "a4")) == [210, 297]
+    assert size(sheet_pdf(rack())) == [210, 297]
+    text = " ".join("\n".join(pages(sheet_pdf(job))).split())
+    assert "3 in" in text
+    assert " mm" not in text
+
+
+def test_pick_list_flags_what_is_short() -> None:
+    entry = Entry(name="plain_block", model=PlainBlock, digest="", summary="")
+    shop = Library({"plain_block": entry})
+    owned = [{"model": "plain_block", "count": 1}, {"model": "plain_block", "with": {"height": 25.0}, "count": 4}]
+    job = dataclasses.replace(rack(inventory=owned), library=shop)
+    picks = {p["size"]: p for p in sheet_data(job)["picks"]}
+    assert (picks["standard"]["count"], picks["standard"]["owned"], picks["standard"]["short"]) == (2, 1, 1)
+    assert picks["height 25 mm"]["short"] == 0
+    assert "SHORT BY 1" in " ".join("\n".join(pages(sheet_pdf(job))).split())
+
+
+def test_code_changes_with_content_only() -> None:
+    base = content_code(rack())
+    assert re.fullmatch(r"[0-9A-F]{8}", base)
+    assert content_code(rack()) == base
+    moved = rack(blocks=[{"name": "S1", "hole": "D8"}, {"name": "S2", "hole": "E4", "turn": 180},
+                         {"name": "R1", "hole": "J7", "turn": 90, "with": {"height": 25.0}}])  # fmt: skip
+    assert content_code(moved) != base
+    longer = rack(pieces={"left leg": ((300.1, 150.0, 40.0), (275.0, 250.0, 45.0))})
+    assert content_code(longer) != base
+
+
+def test_refuses_to_overwrite(tmp_path: Path) -> None:
+    target = tmp_path / "a.pdf"
+    target.write_bytes(b"mine")
+    with pytest.raises(OutputRefused, match="add --force"):
+        write_sheet(rack(), target)
+    assert target.read_bytes() == b"mine"
+    write_sheet(rack(), target, force=True)
+    assert target.read_bytes().startswith(b"%PDF")
+
+
+# ---- the plan, as SVG
+
+
+def test_plan_is_to_scale() -> None:
+    """The seated dowels of S1 are one pitch apart: on paper that is the pitch over the scale."""
+    job = rack()
+    drawing = plan(job, ROOM)
+    fit = layout.best_fit(job, ROOM)
+    root = ET.fromstring(drawing.svg)
+    width, height = (float(root.attrib[k].removesuffix("mm")) for k in ("width", "height"))
+    assert [float(v) for v in root.attrib["viewBox"].split()][2:] == [width, height]  # one unit is one mm
+    filled = [
+        p.attrib["d"] for p in root.iter(f"{SVG}path") if p.attrib.get("fill") == "black" and "a" in p.attrib["d"]
+    ]
+    centres = []
+    for d in filled:
+        match = re.match(r"M(-?[\d.]+) (-?[\d.]+)a([\d.]+) ", d)
+        if match:
+            x, y, r = (float(g) for g in match.groups())
+            centres.append((x + r, y))
+            assert r == pytest.approx(8.0 / drawing.scale, abs=1e-3)
+    wanted = [fit.paper(float(p.at[0]), float(p.at[1])) for s in job.seats.values() for p in s.pins]
+    for u, v in wanted:
+        assert min(np.hypot(u - x, v - y) for x, y in centres) < 2e-3
+    (a, b), *_ = [wanted[:2]]
+    assert np.hypot(a[0] - b[0], a[1] - b[1]) == pytest.approx(50.0 / drawing.scale)
+
+
+def test_capitals_of_hole_names_are_at_least_3_mm() -> None:
+    """Against the font's own cap height, read by fontTools."""
+    ttlib = pytest.importorskip("fontTools.ttLib")
+    import fixture3d.sheet
+
+    fonts = Path(fixture3d.sheet.__path__[0]) / "fonts"
+    font = ttlib.TTFont(fonts / "DejaVuSans.ttf")
+    cap = font["glyf"]["H"].yMax / font["head"].unitsPerEm
+    assert cap == pytest.approx(layout.CAP, abs=0.002)
+    root = ET.fromstring(plan(rack(), ROOM).svg)
+    sizes = [float(t.attrib["font-size"]) for t in root.iter(f"{SVG}text") if t.text in ("B", "8", "K")]
+    assert sizes
+    assert min(sizes) * cap >= 3.0
+
+
+def test_a1_in_the_plan_or_pointed_to() -> None:
+    near = plan(rack(), ROOM)
+    assert "quartered circle" in near.datum
+    far = make_job(
+        blocks=[{"name": "S1", "hole": "AD40"}],
+        table={"pitch": 50, "bore": 16, "columns": 40, "rows": 60, "edge": 50, "thickness": 12},
+    )
+    drawing = plan(far, ROOM)
+    window = layout.best_fit(far, ROOM).window
+    columns = layout.lines(40, 50.0, 1, window[0], window[2])
+    rows = layout.lines(60, 50.0, 1, window[1], window[3])
+    assert f"{columns[0]} columns left and {rows[0]} rows to the front" in drawing.datum
+    assert columns[0] > 12
+
+
+def test_a1_in_another_corner_is_pointed_to_the_other_way() -> None:
+    far = make_job(
+        blocks=[{"name": "S1", "hole": "AD40"}],
+        table={"pitch": 50, "bore": 16, "columns": 40, "rows": 60, "edge": 50, "thickness": 12,
+               "names": {"corner": "back right"}},
+    )  # fmt: skip
+    assert "right and" in plan(far, ROOM).datum
+    assert "to the back" in plan(far, ROOM).datum
+
+
+def test_scale_is_round_and_as_large_as_the_page_allows() -> None:
+    for columns in (4, 12, 25, 60, 200, 600):
+        window = (0.0, 0.0, columns * 50.0, 500.0)
+        found = layout.fit(window, ROOM, "mm")
+        series = layout.SCALES["mm"]
+        assert found.scale in series
+        assert found.size[0] <= ROOM[found.flipped][0]
+        assert found.size[1] <= ROOM[found.flipped][1]
+        finer = [s for s in series if s < found.scale]
+        for flipped, (w, h) in ROOM.items():
+            for scale in finer:
+                size = layout.Fit(window=window, scale=scale, flipped=flipped).size
+                assert size[0] > w or size[1] > h
+
+
+def test_a_million_holes_are_thinned_and_said() -> None:
+    job = make_job(
+        blocks=[{"name": "S1", "hole": "A1"}, {"name": "S2", "hole": "BXW990"}],
+        table={"pitch": 15, "bore": 8, "columns": 2000, "rows": 1000, "edge": 20, "thickness": 12},
+    )
+    drawing = plan(job, ROOM)
+    assert drawing.thinned > 1
+    assert len(drawing.svg) < 5_000_000
+    assert f"Only every {drawing.thinned}. hole" in " ".join(pages(sheet_pdf(job))[0].split())
+
+
+def test_outline_of_a_box_turned_about_z_and_of_a_lying_tube() -> None:
+    job = rack()
+    body = next(b for b in job.bodies if b.name == "R1")
+    rings = outline(body)
+    areas = sorted(_area(r) for r in rings)
+    assert areas[-1] == pytest.approx(100.0 * 50.0, rel=1e-6)
+    # Two bores, as polygons inside circles of 16 mm.
+    assert areas[:-1] == pytest.approx([np.pi * 64.0] * 2, rel=0.01)
+
+
+def _area(ring: np.ndarray[Any, Any]) -> float:
+    x, y = ring.T
+    return abs(float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
+
+
+def test_names_do_not_cover_each_other() -> None:
+    job = many(30)
+    fit = layout.best_fit(job, ROOM)
+    boxes = {n: (*fit.paper(-25.0, 20.0), *fit.paper(75.0, -20.0)) for n in job.seats}
+    spots = layout.place_names(list(boxes.items()), [], (0.0, 0.0, *fit.size), layout.NAME_TYPE)
+    for k, a in enumerate(spots):
+        for b in spots[:k]:
+            assert layout.overlap(a, b) == 0.0
+
+
+def test_no_cad_kernel_is_loaded_for_a_sheet_of_meshes() -> None:
+    code = (
+        "import sys\n"
+        "import fixture3d.sheet.pdf, fixture3d.sheet.plan, fixture3d.sheet.data\n"
+        "assert not {'OCP', 'cadquery', 'pyvista', 'trimesh', 'typst'} & set(sys.modules), sys.modules.keys()\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
