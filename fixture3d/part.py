@@ -436,7 +436,7 @@ def box_foot(low: Point, high: Point, face: Face) -> tuple[tuple[float, float], 
     >>> box_foot((0.0, 0.0, 0.0), (3.0, 2.0, 1.0), "front")
     ((0.0, -1.0), (3.0, -1.0), (3.0, 0.0), (0.0, 0.0))
     """
-    turn = face_down(face)[:3, :3]
-    ends = [[sum(float(turn[row, k]) * p[k] for k in range(3)) for row in (0, 1)] for p in (low, high)]
-    (x0, y0), (x1, y1) = (tuple(sorted((ends[0][i], ends[1][i]))[j] for i in (0, 1)) for j in (0, 1))
+    turn = face_down(face)[:2, :3]
+    ends = [[sum(float(t) * c for t, c in zip(row, corner, strict=True)) for row in turn] for corner in (low, high)]
+    (x0, x1), (y0, y1) = sorted((ends[0][0], ends[1][0])), sorted((ends[0][1], ends[1][1]))
     return (x0, y0), (x1, y0), (x1, y1), (x0, y1)

@@ -1,8 +1,4 @@
-"""The V of a V-block: its flats, its relief slot, and where a round tube lies in it.
-
-Elementary trigonometry of a circle between two flats: axis above the sharp bottom r / sin(a/2), contact points
-r cos(a/2) off the middle plane, r / tan(a/2) along the flat.
-"""
+"""The V of a V-block: its flats, its relief slot, and where a round tube lies in it."""
 
 from __future__ import annotations
 
@@ -10,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fixture3d import vee
 from fixture3d.part import Pad, Point
 
 from ._profiles import outline
@@ -46,12 +43,12 @@ class Groove:
     @property
     def centre(self) -> float:
         """Sharp bottom to the axis of the tube, mm."""
-        return self.diameter / 2.0 / self.sin
+        return vee.centre_height(self.diameter, self.angle)
 
     @property
     def flat(self) -> float:
         """Sharp bottom to the lip along the flat, mm."""
-        return self.diameter / 2.0 * self.cos / self.sin * _SPARE + _LIP
+        return vee.flat_to_contact(self.diameter, self.angle) * _SPARE + _LIP
 
     @property
     def deep(self) -> float:

@@ -40,7 +40,9 @@ class Dowel(Part):
     diameter: float = a_length(
         lambda p: p.neat(1.4 * p.bore), low=lambda p: p.bore + 2.0, high=lambda p: p.pitch, help="of the head"
     )
-    shank: float = a_length(lambda p: p.neat(p.bore), low=6.0, high=60.0, help="table down to its end")
+    shank: float = a_length(
+        lambda p: p.neat(p.bore), low=5.0, high=lambda p: max(60.0, 1.5 * p.bore), help="table down to its end"
+    )
 
     def pins(self) -> tuple[Pin, ...]:
         """Its own shank."""

@@ -75,7 +75,7 @@ class SlideStop(Part):
     height: float = a_length(
         lambda p: p.neat(max(p.pitch, 2.5 * p.bore)),
         low=lambda p: p.neat(2.25 * p.bore),
-        high=150.0,
+        high=lambda p: max(150.0, 3.0 * p.bore),
         help="table to the top of the nose",
     )
     diagonal: int = a_count(0, low=0, high=1, help="1: dowels spaced for a stop that stands at 45 degrees")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Pad, Part, Pin, Point, Socket, part, through
+from fixture3d.part import Face, Pad, Part, Pattern, Pin, Point, Socket, part, through
 from fixture3d.part import count as a_count
 from fixture3d.part import length as a_length
 
@@ -14,6 +14,11 @@ from ._profiles import EASE, bored, brick, eased_foot, edge, side_pads, sockets,
 
 if TYPE_CHECKING:
     import cadquery as cq
+
+
+def _width(pattern: Pattern) -> float:
+    """One pitch, so that bars on neighbouring rows close up; more where the bores need it."""
+    return max(pattern.pitch, 2.0 * edge(pattern))
 
 
 @part("stop_bar", made="milled from flat bar")
@@ -34,20 +39,18 @@ class StopBar(Part):
         front +------------------------------------+  -
         side  |____________________________________|  height
 
-    >>> from fixture3d.part import Pattern, build
+    >>> from fixture3d.part import build
     >>> build(StopBar, Pattern(pitch=50.0, bore=16.0), {}).pins()[2].at
     (50.0, 0.0, 0.0)
     """
 
     bores: int = a_count(3, low=2, high=12, help="dowels in the row; sets the length")
-    width: float = a_length(
-        lambda p: p.pitch, low=lambda p: 2.0 * p.bore, high=lambda p: 2.0 * p.pitch, help="front to back"
-    )
+    width: float = a_length(_width, low=lambda p: 2.0 * p.bore, high=lambda p: 2.0 * _width(p), help="front to back")
     height: float = a_length(lambda p: p.neat(0.6 * p.pitch), low=8.0, high=150.0, help="table to top")
     offset: float = a_length(
-        lambda p: p.pitch / 2.0 - edge(p),
+        lambda p: _width(p) / 2.0 - edge(p),
         low=0.0,
-        high=lambda p: p.pitch - p.bore,
+        high=lambda p: _width(p) - p.bore,
         help="centre line to the row of dowels",
     )
 

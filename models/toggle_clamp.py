@@ -54,7 +54,10 @@ class ToggleClamp(Part):
         lambda p: p.neat(p.pitch), low=lambda p: p.bore, high=lambda p: 4.0 * p.pitch, help="base to the tip's axis"
     )
     height: float = a_length(
-        lambda p: _work_height(p) + p.neat(2.25 * p.bore), low=lambda p: 2.5 * p.bore, high=320.0, help="table to pivot"
+        lambda p: _work_height(p) + p.neat(2.25 * p.bore),
+        low=lambda p: 2.5 * p.bore,
+        high=lambda p: max(320.0, 6.0 * p.bore),
+        help="table to pivot",
     )
 
     def pins(self) -> tuple[Pin, ...]:

@@ -515,6 +515,20 @@ def test_docstrings_draw_the_block_and_name_its_parameters(model: str) -> None:
     assert result.failed == 0
 
 
+@pytest.mark.parametrize("pitch", [25.0, 30.0, 40.0, 75.0, 100.0, 150.0])
+@pytest.mark.parametrize("share", [0.16, 0.3, 0.5])
+@pytest.mark.parametrize("model", MODELS)
+def test_any_table_gives_a_block_that_can_be_built(model: str, pitch: float, share: float) -> None:
+    pattern = Pattern(pitch=pitch, bore=round(pitch * share))
+    for key, parameter in parameters(library().entry(model).model).items():
+        low, default, high = (parameter.resolved(w, pattern) for w in ("low", "default", "high"))
+        assert low - SAME <= default <= high + SAME, key
+    part = library().make(model, pattern)
+    if pitch == 25.0 or os.environ.get("FIXTURE3D_LONG"):
+        for body in part.bodies():
+            assert kernel.is_valid(body.build().wrapped), body.name
+
+
 def test_all_but_the_solids_works_without_a_cad_kernel() -> None:
     code = (
         "import sys\n"
