@@ -230,7 +230,7 @@ def _pixels(text: str) -> tuple[int, int]:
 def _pattern(text: str, units: Units) -> Pattern:
     """``50/16``, or ``2/3/4`` in inches, as a hole pattern."""
     from fixture3d.part import Pattern
-    from fixture3d.table import read_preset
+    from fixture3d.table_preset import read_preset
 
     tail = text if " " in text.strip() else f"{text} 1000x1000" if units == "mm" else f"{text} 48x48"
     preset = read_preset(tail, units)

@@ -19,30 +19,27 @@ from fixture3d.output import write_text
 from fixture3d.scene_errors import Source, scene_error, translate
 from fixture3d.scene_fields import Item, OrText, Title, choice, several, wrong
 from fixture3d.scene_read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
-from fixture3d.scene_refs import Refs, table_problems
+from fixture3d.scene_refs import Refs
 from fixture3d.scene_schema import (
     MOST_ITEMS,
     Accept,
     Clamp,
     Frame,
-    GridKeys,
     Inventory,
     Member,
-    NamesKeys,
     Place,
     Plate,
     Stage,
-    TableKeys,
     Technique,
     Torch,
     Weld,
     WeldmentKeys,
-    read_table,
 )
+from fixture3d.scene_table import GridKeys, TableKeys, build_table, read_table
+from fixture3d.scene_table_check import table_problems
 from fixture3d.scene_text import Key, Lines
 from fixture3d.scene_write import toml_text
-from fixture3d.table import Grid, Naming, Table
-from fixture3d.tolerance import SHOP
+from fixture3d.table import Grid, Table
 from fixture3d.units import UNITS, Units, describe
 
 _KEYS: Final = {
@@ -312,64 +309,3 @@ def _validated(rest: Rest, context: dict[str, Any]) -> Scene:
 @lru_cache(maxsize=4)
 def _lines(text: str) -> Lines:
     return Lines(text)
-
-
-@lru_cache(maxsize=16)
-def build_table(keys: TableKeys, grids: tuple[GridKeys, ...] = ()) -> Table:
-    """The table that the keys describe.
-
-    Raises:
-        TableError: no table can be like that.
-    """
-    naming = _naming(keys.names)
-    assumed = tuple(key for key in ("edge", "thickness", "bore_limits") if getattr(keys, key) is None)
-    return Table(
-        columns=keys.columns,
-        rows=keys.rows,
-        pitch=keys.pitch,
-        bore=keys.bore,
-        edge=keys.edge or (max(keys.pitch[0] / 2, keys.bore), max(keys.pitch[1] / 2, keys.bore)),
-        thickness=keys.thickness or usual_thickness(keys.bore),
-        stagger=keys.stagger,
-        naming=naming,
-        blocked=keys.blocked,
-        no_nut=keys.no_nut,
-        bore_limits=keys.bore_limits or SHOP.default_bore_limits,
-        pitch_tolerance=keys.pitch_tolerance,
-        flatness=keys.flatness,
-        others=tuple(build_grid(keys, grid) for grid in grids),
-        assumed=assumed,
-    )
-
-
-def build_grid(keys: TableKeys, grid: GridKeys) -> Grid:
-    """A further grid; what it leaves out is as on the table.
-
-    Raises:
-        TableError: no grid can be like that.
-    """
-    return Grid(
-        name=grid.name,
-        origin=grid.origin,
-        x=grid.x,
-        y=grid.y,
-        columns=grid.columns,
-        rows=grid.rows,
-        pitch=grid.pitch or keys.pitch,
-        bore=grid.bore or keys.bore,
-        edge=grid.edge,
-        thickness=grid.thickness,
-        stagger=grid.stagger,
-        naming=_naming(grid.names) if grid.names else _naming(keys.names.model_copy(update={"corner": "front left"})),
-        blocked=grid.blocked,
-        no_nut=grid.no_nut,
-    )
-
-
-def usual_thickness(bore: float) -> float:
-    """What a table top is taken to measure when the file does not say, mm: common practice, no source."""
-    return 12.0 if bore < 20.0 else 25.0
-
-
-def _naming(keys: NamesKeys) -> Naming:
-    return Naming(x=keys.x, y=keys.y, corner=keys.corner, skip=keys.skip)

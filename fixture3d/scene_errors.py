@@ -16,20 +16,18 @@ from fixture3d.scene_schema import (
     Clamp,
     End,
     Frame,
-    GridKeys,
     Inventory,
     Member,
-    NamesKeys,
     Place,
     Plate,
     PlateHole,
     Shim,
-    TableKeys,
     Technique,
     Torch,
     Weld,
     WeldmentKeys,
 )
+from fixture3d.scene_table import GridKeys, NamesKeys, TableKeys
 from fixture3d.scene_text import Key, Lines, Path
 
 MOST_PROBLEMS: Final = 200

@@ -7,15 +7,15 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import partial
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import chain
 from typing import TYPE_CHECKING, Any, Final
 
+from fixture3d import outline
 from fixture3d.errors import Problem, TableError, nearest_name
 from fixture3d.scene_errors import NAMED, Source
 from fixture3d.scene_fields import name_fault
-from fixture3d.scene_schema import FRAME_SIDES, MOST_ITEMS, Clamp, GridKeys, Place, TableKeys
+from fixture3d.scene_schema import FRAME_SIDES, MOST_ITEMS, Clamp, Place
 from fixture3d.scene_text import Key, Path
 from fixture3d.table import Table
 from fixture3d.torch import SHIPPED, TECHNIQUES
@@ -254,7 +254,7 @@ class Refs:
                 if _parallel(entry.normal, entry.along):
                     self._say((*path, "along"), "along is parallel to normal", "a direction in the plane")
         for path, plate in self._each("plate", self.scene.plates):
-            fault = outline_fault(plate.outline)
+            fault = outline.fault(plate.outline)
             if fault:
                 self._say((*path, "outline"), fault, "corner points in order round the plate")
 
@@ -264,101 +264,6 @@ class Refs:
                 fault = name_fault(name)
                 if fault:
                     self._say((kind, name), f'the name "{name[:80]}" {fault}', "a name of plain characters")
-
-
-def table_problems(
-    keys: TableKeys, grids: Sequence[GridKeys], source: Source, rest: Rest
-) -> tuple[Table | None, list[Problem]]:
-    """The table that the keys describe, and what is wrong with them or with their lists of holes.
-
-    The table is None where a fault in it leaves open which holes there are.
-    """
-    from fixture3d.scene import build_grid, build_table
-
-    problems: list[Problem] = []
-    bare = keys.model_copy(update=_NO_LISTS)
-    stand_in = not isinstance(source.data.get("table"), str) and ("table",) in rest.damaged
-    table = None if stand_in else _try(lambda: build_table(bare), source, ("table",), problems)
-    if table is not None:
-        _listed_holes(table.hole, keys, ("table",), source, problems)
-    good: list[GridKeys] = []
-    indices = rest.origin.get("grid", range(len(grids)))
-    for index, grid in zip(indices, grids, strict=True):
-        path: Path = ("grid", index)
-        plain = grid.model_copy(update=_NO_LISTS)
-        built = None if stand_in else _try(partial(build_grid, bare, plain), source, path, problems)
-        if built is not None:
-            _listed_holes(built.hole, grid, path, source, problems)
-            good.append(plain)
-    given = source.data.get("grid")
-    names = {grid.name for grid in good}
-    if table is None or len(names) != (len(given) if isinstance(given, list | tuple) else 0):
-        return None, problems
-    if any(path[0] == "grid" for path in rest.damaged if path):
-        return None, problems
-    return build_table(bare, tuple(good)), problems
-
-
-_NO_LISTS: Final = {"blocked": (), "no_nut": ()}
-
-
-def _try(build: Callable[[], Any], source: Source, path: Path, problems: list[Problem]) -> Any:
-    try:
-        return build()
-    except TableError as error:
-        what, _, expected = str(error).partition("; expected ")
-        problems.append(source.problem(path, what, expected))
-        return None
-
-
-def _listed_holes(find: Callable[[str], Any], keys: Any, path: Path, source: Source, problems: list[Problem]) -> None:
-    for key in _NO_LISTS:
-        for k, name in enumerate(getattr(keys, key)):
-            try:
-                find(name)
-            except TableError as error:
-                what, _, near = str(error).partition("; nearest: ")
-                problems.append(source.problem((*path, key, k), f"{key}: {what}", "", near))
-
-
-def outline_fault(outline: Sequence[tuple[float, float]]) -> str:
-    """What is wrong with a closed outline in mm; empty when it is a simple polygon."""
-    n = len(outline)
-    if any(outline[k] == outline[(k + 1) % n] for k in range(n)):
-        return "the outline has the same point twice in a row"
-    xs, ys = [p[0] for p in outline], [p[1] for p in outline]
-    area = sum(xs[k - 1] * ys[k] - xs[k] * ys[k - 1] for k in range(n)) / 2
-    if abs(area) < 1e-6 * math.hypot(max(xs) - min(xs), max(ys) - min(ys)) ** 2:
-        return "the outline encloses no area"
-    return "the outline crosses itself" if _crosses(outline) else ""
-
-
-def _crosses(outline: Sequence[tuple[float, float]]) -> bool:
-    """Whether two edges that are not neighbours meet. All pairs at once, 2000 points in well under a second."""
-    import numpy as np
-
-    a = np.asarray(outline, dtype=np.float64)
-    b = np.roll(a, -1, axis=0)
-    n = len(a)
-    for k in range(n - 1):
-        first = k + 2
-        last = n - 1 if k == 0 else n
-        if first >= last:
-            continue
-        p, q, r, s = a[k], b[k], a[first:last], b[first:last]
-        d1, d2 = _side(p, q, r), _side(p, q, s)
-        d3, d4 = _side(r, s, p), _side(r, s, q)
-        box = np.all((np.minimum(r, s) <= np.maximum(p, q)) & (np.maximum(r, s) >= np.minimum(p, q)), axis=1)
-        if bool(np.any(box & (d1 * d2 <= 0) & (d3 * d4 <= 0))):
-            return True
-    return False
-
-
-def _side(a: Any, b: Any, c: Any) -> Any:
-    import numpy as np
-
-    cross = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (c[..., 0] - a[..., 0])
-    return np.sign(cross)
 
 
 def _parallel(a: Sequence[float], b: Sequence[float]) -> bool:

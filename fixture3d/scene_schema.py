@@ -12,16 +12,12 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import (
     BeforeValidator,
     Field,
-    PlainSerializer,
-    SerializationInfo,
-    ValidationInfo,
     WithJsonSchema,
     WrapSerializer,
     model_validator,
 )
 
 from fixture3d import units
-from fixture3d.errors import TableError, UnitError
 from fixture3d.scene_fields import (
     Axis3,
     Coordinate,
@@ -31,14 +27,12 @@ from fixture3d.scene_fields import (
     Edge,
     Flag,
     HalfTurn,
-    Holes,
     Item,
     Label,
     Length,
     Name,
     Notch,
     OrText,
-    Pair,
     Point2,
     Point3,
     Slope,
@@ -47,145 +41,15 @@ from fixture3d.scene_fields import (
     Turn,
     choice,
     exactly,
-    in_file,
     plain_fault,
     several,
-    units_of,
     wrong,
 )
-from fixture3d.table import Axis, Corner, read_preset
 
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
 MOST_ITEMS = 5000
 MOST_POINTS = 2000
 FRAME_SIDES: Final = ("front", "back", "left", "right")
-
-
-def _pair_or_one(value: Any) -> Any:
-    return [value, value] if not isinstance(value, list | tuple) else value
-
-
-_PAIR_SCHEMA = WithJsonSchema(
-    {
-        "anyOf": [
-            {"type": ["number", "string"]},
-            {"type": "array", "items": {"type": ["number", "string"]}, "minItems": 2, "maxItems": 2},
-        ]
-    }
-)
-Pitch = Annotated[Pair, BeforeValidator(_pair_or_one), _PAIR_SCHEMA]
-
-
-def _limits(value: Any) -> Any:
-    if isinstance(value, str):
-        if not (
-            2 <= len(value) <= 5 and value[0].isalpha() and value[-1].isdigit() and value.isascii() and value.isalnum()
-        ):
-            raise wrong(f"{units.describe(value)} is not a tolerance class", '"H7" or two deviations, as in [0, 0.02]')
-        return value
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        raise wrong(f"{units.describe(value)} is not a pair of limits", '"H7" or two deviations, as in [0, 0.02]')
-    return value
-
-
-def _read_limits(value: Any, info: ValidationInfo) -> Any:
-    value = _limits(value)
-    if isinstance(value, str):
-        return value
-    try:
-        low, high = (units.length(v, units_of(info)) for v in value)
-    except UnitError as e:
-        raise wrong(str(e).partition("; ")[0], '"H7" or two deviations, as in [0, 0.02]') from None
-    if not -5.0 <= low <= high <= 5.0:
-        raise wrong(f"limits of {low:g} and {high:g} mm", "the lower deviation first, both within 5 mm")
-    return (low, high)
-
-
-def _write_limits(value: Any, info: SerializationInfo) -> Any:
-    return [in_file(v, info) for v in value] if isinstance(value, tuple) else value
-
-
-Limits = Annotated[
-    Any,
-    BeforeValidator(_read_limits),
-    PlainSerializer(_write_limits),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"type": "string", "pattern": "^[A-Za-z]{1,2}[0-9]{1,2}$"},
-                {"type": "array", "items": {"type": ["number", "string"]}, "minItems": 2, "maxItems": 2},
-            ]
-        }
-    ),
-]
-
-HoleNames = Annotated[tuple[Text, ...], several(0, MOST_ITEMS, "hole names")]
-
-
-class NamesKeys(Item):
-    """How holes are named: ``names = { x = "letters", y = "numbers", corner = "front left", skip = ["I", "O"] }``."""
-
-    x: Annotated[Axis, choice("letters", "numbers")] = "letters"
-    y: Annotated[Axis, choice("letters", "numbers")] = "numbers"
-    corner: Annotated[Corner, choice("front left", "front right", "back left", "back right")] = "front left"
-    skip: Annotated[tuple[Text, ...], several(0, 24, "letters")] = ()
-
-
-class TableKeys(Item):
-    """The ``[table]`` of the file. ``Scene.table`` is what it describes."""
-
-    pitch: Pitch
-    bore: Length
-    columns: Holes
-    rows: Holes
-    edge: Pitch | None = None
-    thickness: Length | None = None
-    bore_limits: Limits = None
-    pitch_tolerance: Distance | None = None
-    flatness: Distance | None = None
-    stagger: Flag = False
-    names: NamesKeys = NamesKeys()
-    blocked: HoleNames = ()
-    no_nut: HoleNames = ()
-
-
-def read_table(value: Any, info: ValidationInfo) -> Any:
-    """Turn a one-line table into the keys it stands for."""
-    if not isinstance(value, str):
-        if not isinstance(value, dict | TableKeys):
-            raise wrong(f"{units.describe(value)} is not a table", 'text such as "50/16 2000x1000", or a [table]')
-        return value
-    try:
-        preset = read_preset(value, units_of(info))
-    except TableError as e:
-        what, _, expected = str(e).partition("; expected ")
-        raise wrong(what, expected) from None
-    return TableKeys(
-        pitch=(preset.pitch, preset.pitch),
-        bore=preset.bore,
-        columns=preset.columns,
-        rows=preset.rows,
-        edge=preset.edge,
-    )
-
-
-class GridKeys(Item):
-    """One ``[[grid]]``: a further plane with holes. What it leaves out is as on the table."""
-
-    name: Name
-    origin: Point3
-    x: Direction
-    y: Direction
-    columns: Holes
-    rows: Holes
-    pitch: Pitch | None = None
-    bore: Length | None = None
-    edge: Pitch | None = None
-    thickness: Length | None = None
-    stagger: Flag = False
-    names: NamesKeys | None = None
-    blocked: HoleNames = ()
-    no_nut: HoleNames = ()
 
 
 class Torch(Item):

@@ -187,6 +187,8 @@ RACK_LINES = KAYAK_RACK.split("\n")
         # words
         ('units = "mm"', 'units = "cm"', 'units: "cm" is not known here; expected "mm", "in"'),
         ('bore_limits = "H7"', 'bore_limits = "tight"', 'bore_limits: "tight" is not a tolerance class'),
+        ('bore_limits = "H7"', 'bore_limits = "Q99"', 'bore_limits: the fit class "Q99" is not in the tables'),
+        ('bore_limits = "H7"', 'bore_limits = "h7"', 'is not a class of a bore; nearest: "H7"'),
         ('bore_limits = "H7"', "bore_limits = [0.1, 0.0]", "the lower deviation first"),
         ('corner = "front left"', 'corner = "frontleft"', 'nearest: "front left"'),
         ('x = "letters", y = "numbers"', 'x = "letters", y = "letters"', "one axis must be named by letters"),

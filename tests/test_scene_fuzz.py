@@ -3,6 +3,7 @@
 import copy
 import datetime
 import math
+import os
 import tomllib
 from typing import Any
 
@@ -18,7 +19,13 @@ from fixture3d.scene_upgrade import upgrade
 from fixture3d.scene_write import toml_text
 from tests.scene_texts import ALL, GARDEN_GATE, KAYAK_RACK, SMALLEST
 
-RELAXED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
+TRIES = float(os.environ.get("FIXTURE3D_FUZZ", "1"))  # a night's run asks for 50 times as many
+
+
+def tries(count: int) -> settings:
+    """As many examples, however long each takes."""
+    slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
+    return settings(max_examples=round(count * TRIES), deadline=None, suppress_health_check=slow)
 
 
 def judge(error: SceneError, text: str | None = None) -> None:
@@ -72,13 +79,13 @@ def read_data(data: Any) -> Scene | None:
     return scene
 
 
-@settings(max_examples=200, **RELAXED)
+@tries(150)
 @given(st.binary(max_size=300))
 def test_any_bytes(raw: bytes) -> None:
     read_bytes(raw)
 
 
-@settings(max_examples=200, **RELAXED)
+@tries(150)
 @given(st.data())
 def test_a_scene_with_damaged_bytes(data: st.DataObject) -> None:
     raw = bytearray(data.draw(st.sampled_from(sorted(ALL.values()))).encode())
@@ -90,7 +97,7 @@ def test_a_scene_with_damaged_bytes(data: st.DataObject) -> None:
     read_bytes(bytes(raw))
 
 
-@settings(max_examples=150, **RELAXED)
+@tries(150)
 @given(st.sampled_from(sorted(ALL.values())), st.integers(0, 10_000))
 def test_a_file_that_ends_too_soon(text: str, at: int) -> None:
     read_text(text[: at % len(text)])
@@ -104,7 +111,7 @@ SIGNS = '= [ ] [[ ]] { } , . # " \' """ \'\'\' 1 -1 0.5 nan inf 1e400 0x10 true 
 WORDS = st.sampled_from([*KEYS.split(), *SIGNS.split(), "\u202e", "\n", "\r\n", " "])
 
 
-@settings(max_examples=250, **RELAXED)
+@tries(200)
 @given(st.lists(WORDS, max_size=40), st.sampled_from(["", " "]), st.booleans())
 def test_any_heap_of_words(words: list[str], gap: str, headed: bool) -> None:
     text = gap.join(words)
@@ -112,7 +119,7 @@ def test_any_heap_of_words(words: list[str], gap: str, headed: bool) -> None:
     read_text(SMALLEST + text if headed else text)
 
 
-@settings(max_examples=150, **RELAXED)
+@tries(150)
 @given(st.data())
 def test_a_scene_with_lines_moved_about(data: st.DataObject) -> None:
     rows = data.draw(st.sampled_from([KAYAK_RACK, GARDEN_GATE])).split("\n")
@@ -156,7 +163,7 @@ def spots(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return [found for key in keys for found in ((*path, key), *spots(value[key], (*path, key)))]
 
 
-@settings(max_examples=500, **RELAXED)
+@tries(300)
 @given(st.data())
 def test_a_scene_with_any_value_at_any_place(data: st.DataObject) -> None:
     scene = copy.deepcopy(DATA[data.draw(st.sampled_from(["kayak rack", "kayak rack", "garden gate", "saw stand"]))])
@@ -179,7 +186,7 @@ def test_a_scene_with_any_value_at_any_place(data: st.DataObject) -> None:
     read_data(scene)
 
 
-@settings(max_examples=150, **RELAXED)
+@tries(150)
 @given(st.dictionaries(st.sampled_from(sorted(DATA["kayak rack"])), VALUES, max_size=6))
 @example({"format": 1, "table": {1: 2}})
 @example({"format": 1, "table": None, "place": (None, object())})
@@ -189,7 +196,7 @@ def test_any_data(data: dict[Any, Any]) -> None:
     read_data(data)
 
 
-@settings(max_examples=150, **RELAXED)
+@tries(150)
 @given(
     st.integers(1, 2000),
     st.integers(1, 60),
@@ -217,7 +224,7 @@ def test_any_numbers_survive_writing(
         assert toml_text(loads(plain)) == plain
 
 
-@settings(max_examples=150, **RELAXED)
+@tries(150)
 @given(st.lists(WORDS, max_size=20), st.sampled_from(["# note\n", "", "# a\n\n", "\n\n"]))
 def test_upgrading_changes_nothing_but_the_format(words: list[str], heading: str) -> None:
     text = heading + " ".join(words)

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from fixture3d import frame
 from fixture3d.errors import TableError
-from fixture3d.table import CORNERS, Corner, Grid, Naming, Table, read_preset
+from fixture3d.table import CORNERS, Corner, Grid, Naming, Table
+from fixture3d.table_preset import read_preset
 
 
 def table(**keys: object) -> Table:
