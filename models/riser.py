@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Pad, Part, Pin, Point, Socket, part, through
+from fixture3d.part import Face, Pad, Part, Pin, Point, Socket, part
 from fixture3d.part import count as a_count
 from fixture3d.part import length as a_length
 
@@ -101,24 +101,17 @@ class Riser(Part):
 
     def solid(self) -> cq.Solid:
         """The bored block, with its window when it is tall."""
-        low, high = self.box()
-        solid = brick(low, high, ease=EASE)
+        (x0, y0, _), (x1, y1, top) = self.box()
+        solid = brick(*self.box(), ease=EASE)
         if self.hollow:
             wall = 0.8 * (edge(self.pattern) - self.pattern.bore / 2.0)
-            window = brick(
-                (low[0] - 1.0, low[1] + wall, self.plate),
-                (high[0] + 1.0, high[1] - wall, self.height - self.plate),
-            )
-            solid = cut(solid, window)
+            solid = cut(solid, brick((x0 - 1.0, y0 + wall, self.plate), (x1 + 1.0, y1 - wall, top - self.plate)))
         return bored(solid, self.pins(), self.pattern.bore)
 
     def _bore(self, name: str, x: float, y: float) -> tuple[Pin, Pin]:
-        if not self.hollow:
-            return through(name, x, y, self.height)
-        return (
-            Pin(name=name, at=(x, y, 0.0), depth=self.plate),
-            Pin(name=name, at=(x, y, self.height), face="top", depth=self.plate),
-        )
+        depth = self.plate if self.hollow else self.height
+        above = Pin(name=name, at=(x, y, self.height), face="top", depth=depth)
+        return Pin(name=name, at=(x, y, 0.0), depth=depth), above
 
     def _diagonal_row(self) -> float:
         return self.pattern.pitch / 2.0 if self.rows == 2 else row_gap(self.pattern)

@@ -88,7 +88,7 @@ class VeeBlock(Part):
         lambda p: 2.0 * edge(p), low=lambda p: 2.0 * p.bore, high=lambda p: 3.0 * p.pitch, help="length of the V"
     )
     bores: int = a_count(2, low=2, high=3, help="dowels below: 2, tube between two holes; 3, tube over a hole")
-    second: float = an_angle(0.0, low=0.0, high=150.0, help="angle of a V in the right side; 0 for none")
+    second: float = an_angle(0.0, low=0.0, high=150.0, help="angle of a V in the right side, 60 to 150; 0 for none")
 
     @property
     def groove(self) -> Groove:
