@@ -176,17 +176,11 @@ def relate_plate(
         reach: the greatest gap of interest.
     """
     local = mesh.moved(frame.chain(frame.inverse(plate.to_world), mesh_to_world))
-    points = local.vertices
-    low, high = points.min(axis=0), points.max(axis=0)
-    if _out_of_reach(plate, low, high, reach):
-        return None
-    if not _needs_patch(plate, points, contact, reach):
-        return _apart(plate, max(float(low[2]), 0.0), contact, points[int(points[:, 2].argmin())])
-    return _by_patch(plate, local, contact, reach)
+    return _by_arithmetic(plate, local.vertices, contact, reach) or _by_patch(plate, local, contact, reach)
 
 
 def relate_stored(plate: Plate, shape: Shape, shape_to_world: Array, store: Store | None) -> PlateRelation | None:
-    """`relate_plate` for a shape, with the answers that take a solid patch kept between runs.
+    """`relate_plate` for a shape: with its fine mesh where that decides, and answers kept that take a solid patch.
 
     Args:
         plate: the plate.
@@ -195,17 +189,30 @@ def relate_stored(plate: Plate, shape: Shape, shape_to_world: Array, store: Stor
         store: the cache; None computes everything.
     """
     local = frame.chain(frame.inverse(plate.to_world), shape_to_world)
-    points = frame.points(local, shape.mesh.vertices)
-    if store is None or not _needs_patch(plate, points, SHOP.contact, SHOP.report_gap):
-        return relate_plate(plate, shape.mesh, shape_to_world)
+    middle = frame.points(local, shape.box.mean(axis=0))
+    half = np.abs(local[:3, :3]) @ (np.ptp(shape.box, axis=0) / 2.0)
+    if _out_of_reach(plate, middle - half, middle + half, SHOP.report_gap):
+        return None
+    mesh = shape.mesh
+    points = frame.points(local, mesh.vertices)
+    low = float(points[:, 2].min())
+    if not mesh.planar and NUMERIC.merge < abs(low) < SHOP.contact + mesh.chord:
+        # A round side may be lower than its mesh, by enough to matter here.
+        mesh = shape.fine
+        points = frame.points(local, mesh.vertices)
+    found = _by_arithmetic(plate, points, SHOP.contact, SHOP.report_gap)
+    if found is not None or _out_of_reach(plate, points.min(axis=0), points.max(axis=0), SHOP.report_gap):
+        return found
+    if store is None:
+        return _by_patch(plate, mesh.moved(local), SHOP.contact, SHOP.report_gap)
     pose = np.round(shape_to_world / NUMERIC.key) * NUMERIC.key + 0.0
     key = content_key([shape.key, pose.tobytes(), repr((plate.low, plate.high, plate.thickness, plate.grid))])
     kept = store.get_json(key, _KIND)
-    if kept is not None:
-        found = _from_json(kept.get("relation"))
-        if found is not None or kept.get("relation") is None:
+    if isinstance(kept, dict) and "relation" in kept:
+        found = _from_json(kept["relation"])
+        if found is not None or kept["relation"] is None:
             return found
-    found = relate_plate(plate, shape.mesh, shape_to_world)
+    found = _by_patch(plate, mesh.moved(local), SHOP.contact, SHOP.report_gap)
     store.put_json(key, _KIND, {"relation": None if found is None else asdict(found)})
     return found
 
@@ -226,12 +233,22 @@ def _from_json(value: Any) -> PlateRelation | None:
         return None
 
 
-def _needs_patch(plate: Plate, points: Array, contact: float, reach: float) -> bool:
-    """Whether arithmetic alone cannot tell: the body dips in, or hangs over an edge or a hole."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    if _out_of_reach(plate, low, high, reach):
-        return False
-    return bool(low[2] < -contact) or _gap_above(plate, points, float(low[2])) is None
+def _by_arithmetic(plate: Plate, points: Array, contact: float, reach: float) -> PlateRelation | None:
+    """The relation of a body that stands on or above the plate; None when only a solid patch can tell.
+
+    That is when it dips in, when it hangs over an edge or a hole, and when it is out of reach.
+
+    Args:
+        plate: the plate.
+        points: (n, 3) corners of the body's mesh in the plate's frame.
+        contact: as in `relate_plate`.
+        reach: as in `relate_plate`.
+    """
+    low = float(points[:, 2].min())
+    if low < -contact or _out_of_reach(plate, points.min(axis=0), points.max(axis=0), reach):
+        return None
+    gap = _gap_above(plate, points, low)
+    return None if gap is None else _apart(plate, gap, contact, points[int(points[:, 2].argmin())])
 
 
 def _out_of_reach(plate: Plate, low: Array, high: Array, reach: float) -> bool:
@@ -247,7 +264,9 @@ def _gap_above(plate: Plate, points: Array, low: float) -> float | None:
 
 
 def _by_patch(plate: Plate, local: Mesh, contact: float, reach: float) -> PlateRelation | None:
-    """The relation by a solid patch of plate and holes under the body."""
+    """The relation by a solid patch of plate and holes under the body; None when it is out of reach."""
+    if _out_of_reach(plate, *local.box, reach):
+        return None
     body = local.manifold
     patch = _patch(plate, local.box, reach, plate.thickness)
     if patch is None:

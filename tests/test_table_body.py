@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fixture3d import frame
+from fixture3d.cache import Store
 from fixture3d.mesh import Mesh
+from fixture3d.shape import Shape
 from fixture3d.table import Grid, Table
-from fixture3d.table_body import Plate, plates, relate_plate
+from fixture3d.table_body import Plate, plates, relate_plate, relate_stored
 
 
 def block(low: tuple[float, float, float], high: tuple[float, float, float]) -> Mesh:
@@ -263,3 +266,27 @@ def test_box_is_closed_and_has_the_plates_volume(plate: Plate) -> None:
     mesh = Mesh(vertices, faces.astype(np.int32), True, 0.0)
     assert mesh.open_edges == 0
     assert mesh.volume == pytest.approx(600 * 500 * 12)
+
+
+def test_round_tube_that_lies_on_the_plate() -> None:
+    """A round bar of radius 20 along the columns: tangent, 0.015 and 0.03 mm in, then 0.03 mm above."""
+    import cadquery as cq
+
+    plate = plates(table())[0]
+    shape = Shape.of(cq.Workplane("YZ").circle(20.0).extrude(150.0).val())
+    for height, kind in ((20.0, "touching"), (19.985, "touching"), (19.97, "overlapping"), (20.03, "clear")):
+        found = relate_stored(plate, shape, at(10, 20, height), None)
+        assert found is not None
+        assert (height, found.kind) == (height, kind)
+        assert found.depth == pytest.approx(20.0 - height if kind == "overlapping" else 0.0, abs=0.003)
+
+
+def test_kept_answers_are_the_same(tmp_path: Path) -> None:
+    plate = plates(table())[0]
+    store = Store(tmp_path)
+    shape = Shape.of(upright(8.0, -12.0, 40.0))
+    for x, y in ((100.0, 150.0), (100.4, 150.0), (125.0, 175.0), (1000.0, 0.0)):
+        plain = relate_plate(plate, shape.mesh, at(x, y))
+        first = relate_stored(plate, shape, at(x, y), store)
+        again = relate_stored(plate, shape, at(x, y), store)
+        assert plain == first == again

@@ -450,6 +450,7 @@ def _corners(work: _Work) -> Iterator[Finding]:
         return
     inverse = np.stack([frame.inverse(to_world) for _, _, to_world in tubes])
     half = np.array([[section.width / 2.0, section.height / 2.0] for _, section, _ in tubes])
+    long = np.array([piece.length for piece, _, _ in tubes])
     for seat in work.job.seats.values():
         for pad in placed_pads(seat):
             if pad.pad.width <= 0.0:
@@ -459,6 +460,9 @@ def _corners(work: _Work) -> Iterator[Finding]:
             # Column 0 is the side across the width (Y), column 1 the one across the height (Z).
             gaps = -np.sign(normals[:, 1:]) * at[:, 1:] - half
             flush = (np.abs(normals[:, 1:]) >= _OPPOSED) & (np.abs(gaps) <= SHOP.contact)
+            around = np.hypot(pad.pad.length, pad.pad.width) / 2.0
+            beside = (at[:, 0] < -around) | (at[:, 0] > long + around)
+            flush &= ~beside[:, None] & (np.abs(at[:, [2, 1]]) <= half[:, [1, 0]] + around)
             for tube, side in np.argwhere(flush):
                 piece, section, to_world = tubes[tube]
                 yield from _corner(work, seat, pad, piece, section, frame.inverse(to_world), 2 - int(side))
