@@ -74,12 +74,15 @@ def _tidy(value: Any) -> Any:
     if isinstance(value.get("title"), str):
         value = {key: one for key, one in value.items() if key != "title"}
     a_length = value.get("type") == ["number", "string"]  # whose default is in mm, whatever the file's units are
-    if value.get("default", 0) in (None, [], {}) or (a_length and value.get("default")):
+    of_records = isinstance(value.get("default"), list) and any(isinstance(one, dict) for one in value["default"])
+    if value.get("default", 0) in (None, [], {}) or (a_length and value.get("default")) or of_records:
         value = {key: one for key, one in value.items() if key != "default"}
     choices = [one for one in value.get("anyOf", ()) if one != {"type": "null"}]
     if len(choices) == 1:
         rest = {key: one for key, one in value.items() if key != "anyOf"}
         return _tidy({**choices[0], **rest})
+    if choices:
+        value = {**value, "anyOf": choices}
     return {key: _tidy(one) for key, one in value.items()}
 
 

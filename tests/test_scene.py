@@ -323,6 +323,14 @@ def test_pieces_need_a_place() -> None:
     ]
 
 
+def test_a_magnet_may_hold_what_stands_free() -> None:
+    scene = loads(KAYAK_RACK.replace("magnet = true", "magnet = true\nfree = [1, 2, 0, 0]"))
+    assert scene.clamps[2].magnet
+    assert scene.clamps[2].free == (1, 2, 0, 0)
+    said = complaints(KAYAK_RACK.replace("magnet = true", 'magnet = true\nhole = "A1"'))
+    assert said[0].endswith("hole together with magnet; expected exactly one of hole, on, free, edge or magnet")
+
+
 def test_stl_needs_its_unit() -> None:
     assert "an STL file does not say its unit" in complaints(SAW_STAND.replace('unit = "in"\n', ""))[0]
 
@@ -605,6 +613,7 @@ def test_upgrading_overwrites_only_when_asked(tmp_path: Path) -> None:
 def test_the_shipped_schema_is_the_one_that_the_records_give() -> None:
     assert shipped() == schema_text(), "run: python -m fixture3d.scene_jsonschema"
     jsonschema.Draft202012Validator.check_schema(json_schema())
+    assert "null" not in shipped()  # TOML has none
 
 
 @pytest.mark.parametrize("name", ALL)
