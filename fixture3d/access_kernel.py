@@ -11,8 +11,8 @@ Arrays that all kernels share:
     nodes (n, 6) float32 centre and half size of a box; meta (n, 4) int32: next node when the box is missed, first
     triangle, number of triangles (0 for inner nodes), body when all triangles below are of one body, else -1.
     tris (t, 12) float64: corners a, b, c and unit normal. owner (t,) int32: the triangle's body.
-    grid (x, y, z) float32: distance from a cell's centre to the nearest triangle, rounded down. place (4,): corner
-    of the grid and its cell size.
+    grid (x, y, z) float32: distance from a cell's centre to the nearest triangle, rounded down, -1 until it is
+    asked for. place (5,): corner of the grid, its cell size, the largest distance that it tells.
 """
 
 from __future__ import annotations
@@ -211,51 +211,56 @@ def segment_segment(px, py, pz, dx, dy, dz, qx, qy, qz, ex, ey, ez):  # type: ig
 
 
 @_compiled
-def over_triangle(tri, x, y, z):  # type: ignore[no-untyped-def]
+def over_triangle(tris, face, x, y, z):  # type: ignore[no-untyped-def]
     """Whether the foot of the perpendicular from a point to the triangle's plane lies within the triangle."""
-    nx, ny, nz = tri[9], tri[10], tri[11]
+    nx, ny, nz = tris[face, 9], tris[face, 10], tris[face, 11]
     for k in range(3):
         i = 3 * k
         j = 3 * ((k + 1) % 3)
-        ex, ey, ez = tri[j] - tri[i], tri[j + 1] - tri[i + 1], tri[j + 2] - tri[i + 2]
-        vx, vy, vz = x - tri[i], y - tri[i + 1], z - tri[i + 2]
+        ex, ey, ez = (
+            tris[face, j] - tris[face, i],
+            tris[face, j + 1] - tris[face, i + 1],
+            tris[face, j + 2] - tris[face, i + 2],
+        )
+        vx, vy, vz = x - tris[face, i], y - tris[face, i + 1], z - tris[face, i + 2]
         if (ey * vz - ez * vy) * nx + (ez * vx - ex * vz) * ny + (ex * vy - ey * vx) * nz < 0.0:
             return False
     return nx != 0.0 or ny != 0.0 or nz != 0.0
 
 
 @_compiled
-def segment_triangle(tri, px, py, pz, dx, dy, dz, enough, most):  # type: ignore[no-untyped-def]
+def segment_triangle(tris, face, px, py, pz, dx, dy, dz, enough, most):  # type: ignore[no-untyped-def]
     """Squared distance between the segment p to p + d and a triangle.
 
     Once it is known to be at most ``enough``, any such value may come back; once it is known to be more than
     ``most``, infinity may.
     """
-    nx, ny, nz = tri[9], tri[10], tri[11]
-    s = nx * (px - tri[0]) + ny * (py - tri[1]) + nz * (pz - tri[2])
+    nx, ny, nz = tris[face, 9], tris[face, 10], tris[face, 11]
+    s = nx * (px - tris[face, 0]) + ny * (py - tris[face, 1]) + nz * (pz - tris[face, 2])
     t = s + nx * dx + ny * dy + nz * dz
     if s * t > 0.0 and min(s * s, t * t) > most:
         return np.inf
     best = np.inf
     if s * t <= 0.0 and s != t:
         u = s / (s - t)
-        if over_triangle(tri, px + u * dx, py + u * dy, pz + u * dz):
+        if over_triangle(tris, face, px + u * dx, py + u * dy, pz + u * dz):
             return 0.0
-    if over_triangle(tri, px, py, pz):
+    if over_triangle(tris, face, px, py, pz):
         best = s * s
         if best <= enough:
             return best
-    if over_triangle(tri, px + dx, py + dy, pz + dz):
+    if over_triangle(tris, face, px + dx, py + dy, pz + dz):
         best = min(best, t * t)
         if best <= enough:
             return best
     for k in range(3):
         i = 3 * k
         j = 3 * ((k + 1) % 3)
-        value = segment_segment(
-            px, py, pz, dx, dy, dz,
-            tri[i], tri[i + 1], tri[i + 2], tri[j] - tri[i], tri[j + 1] - tri[i + 1], tri[j + 2] - tri[i + 2],
-        )  # fmt: skip
+        ex = tris[face, j] - tris[face, i]
+        ey = tris[face, j + 1] - tris[face, i + 1]
+        ez = tris[face, j + 2] - tris[face, i + 2]
+        qx, qy, qz = tris[face, i], tris[face, i + 1], tris[face, i + 2]
+        value = segment_segment(px, py, pz, dx, dy, dz, qx, qy, qz, ex, ey, ez)
         if value < best:
             best = value
             if best <= enough:
@@ -276,7 +281,7 @@ def disc_segment(au, av, bu, bv):  # type: ignore[no-untyped-def]
 
 
 @_compiled
-def cylinder_meets(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
+def cylinder_meets(tris, face, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
     """Whether a flat-ended cylinder meets a triangle.
 
     The cylinder stands on c, along the unit vector z; x is a unit vector square to z. The part of the triangle
@@ -285,8 +290,8 @@ def cylinder_meets(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no-un
     ux, uy, uz = x[0], x[1], x[2]
     wx, wy, wz = z[0], z[1], z[2]
     vx, vy, vz = wy * uz - wz * uy, wz * ux - wx * uz, wx * uy - wy * ux
-    nx, ny, nz = tri[9], tri[10], tri[11]
-    s = nx * (cx - tri[0]) + ny * (cy - tri[1]) + nz * (cz - tri[2])
+    nx, ny, nz = tris[face, 9], tris[face, 10], tris[face, 11]
+    s = nx * (cx - tris[face, 0]) + ny * (cy - tris[face, 1]) + nz * (cz - tris[face, 2])
     slope = nx * wx + ny * wy + nz * wz
     flat = radius * math.sqrt(max(0.0, 1.0 - slope * slope)) + LOOSE
     t = s + slope * height
@@ -294,18 +299,18 @@ def cylinder_meets(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no-un
         return False
     limit = radius * radius
     # Corners in the cylinder's frame.
-    rx, ry, rz = tri[0] - cx, tri[1] - cy, tri[2] - cz
+    rx, ry, rz = tris[face, 0] - cx, tris[face, 1] - cy, tris[face, 2] - cz
     a0, a1, a2 = rx * ux + ry * uy + rz * uz, rx * vx + ry * vy + rz * vz, rx * wx + ry * wy + rz * wz
-    rx, ry, rz = tri[3] - cx, tri[4] - cy, tri[5] - cz
+    rx, ry, rz = tris[face, 3] - cx, tris[face, 4] - cy, tris[face, 5] - cz
     b0, b1, b2 = rx * ux + ry * uy + rz * uz, rx * vx + ry * vy + rz * vz, rx * wx + ry * wy + rz * wz
-    rx, ry, rz = tri[6] - cx, tri[7] - cy, tri[8] - cz
+    rx, ry, rz = tris[face, 6] - cx, tris[face, 7] - cy, tris[face, 8] - cz
     c0, c1, c2 = rx * ux + ry * uy + rz * uz, rx * vx + ry * vy + rz * vz, rx * wx + ry * wy + rz * wz
     if min(a2, b2, c2) > height or max(a2, b2, c2) < 0.0:
         return False
     # The axis goes through the triangle.
     if s * t <= 0.0 and s != t:
         h = height * s / (s - t)
-        if over_triangle(tri, cx + h * wx, cy + h * wy, cz + h * wz):
+        if over_triangle(tris, face, cx + h * wx, cy + h * wy, cz + h * wz):
             return True
     low_u = low_v = high_u = high_v = 0.0
     lows = highs = 0
@@ -370,31 +375,37 @@ def cylinder_edge(ax, ay, az, bx, by, bz, height, radius):  # type: ignore[no-un
 
 
 @_compiled
-def cylinder_triangle(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
+def cylinder_triangle(tris, face, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
     """Distance between a flat-ended cylinder and a triangle, mm, to about 1e-7.
 
     The distance to a convex body is convex over the triangle: golden section over the segments that run from
     corner a to the opposite edge, golden section along each.
     """
-    y = np.array([z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0]])
-    p = np.zeros((3, 3))
-    for k in range(3):
-        rx, ry, rz = tri[3 * k] - cx, tri[3 * k + 1] - cy, tri[3 * k + 2] - cz
-        p[k, 0] = rx * x[0] + ry * x[1] + rz * x[2]
-        p[k, 1] = rx * y[0] + ry * y[1] + rz * y[2]
-        p[k, 2] = rx * z[0] + ry * z[1] + rz * z[2]
+    yx, yy, yz = z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0]
+    rx, ry, rz = tris[face, 0] - cx, tris[face, 1] - cy, tris[face, 2] - cz
+    a0, a1 = rx * x[0] + ry * x[1] + rz * x[2], rx * yx + ry * yy + rz * yz
+    a2 = rx * z[0] + ry * z[1] + rz * z[2]
+    rx, ry, rz = tris[face, 3] - cx, tris[face, 4] - cy, tris[face, 5] - cz
+    b0, b1 = rx * x[0] + ry * x[1] + rz * x[2], rx * yx + ry * yy + rz * yz
+    b2 = rx * z[0] + ry * z[1] + rz * z[2]
+    rx, ry, rz = tris[face, 6] - cx, tris[face, 7] - cy, tris[face, 8] - cz
+    d0, d1 = rx * x[0] + ry * x[1] + rz * x[2] - b0, rx * yx + ry * yy + rz * yz - b1
+    d2 = rx * z[0] + ry * z[1] + rz * z[2] - b2
     ratio = 0.6180339887498949
     low, high = 0.0, 1.0
-    best = np.inf
-    f = g = -1.0
     s, t = 1.0 - ratio, ratio
+    f = g = -1.0
+    # The edges that meet in a are the ends of the section; the one opposite is crossed at its end.
+    best = min(
+        cylinder_edge(b0, b1, b2, b0 + d0, b1 + d1, b2 + d2, height, radius),
+        cylinder_edge(a0, a1, a2, b0, b1, b2, height, radius),
+        cylinder_edge(a0, a1, a2, b0 + d0, b1 + d1, b2 + d2, height, radius),
+    )
     for _ in range(50):
         if f < 0.0:
-            q = p[1] + s * (p[2] - p[1])
-            f = cylinder_edge(p[0, 0], p[0, 1], p[0, 2], q[0], q[1], q[2], height, radius)
+            f = cylinder_edge(a0, a1, a2, b0 + s * d0, b1 + s * d1, b2 + s * d2, height, radius)
         if g < 0.0:
-            q = p[1] + t * (p[2] - p[1])
-            g = cylinder_edge(p[0, 0], p[0, 1], p[0, 2], q[0], q[1], q[2], height, radius)
+            g = cylinder_edge(a0, a1, a2, b0 + t * d0, b1 + t * d1, b2 + t * d2, height, radius)
         best = min(best, f, g)
         if f <= g:
             high, t, g, f = t, s, f, -1.0
@@ -402,9 +413,6 @@ def cylinder_triangle(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no
         else:
             low, s, f, g = s, t, g, -1.0
             t = low + ratio * (high - low)
-    for k in range(3):
-        q = p[(k + 1) % 3]
-        best = min(best, cylinder_edge(p[k, 0], p[k, 1], p[k, 2], q[0], q[1], q[2], height, radius))
     return best
 
 
@@ -412,51 +420,52 @@ def cylinder_triangle(tri, cx, cy, cz, x, z, height, radius):  # type: ignore[no
 
 
 @_compiled
-def point_distance(nodes, meta, tris, x, y, z, bound):  # type: ignore[no-untyped-def]
-    """Distance from a point to the nearest triangle, or ``bound`` when none is nearer."""
-    best = bound * bound
-    i = 0
-    count = meta.shape[0]
-    while i < count:
-        ax = max(0.0, abs(nodes[i, 0] - x) - nodes[i, 3])
-        ay = max(0.0, abs(nodes[i, 1] - y) - nodes[i, 4])
-        az = max(0.0, abs(nodes[i, 2] - z) - nodes[i, 5])
-        if ax * ax + ay * ay + az * az >= best:
-            i = meta[i, 0]
-            continue
-        if meta[i, 2] == 0:
-            i += 1
-            continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
-            best = min(best, segment_triangle(tris[k], x, y, z, 0.0, 0.0, 0.0, 0.0, best))
-        i = meta[i, 0]
-    return math.sqrt(best)
+def fill_cell(nodes, meta, tris, grid, place, i, j, k):  # type: ignore[no-untyped-def]
+    """Write and return the distance from a cell's centre to the nearest triangle, or the most the grid tells.
 
-
-@_compiled
-def fill_grid(nodes, meta, tris, place, grid, first, last, most):  # type: ignore[no-untyped-def]
-    """Fill the layers first to last of the grid; a neighbour's distance bounds the next cell's search."""
+    Two threads may fill a cell at once: both write the same value, since the start of the search, a neighbour's
+    distance and the way from there, is never less than the answer.
+    """
     cell = place[3]
-    for i in range(first, last):
-        for j in range(grid.shape[1]):
-            near = most
-            for k in range(grid.shape[2]):
-                bound = near + cell
-                if j > 0:
-                    bound = min(bound, grid[i, j - 1, k] + cell)
-                if i > first:
-                    bound = min(bound, grid[i - 1, j, k] + cell)
-                bound = min(bound + 0.01, most)
-                near = point_distance(
-                    nodes, meta, tris,
-                    place[0] + (i + 0.5) * cell, place[1] + (j + 0.5) * cell, place[2] + (k + 0.5) * cell, bound,
-                )  # fmt: skip
-                # Rounded down: single precision is good to 6e-8 of the value.
-                grid[i, j, k] = near * (1.0 - 2e-7) - 1e-6
+    most = place[4]
+    bound = most
+    if i > 0 and grid[i - 1, j, k] >= 0.0:
+        bound = min(bound, grid[i - 1, j, k] + cell + 0.01)
+    if j > 0 and grid[i, j - 1, k] >= 0.0:
+        bound = min(bound, grid[i, j - 1, k] + cell + 0.01)
+    if k > 0 and grid[i, j, k - 1] >= 0.0:
+        bound = min(bound, grid[i, j, k - 1] + cell + 0.01)
+    if i + 1 < grid.shape[0] and grid[i + 1, j, k] >= 0.0:
+        bound = min(bound, grid[i + 1, j, k] + cell + 0.01)
+    if j + 1 < grid.shape[1] and grid[i, j + 1, k] >= 0.0:
+        bound = min(bound, grid[i, j + 1, k] + cell + 0.01)
+    if k + 1 < grid.shape[2] and grid[i, j, k + 1] >= 0.0:
+        bound = min(bound, grid[i, j, k + 1] + cell + 0.01)
+    best = bound * bound
+    x, y, z = place[0] + (i + 0.5) * cell, place[1] + (j + 0.5) * cell, place[2] + (k + 0.5) * cell
+    node = 0
+    count = meta.shape[0]
+    while node < count:
+        ax = max(0.0, abs(nodes[node, 0] - x) - nodes[node, 3])
+        ay = max(0.0, abs(nodes[node, 1] - y) - nodes[node, 4])
+        az = max(0.0, abs(nodes[node, 2] - z) - nodes[node, 5])
+        if ax * ax + ay * ay + az * az >= best:
+            node = meta[node, 0]
+            continue
+        if meta[node, 2] == 0:
+            node += 1
+            continue
+        for t in range(np.int64(meta[node, 1]), np.int64(meta[node, 1]) + np.int64(meta[node, 2])):
+            best = min(best, segment_triangle(tris, t, x, y, z, 0.0, 0.0, 0.0, 0.0, best))
+        node = meta[node, 0]
+    # Rounded down: single precision is good to 6e-8 of the value.
+    value = max(0.0, math.sqrt(best) * (1.0 - 2e-7) - 1e-6)
+    grid[i, j, k] = value
+    return value
 
 
 @_compiled
-def clear_of(grid, place, x, y, z):  # type: ignore[no-untyped-def]
+def clear_of(nodes, meta, tris, grid, place, x, y, z):  # type: ignore[no-untyped-def]
     """A distance that the point (x, y, z) certainly has to every triangle; 0 off the grid."""
     cell = place[3]
     fx, fy, fz = (x - place[0]) / cell, (y - place[1]) / cell, (z - place[2]) / cell
@@ -465,29 +474,31 @@ def clear_of(grid, place, x, y, z):  # type: ignore[no-untyped-def]
     i, j, k = int(fx), int(fy), int(fz)
     if i >= grid.shape[0] or j >= grid.shape[1] or k >= grid.shape[2]:
         return 0.0
+    value = float(grid[i, j, k])
+    if value < 0.0:
+        value = fill_cell(nodes, meta, tris, grid, place, i, j, k)
     dx, dy, dz = fx - i - 0.5, fy - j - 0.5, fz - k - 0.5
-    return grid[i, j, k] - cell * math.sqrt(dx * dx + dy * dy + dz * dz)
+    return value - cell * math.sqrt(dx * dx + dy * dy + dz * dz)
 
 
 @_compiled
-def proved_free(grid, place, px, py, pz, dx, dy, dz, radius):  # type: ignore[no-untyped-def]
+def proved_free(nodes, meta, tris, grid, place, px, py, pz, dx, dy, dz, radius):  # type: ignore[no-untyped-def]
     """Whether the grid alone proves that the capsule of axis p to p + d is free: it is covered by free balls."""
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
-    if length < 1e-9:
-        return clear_of(grid, place, px, py, pz) > radius
     done = 0.0
     size = length
-    while done < length:
+    while True:
         size = min(size, length - done)
-        at = (done + 0.5 * size) / length
-        free = clear_of(grid, place, px + at * dx, py + at * dy, pz + at * dz) - radius
+        at = (done + 0.5 * size) / length if length > 0.0 else 0.0
+        free = clear_of(nodes, meta, tris, grid, place, px + at * dx, py + at * dy, pz + at * dz) - radius
         if free > 0.5 * size:
-            done = max(done + size, done + 0.5 * size + free - 1e-9)
+            done += 0.5 * size + free - 1e-9
+            if done >= length:
+                return True
         elif size > 12.0:
             size *= 0.5
         else:
             return False
-    return True
 
 
 # --- torch against the tree ----------------------------------------------------------------------------------
@@ -522,8 +533,8 @@ def capsule_hit(nodes, meta, tris, px, py, pz, dx, dy, dz, radius):  # type: ign
         if meta[i, 2] == 0:
             i += 1
             continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
-            if segment_triangle(tris[k], px, py, pz, dx, dy, dz, enough, enough) <= enough:
+        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
+            if segment_triangle(tris, k, px, py, pz, dx, dy, dz, enough, enough) <= enough:
                 return k
         i = meta[i, 0]
     return -1
@@ -563,8 +574,8 @@ def cylinder_hit(nodes, meta, tris, cx, cy, cz, xa, za, height, radius):  # type
         if meta[i, 2] == 0:
             i += 1
             continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
-            if cylinder_meets(tris[k], cx, cy, cz, xa, za, height, radius):
+        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
+            if cylinder_meets(tris, k, cx, cy, cz, xa, za, height, radius):
                 return k
         i = meta[i, 0]
     return -1
@@ -607,7 +618,7 @@ def solids_at(nodes, meta, tris, owner, closed, x, y, z, only, length):  # type:
             if meta[i, 2] == 0:
                 i += 1
                 continue
-            for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+            for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
                 body = owner[k]
                 if not closed[body] or (only >= 0 and body != only):
                     continue
@@ -677,9 +688,11 @@ def sweep_directions(  # type: ignore[no-untyped-def]
             cx = points[p, 0] + low * za[0]
             cy = points[p, 1] + low * za[1]
             cz = points[p, 2] + low * za[2]
-            if last >= 0 and cylinder_meets(tris[last], cx, cy, cz, xa, za, height, radius):
+            if last >= 0 and cylinder_meets(tris, last, cx, cy, cz, xa, za, height, radius):
                 continue
-            if not proved_free(grid, place, cx, cy, cz, height * za[0], height * za[1], height * za[2], radius):
+            if not proved_free(
+                nodes, meta, tris, grid, place, cx, cy, cz, height * za[0], height * za[1], height * za[2], radius
+            ):
                 hit = cylinder_hit(nodes, meta, tris, cx, cy, cz, xa, za, height, radius)
                 if hit >= 0:
                     last = hit
@@ -736,10 +749,10 @@ def sweep_directions(  # type: ignore[no-untyped-def]
                     dz = lx * x2 + ly * y2 + lz * z2
                     rr = radii[m]
                     if tried[m] >= 0 and (
-                        segment_triangle(tris[tried[m]], px, py, pz, dx, dy, dz, rr * rr, rr * rr) <= rr * rr
+                        segment_triangle(tris, tried[m], px, py, pz, dx, dy, dz, rr * rr, rr * rr) <= rr * rr
                     ):
                         blocked = True
-                    elif not proved_free(grid, place, px, py, pz, dx, dy, dz, rr):
+                    elif not proved_free(nodes, meta, tris, grid, place, px, py, pz, dx, dy, dz, rr):
                         hit = capsule_hit(nodes, meta, tris, px, py, pz, dx, dy, dz, rr)
                         if hit >= 0:
                             tried[m] = hit
@@ -756,9 +769,23 @@ def sweep_directions(  # type: ignore[no-untyped-def]
 
 @_compiled
 def _capsule_bodies(  # type: ignore[no-untyped-def]
-    nodes, meta, tris, owner, px, py, pz, dx, dy, dz, radius, stamp, mark, counts
+    nodes, meta, tris, owner, px, py, pz, dx, dy, dz, radius, stamp, mark, counts, recent
 ):
-    """Count each body within ``radius`` of the segment that does not carry the stamp ``mark`` yet, and stamp it."""
+    """Count each body within ``radius`` of the segment that does not carry the stamp ``mark`` yet, and stamp it.
+
+    ``recent`` holds triangles that were met nearby, or -1. They are tried first: a body that carries the stamp is
+    skipped with all its nodes.
+    """
+    enough = radius * radius
+    for j in range(recent.shape[0]):
+        k = recent[j]
+        if (
+            k >= 0
+            and stamp[owner[k]] != mark
+            and segment_triangle(tris, k, px, py, pz, dx, dy, dz, enough, enough) <= enough
+        ):
+            stamp[owner[k]] = mark
+            counts[owner[k]] += 1
     hx, hy, hz = 0.5 * dx, 0.5 * dy, 0.5 * dz
     mx, my, mz = px + hx, py + hy, pz + hz
     ax, ay, az = abs(hx), abs(hy), abs(hz)
@@ -766,7 +793,6 @@ def _capsule_bodies(  # type: ignore[no-untyped-def]
     ry = radius * math.sqrt(hx * hx + hz * hz) + LOOSE
     rz = radius * math.sqrt(hx * hx + hy * hy) + LOOSE
     bx, by, bz = ax + radius, ay + radius, az + radius
-    enough = radius * radius
     i = 0
     count = meta.shape[0]
     while i < count:
@@ -787,13 +813,16 @@ def _capsule_bodies(  # type: ignore[no-untyped-def]
         if meta[i, 2] == 0:
             i += 1
             continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
             body = owner[k]
             if stamp[body] == mark:
                 continue
-            if segment_triangle(tris[k], px, py, pz, dx, dy, dz, enough, enough) <= enough:
+            if segment_triangle(tris, k, px, py, pz, dx, dy, dz, enough, enough) <= enough:
                 stamp[body] = mark
                 counts[body] += 1
+                for j in range(recent.shape[0] - 1, 0, -1):
+                    recent[j] = recent[j - 1]
+                recent[0] = k
         i = meta[i, 0]
 
 
@@ -823,11 +852,11 @@ def _cylinder_bodies(  # type: ignore[no-untyped-def]
         if meta[i, 2] == 0:
             i += 1
             continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
             body = owner[k]
             if stamp[body] == mark:
                 continue
-            if cylinder_meets(tris[k], cx, cy, cz, xa, za, height, radius):
+            if cylinder_meets(tris, k, cx, cy, cz, xa, za, height, radius):
                 stamp[body] = mark
                 found[total] = body
                 total += 1
@@ -839,9 +868,13 @@ def _cylinder_bodies(  # type: ignore[no-untyped-def]
 def blame_directions(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, closed, grid, place, ray,
     points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
-    directions, free, inside, counts,
+    directions, free, boxes, counts,
 ):  # fmt: skip
-    """Add to ``counts`` (bodies,) in how many blocked positions each body is met, alone or with others."""
+    """Add to ``counts`` (bodies,) in how many blocked positions each body is met, alone or with others.
+
+    A body is met when the torch meets its surface or, for a closed one with ``boxes`` (bodies, 2, 3), when the middle
+    of the nozzle lies in it: just what would block the position if the body stood alone.
+    """
     parts = radii.shape[0]
     low, height, radius = nozzle[0], nozzle[1], nozzle[2]
     stamp = np.full(counts.shape[0], -1, np.int64)
@@ -849,6 +882,7 @@ def blame_directions(  # type: ignore[no-untyped-def]
     za = np.zeros(3)
     xa = np.zeros(3)
     ya = np.zeros(3)
+    recent = np.full((rolls.shape[0], parts, 6), -1, np.int64)
     mark = 0
     for index in range(directions.shape[0]):
         d = directions[index]
@@ -871,18 +905,19 @@ def blame_directions(  # type: ignore[no-untyped-def]
                 nozzle_bodies = _cylinder_bodies(
                     nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark, found
                 )
-            if inside[p, d] == 1:
                 half = low + 0.5 * height
+                qx, qy, qz = (points[p, 0] + half * za[0], points[p, 1] + half * za[1], points[p, 2] + half * za[2])
                 for body in range(counts.shape[0]):
-                    if closed[body] and stamp[body] != mark:
-                        holds = solids_at(
-                            nodes, meta, tris, owner, closed,
-                            points[p, 0] + half * za[0], points[p, 1] + half * za[1], points[p, 2] + half * za[2],
-                            body, ray,
-                        )  # fmt: skip
-                        if holds > 0:
-                            found[nozzle_bodies] = body
-                            nozzle_bodies += 1
+                    if (
+                        closed[body]
+                        and stamp[body] != mark
+                        and boxes[body, 0, 0] <= qx <= boxes[body, 1, 0]
+                        and boxes[body, 0, 1] <= qy <= boxes[body, 1, 1]
+                        and boxes[body, 0, 2] <= qz <= boxes[body, 1, 2]
+                        and solids_at(nodes, meta, tris, owner, closed, qx, qy, qz, body, ray) > 0
+                    ):
+                        found[nozzle_bodies] = body
+                        nozzle_bodies += 1
             for r in range(rolls.shape[0]):
                 if free[p, d, r] == 1:
                     continue
@@ -904,8 +939,24 @@ def blame_directions(  # type: ignore[no-untyped-def]
                     dx = ex * xa[0] + ey * ya[0] + ez * za[0]
                     dy = ex * xa[1] + ey * ya[1] + ez * za[1]
                     dz = ex * xa[2] + ey * ya[2] + ez * za[2]
-                    if not proved_free(grid, place, px, py, pz, dx, dy, dz, radii[m]):
-                        _capsule_bodies(nodes, meta, tris, owner, px, py, pz, dx, dy, dz, radii[m], stamp, mark, counts)
+                    if not proved_free(nodes, meta, tris, grid, place, px, py, pz, dx, dy, dz, radii[m]):
+                        _capsule_bodies(
+                            nodes,
+                            meta,
+                            tris,
+                            owner,
+                            px,
+                            py,
+                            pz,
+                            dx,
+                            dy,
+                            dz,
+                            radii[m],
+                            stamp,
+                            mark,
+                            counts,
+                            recent[r, m],
+                        )
 
 
 # --- how much room is left -------------------------------------------------------------------------------------
@@ -937,8 +988,8 @@ def _capsule_room(nodes, meta, tris, px, py, pz, dx, dy, dz, radius, room, stop)
         if meta[i, 2] == 0:
             i += 1
             continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
-            gap = math.sqrt(segment_triangle(tris[k], px, py, pz, dx, dy, dz, 0.0, around * around)) - radius
+        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
+            gap = math.sqrt(segment_triangle(tris, k, px, py, pz, dx, dy, dz, 0.0, around * around)) - radius
             room = min(room, max(gap, 0.0))
         i = meta[i, 0]
     return room
@@ -969,13 +1020,13 @@ def _cylinder_room(  # type: ignore[no-untyped-def]
         if meta[i, 2] == 0:
             i += 1
             continue
-        for k in range(meta[i, 1], meta[i, 1] + meta[i, 2]):
+        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
             if spared[owner[k]] == 1:
                 continue
             # The cylinder lies within the capsule of the same axis, so its gap is no smaller than the capsule's.
-            least = math.sqrt(segment_triangle(tris[k], cx, cy, cz, dx, dy, dz, 0.0, around * around)) - radius
+            least = math.sqrt(segment_triangle(tris, k, cx, cy, cz, dx, dy, dz, 0.0, around * around)) - radius
             if least < room:
-                room = min(room, cylinder_triangle(tris[k], cx, cy, cz, xa, za, height, radius))
+                room = min(room, cylinder_triangle(tris, k, cx, cy, cz, xa, za, height, radius))
         i = meta[i, 0]
     return room
 
@@ -988,13 +1039,25 @@ def torch_room(  # type: ignore[no-untyped-def]
 
     Bodies with ``spared`` 1 are left out for the nozzle only. When it falls to ``stop`` or below, any such value.
     """
+    x0, x1, x2 = turn[0, 0], turn[1, 0], turn[2, 0]
+    y0, y1, y2 = turn[0, 1], turn[1, 1], turn[2, 1]
+    z0, z1, z2 = turn[0, 2], turn[1, 2], turn[2, 2]
     for m in range(radii.shape[0] - 1, -1, -1):
-        p = turn @ starts[m] + point
-        d = turn @ (ends[m] - starts[m])
-        room = _capsule_room(nodes, meta, tris, p[0], p[1], p[2], d[0], d[1], d[2], radii[m], room, stop)
+        sx, sy, sz = starts[m, 0], starts[m, 1], starts[m, 2]
+        ex, ey, ez = ends[m, 0] - sx, ends[m, 1] - sy, ends[m, 2] - sz
+        room = _capsule_room(
+            nodes, meta, tris,
+            point[0] + sx * x0 + sy * y0 + sz * z0,
+            point[1] + sx * x1 + sy * y1 + sz * z1,
+            point[2] + sx * x2 + sy * y2 + sz * z2,
+            ex * x0 + ey * y0 + ez * z0, ex * x1 + ey * y1 + ez * z1, ex * x2 + ey * y2 + ez * z2,
+            radii[m], room, stop,
+        )  # fmt: skip
         if room <= stop:
             return room
-    za = turn[:, 2].copy()
-    xa = turn[:, 0].copy()
-    c = point + nozzle[0] * za
-    return _cylinder_room(nodes, meta, tris, owner, spared, c[0], c[1], c[2], xa, za, nozzle[1], nozzle[2], room, stop)
+    low = nozzle[0]
+    return _cylinder_room(
+        nodes, meta, tris, owner, spared,
+        point[0] + low * z0, point[1] + low * z1, point[2] + low * z2,
+        turn[:, 0], turn[:, 2], nozzle[1], nozzle[2], room, stop,
+    )  # fmt: skip
