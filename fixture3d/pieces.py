@@ -61,22 +61,29 @@ def member_solid(section: Section, first: CutPlane, last: CutPlane) -> Any:
     """
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
     from OCP.gp import gp_Pnt, gp_Vec
+    from OCP.TopTools import TopTools_ListOfShape
 
-    ends = [_reach(section, first, -1.0), _reach(section, last, 1.0)]
-    start, stop = ends[0], ends[1]
+    start, stop = _reach(section, first, -1.0), _reach(section, last, 1.0)
     solid = _prism(
         section.outline(),
         lambda y, z: gp_Pnt(start, y, z),
         gp_Vec(stop - start, 0.0, 0.0),
     )
-    for plane in (first, last):
-        if plane.slope == (0.0, 0.0):
-            continue
-        operation = BRepAlgoAPI_Cut(solid, _half_space(plane))
-        if not operation.IsDone():
-            raise BadSolid(f"{section.designation} cannot be cut at {plane.mitre:.1f} degrees by the kernel")
-        solid = operation.Shape()
-    return solid
+    sloped = [plane for plane in (first, last) if plane.slope != (0.0, 0.0)]
+    if not sloped:
+        return solid
+    bar, saws = TopTools_ListOfShape(), TopTools_ListOfShape()
+    bar.Append(solid)
+    for plane in sloped:
+        saws.Append(_half_space(plane))
+    operation = BRepAlgoAPI_Cut()
+    operation.SetArguments(bar)
+    operation.SetTools(saws)
+    operation.Build()
+    if not operation.IsDone():
+        angles = " and ".join(f"{plane.mitre:.1f}" for plane in sloped)
+        raise BadSolid(f"{section.designation} cannot be cut at {angles} degrees by the kernel")
+    return operation.Shape()
 
 
 def plate_solid(plate: PlateShape) -> Any:

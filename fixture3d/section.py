@@ -162,6 +162,10 @@ class Section:
 
     def outline(self) -> tuple[Loop, ...]:
         """Closed loops of edges: the outer one turns left, then the hole of a tube, which turns right."""
+        return self._loops
+
+    @cached_property
+    def _loops(self) -> tuple[Loop, ...]:
         return _OUTLINES[self.shape](self)
 
     @cached_property

@@ -376,6 +376,12 @@ def _from_file(scene: Scene, keys: WeldmentKeys, found: _Problems, store: Store 
         what, _, nearest = str(error).partition("; nearest: ")
         found.add(keys, "file", what, "", nearest)
         return []
+    blocks = {block.name.casefold() for block in (*scene.places, *scene.clamps)}
+    for solid in solids:
+        if solid.name.casefold() in blocks:
+            found.add(
+                keys, "file", f'it has a solid called "{solid.name}", as a block is', "another name for the block"
+            )
     return [
         Piece(
             name=solid.name,

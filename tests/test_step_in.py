@@ -192,6 +192,17 @@ def test_a_scene_may_take_its_pieces_from_a_file(folder: Path) -> None:
         build(Scene.from_dict(data, base=folder))
 
 
+def test_a_solid_may_not_have_the_name_of_a_block(folder: Path) -> None:
+    data = {
+        "format": 1,
+        "table": "50/16 2000x1000",
+        "weldment": {"hole": "A1", "file": "assembly.step"},
+        "place": [{"name": "Rod", "model": "riser", "hole": "C4"}],
+    }
+    with pytest.raises(SceneError, match='it has a solid called "rod", as a block is'):
+        build(Scene.from_dict(data, base=folder))
+
+
 def test_a_warm_cache_needs_no_kernel(folder: Path, tmp_path: Path) -> None:
     code = (
         "import sys; from pathlib import Path; from fixture3d.step_in import read_step;"
