@@ -115,7 +115,7 @@ class PlateRelation:
         depth: of the body's deepest point in the material.
         volume: of body and material in common, mm3.
         way_out: (3,) in the world: how to move the body so that it is clear of the plate; None unless overlapping.
-        at: (3,) in the world: the deepest point, or the lowest.
+        at: (3,) in the world: the middle of what overlaps, at its lowest, or the lowest point of the body.
     """
 
     kind: Kind
@@ -265,7 +265,7 @@ def _gap_above(plate: Plate, points: Array, low: float) -> float | None:
 
 def _by_patch(plate: Plate, local: Mesh, contact: float, reach: float) -> PlateRelation | None:
     """The relation by a solid patch of plate and holes under the body; None when it is out of reach."""
-    if _out_of_reach(plate, *local.box, reach):
+    if _out_of_reach(plate, local.box[0], local.box[1], reach):
         return None
     body = local.manifold
     patch = _patch(plate, local.box, reach, plate.thickness)
@@ -273,7 +273,9 @@ def _by_patch(plate: Plate, local: Mesh, contact: float, reach: float) -> PlateR
         return None
     points, depths, volume = _in_material(plate, body, patch, float(np.ptp(local.box, axis=0).max()))
     if volume > 0.0:
-        deepest, depth = points[int(depths.argmax())], float(depths.max())
+        depth = float(depths.max())
+        low, high = points.min(axis=0), points.max(axis=0)
+        spot = np.array([*((low + high)[:2] / 2.0), low[2]])
         if depth > contact:
             way = _sideways(plate, local, points, depths, patch, contact)
             out = frame.directions(plate.to_world, way if way is not None else _upwards(plate, local, depth))
@@ -283,9 +285,9 @@ def _by_patch(plate: Plate, local: Mesh, contact: float, reach: float) -> PlateR
                 depth=depth,
                 volume=volume,
                 way_out=_triple(out),
-                at=_triple(frame.points(plate.to_world, deepest)),
+                at=_triple(frame.points(plate.to_world, spot)),
             )
-        return _apart(plate, 0.0, contact, deepest)
+        return _apart(plate, 0.0, contact, spot)
     gap = float(body.min_gap(patch, reach + 1.0))
     if gap > reach:
         return None

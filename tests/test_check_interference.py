@@ -458,6 +458,22 @@ def test_shift_by_whole_pitches_changes_no_finding() -> None:
         assert np.subtract(b.at, a.at) == pytest.approx((150.0, 250.0, 0.0), abs=1e-5)
 
 
+def test_quarter_turn_of_the_whole_setup_changes_no_finding() -> None:
+    """(x, y) goes to (1000 - y, x): column i, row j to column 20 - j, row i."""
+    here, there = everything(), everything()
+    letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+    there["weldment"] = {"hole": "U1", "turn": 90}
+    for item in there["place"] + there["clamp"]:
+        i, j = letters.index(item["hole"][0]), int(item["hole"][1:]) - 1
+        item.update(hole=f"{letters[20 - j]}{i + 1}", turn=item.get("turn", 0) + 90)
+    one, two = ask(CHECK, here), ask(CHECK, there)
+    assert shape_of(one) == shape_of(two)
+    for a, b in zip(one.findings, two.findings, strict=True):
+        assert a.at is not None
+        assert b.at is not None
+        assert b.at == pytest.approx((1000.0 - a.at[1], a.at[0], a.at[2]), abs=1e-5)
+
+
 def test_order_in_the_file_changes_no_finding() -> None:
     tables = everything()
     turned = {k: v[::-1] if isinstance(v, list) else v for k, v in tables.items()}
