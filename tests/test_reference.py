@@ -625,3 +625,40 @@ def test_usual_bores_take_a_loose_dowel(bore: float) -> None:
     least, most = clearance(bore_limits(SHOP.default_bore_limits, bore), pin_limits(SHOP.pin_class, bore))
     assert 0.0 < least < 0.010
     assert most < 0.05
+
+
+# ---------------------------------------------------------------------------------------------------------------
+# Plate outlines: shapely says which polygons cross themselves, how large they are, and which holes lie inside
+# ---------------------------------------------------------------------------------------------------------------
+
+
+def test_outlines_against_shapely() -> None:
+    import shapely
+
+    from fixture3d import polygon
+
+    rng = np.random.default_rng(11)
+    seen = {True: 0, False: 0}
+    for _ in range(600):
+        count = int(rng.integers(3, 9))
+        points = rng.uniform(0, 100, size=(count, 2)) if rng.random() < 0.6 else np.round(rng.uniform(0, 9, (count, 2)))
+        if rng.random() < 0.4:  # sorted round a point they are simple
+            middle = points.mean(axis=0)
+            points = points[np.argsort(np.arctan2(*(points - middle).T))]
+        tidy = polygon.tidy(points.tolist())
+        if len(tidy) < 3:
+            assert polygon.fault(tidy)
+            continue
+        shape = shapely.Polygon(tidy)
+        good = bool(shape.is_valid and shape.area > 1e-6)
+        assert (polygon.fault(tidy) == "") == good, (tidy.tolist(), polygon.fault(tidy))
+        seen[good] += 1
+        if not good:
+            continue
+        assert polygon.signed_area(tidy) == pytest.approx(shape.area)
+        hole = (*rng.uniform(0, 60, size=2), float(rng.uniform(0.5, 20)))
+        inside = (
+            shape.contains(shapely.Point(hole[:2])) and shape.boundary.distance(shapely.Point(hole[:2])) > hole[2] / 2
+        )
+        assert (polygon.fault(tidy, [hole]) == "") == inside
+    assert min(seen.values()) > 100

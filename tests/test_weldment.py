@@ -394,3 +394,16 @@ def test_cuts_do_not_depend_on_where_the_work_lies() -> None:
         ratio = math.cos(math.radians(a.mitres[1])) / math.cos(math.radians(b.mitres[0]))
         assert ratio == pytest.approx(48.3 / 60.3, abs=1e-9)
         assert a.cut_length == pytest.approx(700 + 24.15 * math.tan(math.radians(a.mitres[1])), abs=1e-6)
+
+
+def test_a_lift_is_square_to_the_plane_of_the_hole() -> None:
+    member = {"name": "m", "stock": "SHS 40x40x3", "from": [0, 0, 0], "to": [500, 0, 0]}
+    side = {"name": "side", "origin": [0, -50, -40], "x": [1, 0, 0], "y": [0, 0, 1], "columns": 10, "rows": 2}
+    made = weldment(member=[member], grid=[side], weldment={"hole": "side:C1", "lift": 30})
+    assert np.allclose(frame.points(made.weldment_to_world, [0, 0, 0]), [100, -80, -40])
+
+
+def test_a_hole_that_is_not_there_is_said() -> None:
+    member = {"name": "m", "stock": "SHS 40x40x3", "from": [0, 0, 0], "to": [500, 0, 0]}
+    with pytest.raises(SceneError, match="E99"):
+        weldment(member=[member], weldment={"hole": "E99"})
