@@ -63,6 +63,7 @@ def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float,
         BadSolid: one of the two is not a usable solid.
     """
     one = _Meshes(a.mesh, b.mesh, b_to_a, contact)
+    span = math.nan
     if one.common.is_empty():
         span = one.gap(contact + one.slack, reach + one.slack)
         if span > contact + one.slack:
@@ -77,7 +78,8 @@ def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float,
             return _overlapping(a, b, b_to_a, one, near, depth, want_way_out)
     if depth > 0.0:
         return TOUCHING
-    span = near.gap(contact + near.slack, contact + near.slack)
+    if near is not one or math.isnan(span):
+        span = near.gap(contact + near.slack, contact + near.slack)
     return _near(a, b, b_to_a, near, span, contact, reach)
 
 
