@@ -145,6 +145,16 @@ def test_dowel_of_another_block_counts() -> None:
     assert ("S1", "S2") in {(r["a"], r["b"]) for r in pairs if r["kind"] == "overlapping"}
 
 
+def test_dowel_of_a_stacked_block_is_held_against_others() -> None:
+    """T1's dowel reaches 16 mm down into its socket in R1, through which S2 was drawn by mistake."""
+    on = {k: v for k, v in post("T1", "A1").items() if k != "hole"} | {"on": "R1", "socket": "1"}
+    wrong = {k: v for k, v in post("S2", "A1", height=40).items() if k != "hole"} | {"free": [210, 150, 0, 0]}
+    pairs = ask(CHECK, scene(place=[post("R1", "E4"), on, wrong])).figures["pairs"]
+    met = {frozenset((r["a"], r["b"])) for r in pairs if r["kind"] == "overlapping"}
+    assert frozenset(("T1 pin 1", "S2")) in met
+    assert not any({"T1 pin 1", "R1"} <= {r["a"], r["b"]} for r in pairs)
+
+
 # --- the clamp: post in E4, arm along +X at 60 mm over y = 150, its tip at x = 300 --------------------------
 
 
