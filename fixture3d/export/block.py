@@ -15,14 +15,15 @@ from fixture3d.export.stl import stl_bytes, stl_names
 from fixture3d.inventory import size_in_words
 from fixture3d.library import Entry
 from fixture3d.part import Part
+from fixture3d.shape import Shape
 from fixture3d.units import Units
 
 
 def write_block(
     part: Part,
-    entry: Entry,
     folder: str | os.PathLike[str] = ".",
     *,
+    entry: Entry | None = None,
     units: Units = "mm",
     stem: str = "",
     slide: float = 0.0,
@@ -33,8 +34,8 @@ def write_block(
 
     Args:
         part: made by ``library.make``.
-        entry: its model in the library.
         folder: must exist.
+        entry: its model in the library, so that a solid made before is taken from the cache; None makes it anew.
         units: of the lengths in the file names; the files themselves are in mm.
         stem: of the file names; empty for the model and the sizes that differ from its defaults.
         slide: mm from fully in, for the bodies that move; in the STEP file only: each STL is a part to be made.
@@ -55,7 +56,10 @@ def write_block(
     move = part.move()
     moved = frame.translation(np.asarray(move.axis) * slide) if move is not None else frame.identity()
     kept = default_store() if store is None else store
-    shapes = [shared_shape(part_key(part, entry.digest, b.name), b.build, kept) for b in bodies]
+    shapes = [
+        Shape.of(b.build()) if entry is None else shared_shape(part_key(part, entry.digest, b.name), b.build, kept)
+        for b in bodies
+    ]
     solids = [
         Solid(b.name or part.model, s.brep, moved if b.moves else frame.identity())
         for b, s in zip(bodies, shapes, strict=True)

@@ -90,6 +90,7 @@ def step_bytes(title: str, solids: Sequence[Solid]) -> bytes:
         OutputRefused: the kernel cannot write one of them.
     """
     text = _written(_document(solids)).decode("utf-8", "replace").replace("\r\n", "\n")
+    text = _steady(text)
     header = (
         f"FILE_NAME('{_MARK.format(0)}','1970-01-01T00:00:00',(''),(''),'Open CASCADE Technology',"
         f"'fixture3d {__version__}','');"
@@ -104,6 +105,29 @@ def step_bytes(title: str, solids: Sequence[Solid]) -> bytes:
     names = [title, *(s.name for s in solids)]
     text = re.sub(_MARK.format(0).replace("000000", r"(\d{6})"), lambda m: encoded(names[int(m[1])]), text)
     return text.encode("ascii", "replace")
+
+
+def _steady(text: str) -> str:
+    """The same text for the same geometry, whether it was just built or came from the cache.
+
+    The kernel scales directions to length 1 whenever it reads a shape, and each time the last bits differ. So
+    directions are rounded to 1e-10 and points to 1e-9 mm, and statements are put on one line each, because the
+    kernel's line breaks depend on how long the numbers are.
+    """
+    text = re.sub(r"(?<!;)\n\s*", "", text)
+    text = re.sub(r"(?<==) DIRECTION\('',\(([^()]*)\)\)", lambda m: f" DIRECTION('',({_rounded(m[1], 10)}))", text)
+    return re.sub(
+        r"(?<==) CARTESIAN_POINT\('',\(([^()]*)\)\)", lambda m: f" CARTESIAN_POINT('',({_rounded(m[1], 9)}))", text
+    )
+
+
+def _rounded(numbers: str, places: int) -> str:
+    """A list of reals to so many decimals, as ISO 10303-21 writes them: always with a point, never minus zero."""
+    out = []
+    for number in numbers.split(","):
+        text = f"{round(float(number), places) + 0.0:.{places}f}".rstrip("0")
+        out.append("0." if text == "-0." else text)
+    return ",".join(out)
 
 
 def encoded(text: str) -> str:
