@@ -105,7 +105,7 @@ def _measure(finding: Finding, units: Units) -> str:
     if finding.measured is None:
         return ""
     text = figure(finding.measured, finding.unit, units)
-    if finding.limit is not None and finding.limit != 0.0:
+    if finding.limit is not None and (finding.limit != 0.0 or not finding.unit):
         text += f", limit {figure(finding.limit, finding.unit, units)}"
     return f": {text}"
 

@@ -58,12 +58,22 @@ def remedy(job: Job, body: Body, way: Array) -> str:
     if sliding:
         return f"{sliding}, which moves it {words}"
     vertical = float(way[2]) / float(np.linalg.norm(way))
+    if vertical < -_STRAIGHT and -float(way[2]) >= _above_seat(job, seat) - _STEP:
+        return f"move {body.item} to another hole: both stand in the same place"
     if vertical < -_STRAIGHT:
         return f"use a block that is {length(-float(way[2]), units)} lower than {body.item}, or lift the work as much"
     if vertical > _STRAIGHT:
         return f"raise {body.item} by {length(float(way[2]), units)}, or lower what is above it as much"
     hole = _next_hole(job, seat, way)
     return f"move {body.item} {words}" + (f"; the next hole that way is {hole}" if hole else "")
+
+
+def _above_seat(job: Job, seat: Seat) -> float:
+    """How far the block stands up from what carries it, mm: no lower block of its kind goes under that."""
+    inverse = frame.inverse(seat.plane_to_world)
+    bodies = [b for b in job.of_item(seat.name) if b.role in ("block", "clamp")]
+    tops = [frame.points(frame.chain(inverse, b.body_to_world), b.shape.mesh.vertices)[:, 2].max() for b in bodies]
+    return float(max(tops, default=0.0))
 
 
 def _by_move(seat: Seat, body: Body, way: Array, units: Units) -> str:

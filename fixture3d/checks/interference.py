@@ -359,7 +359,7 @@ def _pieces(work: _Work, hits: _Hits) -> Finding:
         limit=0.0,
         unit="mm3",
         at=_between(work, a, b),
-        remedy=f"shorten or mitre one of them by {length(relation.depth, units)}"
+        remedy=f"shorten or mitre one of them by {length(_far(relation) if way is not None else relation.depth, units)}"
         + (f", or move {mover.name} {in_words(way, units)}" if way is not None else ""),
     )
 

@@ -12,7 +12,7 @@ from fixture3d.errors import TableError
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat, SeatedPin, placed_pads
 from fixture3d.part import Pin, face_down
-from fixture3d.resolve import dowel_fit, plane_of
+from fixture3d.resolve import block_plane, dowel_fit, plane_of
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show, show_fine
 
@@ -168,7 +168,7 @@ def _at(item: Seat) -> Point:
 
 def _standing(job: Job, item: Seat) -> Iterator[Finding]:
     if item.complaint:
-        yield CHECK.finding("cannot-stand", [item.name], item.complaint, at=_at(item), remedy=_elsewhere(job, item))
+        yield CHECK.finding("cannot-stand", [item.name], item.complaint, at=_at(item), remedy=_other_socket(job, item))
     if item.holds != "pins":
         how = {"measured": "placed by measuring", "edge": "clamped to the table's edge", "magnet": "held by a magnet"}
         yield CHECK.finding(
@@ -180,7 +180,18 @@ def _standing(job: Job, item: Seat) -> Iterator[Finding]:
         )
 
 
+def _other_socket(job: Job, item: Seat) -> str:
+    """What to do with a block whose socket does not look up."""
+    lower = job.seats.get(item.stands_on)
+    plane = block_plane(lower) if lower is not None else None
+    if plane is not None and plane.sockets:
+        return f'socket = "{plane.sockets[0][0]}"'
+    return f"lay {item.stands_on} so that its sockets look up, or stand {item.name} in a hole"
+
+
 def _pins(job: Job, item: Seat) -> Iterator[Finding]:
+    if item.complaint:
+        return  # its pins stand nowhere yet
     for pin in item.pins:
         x, y, z = (float(v) for v in pin.at)
         if pin.state in ("off", "off table"):
@@ -229,7 +240,7 @@ def _held(job: Job, item: Seat) -> Iterator[Finding]:
                 [item.name],
                 f"no dowel holds {item.name}, so it can be pushed in any direction",
                 at=_at(item),
-                remedy=f'leave out pins = [] of "{item.name}", or place it where its bores find holes',
+                remedy=_a_pin(item),
             )
         return
     if play.turn is None:
@@ -254,6 +265,15 @@ def _held(job: Job, item: Seat) -> Iterator[Finding]:
             at=_at(item),
             remedy="use bores further apart, closer dowels, or reamed holes",
         )
+
+
+def _a_pin(item: Seat) -> str:
+    """How a block without a dowel gets one."""
+    if not item.pins:
+        return f"lay {item.name} on a face with bores, or clamp it down and set it by measuring"
+    if item.place.pins is not None:
+        return f"take pins = [...] of {item.name} out, so that every bore over a hole gets its dowel"
+    return f"place {item.name} where its bores find holes"
 
 
 def _pad_travel(item: Seat, shift: float, turn: float) -> float:
@@ -322,6 +342,7 @@ def _carried(job: Job, item: Seat) -> Iterator[Finding]:
         measured=out,
         unit="mm",
         at=_at(item),
+        remedy="nothing, unless something presses on the part that hangs over; then move it in or bolt it down",
     )
 
 
@@ -446,9 +467,10 @@ def _stock(job: Job) -> Iterator[Finding]:
         yield CHECK.finding(
             "short-of-blocks",
             [short.model],
-            f"the setup needs {short.needed} of {short.what}, the inventory lists {short.owned}",
+            f"the setup takes more of {short.what} than the inventory lists",
             measured=float(short.needed),
             limit=float(short.owned),
+            remedy=f"make or borrow {short.needed - short.owned} more, and count them in the inventory",
         )
 
 
@@ -497,4 +519,6 @@ def _nearest_hole(job: Job, item: Seat) -> str:
     if not near:
         return ""
     off = ((near[0].xy[0] - x) ** 2 + (near[0].xy[1] - y) ** 2) ** 0.5
+    if off <= SHOP.contact:
+        return f'its origin is over a hole: hole = "{near[0].name}" places it there without measuring'
     return f"the nearest hole is {near[0].name}, {show_fine(off, job.scene.units)} away"
