@@ -227,9 +227,7 @@ def _sizes(spec: str | Sequence[float], nominal: float, *, hole: bool) -> Range:
         raise FitError(f"the {what} limits {list(spec)} are not two numbers; expected [low, high] in mm")
     low, high = float(spec[0]), float(spec[1])
     if low > high:
-        raise FitError(
-            f"the {what} limits [{low:g}, {high:g}] are in the wrong order; nearest: [{high:g}, {low:g}]"
-        )
+        raise FitError(f"the {what} limits [{low:g}, {high:g}] are in the wrong order; nearest: [{high:g}, {low:g}]")
     if max(abs(low), abs(high)) < nominal / 4:
         low, high = nominal + low, nominal + high
     if not 0.75 * nominal <= low <= high <= 1.25 * nominal:
