@@ -396,6 +396,15 @@ def test_outside_corner_feels_both_sides() -> None:
     assert found[0] == pytest.approx(math.hypot(5, 4))
 
 
+def test_swept_space_may_lie_in_the_bead() -> None:
+    """The sweep passes 5 mm in front of this weld; the shut arm ends 15 mm below it."""
+    weld = {"name": "root", "type": "fillet", "size": 3, "sides": [[0, -1, 0], [0, 0, 1]],
+            "path": [[250, 165, 95], [300, 165, 95]]}  # fmt: skip
+    assert rules(clamped(60.0, weld=[weld])) == []
+    lower = {**weld, "path": [[250, 165, 75], [300, 165, 75]]}
+    assert rules(clamped(60.0, weld=[lower])) == ["weld-keep-out"]
+
+
 def test_segment_against_triangles_by_brute_force() -> None:
     rng = np.random.default_rng(3)
     grid = np.linspace(0.0, 1.0, 41)
