@@ -66,6 +66,16 @@ def test_overlap_gives_depth_and_way_out(depth: float) -> None:
     assert 0 <= z <= 10
 
 
+def test_next_hole_counts_from_the_corner_of_a1() -> None:
+    """With A1 in the front right corner, the column to the left of E is F. S1 in E4 covers x -225 to -125."""
+    names = {"corner": "front right"}
+    panel = slab("panel", (-126, 100, 0), (0, 200, 40))
+    tables = scene(place=[post("S1", "E4")], plate=[panel])
+    tables["table"] = {**tables["table"], "names": names}
+    (finding,) = of_rule(ask(CHECK, tables), "overlap")
+    assert "left (-X); the next hole that way is F4" in finding.remedy
+
+
 def test_way_out_in_inches() -> None:
     tables = {**panel_behind(-3.175), "units": "in"}
     tables["table"] = {"pitch": "50 mm", "bore": "16 mm", "columns": 30, "rows": 20, "edge": "50 mm"}
