@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fixture3d.frame import cos_sin
 from fixture3d.tolerance import NUMERIC, SHOP
-from fixture3d.torch import TorchBody, Window
+from fixture3d.torch import SHIPPED, TECHNIQUES, TorchBody, Window, torch_body
 from fixture3d.welds import WeldPoints
 
 Array = NDArray[np.float64]
@@ -40,6 +40,8 @@ MOST_CELLS = 8_000_000
 """Above this the cells grow: slower, never wrong."""
 FAR = 130.0
 """The grid tells distances no larger than this, mm."""
+RECENT = 6
+"""How many triangles that a part of the torch met are tried first at the next point."""
 
 Body = tuple[str, ArrayLike, ArrayLike, bool]
 """Name, vertices (n, 3) world mm, faces (m, 3), whether it is a closed solid."""
@@ -174,6 +176,24 @@ def _in_threads(work: Callable[[Ints], None], chunks: Iterable[Ints]) -> None:
         list(pool.map(work, todo))
 
 
+def warm_up() -> None:
+    """Compile the kernels, or load them from disk; worth calling in a thread while other libraries load.
+
+    The first time on a machine this takes 10 s or more, afterwards some tenths.
+    """
+    corners = np.array([[-9.0, -9.0, 0.0], [9.0, -9.0, 0.0], [0.0, 9.0, 0.0]])
+    line = WeldPoints(
+        points=np.zeros((1, 3)),
+        frames=np.eye(3)[None],
+        lengths=np.ones(1),
+        along=np.zeros(1),
+        joined=np.zeros(0, dtype=np.bool_),
+    )
+    body = torch_body(SHIPPED["mig-60"], 15.0)
+    window = TECHNIQUES["corner"].window(work_step=45.0, travel_step=45.0, rolls=1)
+    answer(Obstacles.build([("floor", corners, [[0, 1, 2]], False)]), body, line, window)
+
+
 def reach_box(torch: TorchBody, points: ArrayLike, margin: float = SHOP.torch_margin) -> Array:
     """The box (2, 3) that no torch position at any of the points (k, 3) leaves."""
     p = np.asarray(points, dtype=np.float64).reshape(-1, 3)
@@ -294,7 +314,10 @@ def blame(
     rows = {int(lot[0]): row for row, lot in enumerate(lots)}
 
     def directions(chunk: Ints) -> None:
-        kernel.blame_directions(*q.scene, *q.torch, chunk, free, obstacles.boxes, counts[rows[int(chunk[0])]])
+        stamp, found = np.full((2, len(obstacles.names)), -1, np.int64)
+        recent = np.full((len(window.rolls), len(torch.radii), RECENT), -1, np.int64)
+        row = counts[rows[int(chunk[0])]]
+        kernel.blame_directions(*q.scene, *q.torch, chunk, free, obstacles.boxes, row, stamp, found, recent)
 
     _in_threads(directions, lots)
     result: Ints = counts.sum(axis=0)

@@ -668,10 +668,12 @@ def sweep_directions(  # type: ignore[no-untyped-def]
     torch_y = np.zeros((count, 3))
     open_ = np.zeros(count, np.int32)
     tried = np.zeros(parts, np.int64)
+    # A typed -1: numba would compile what it is passed to once more for the bare number.
+    none = np.int64(-1)
     for index in range(directions.shape[0]):
         d = directions[index]
         candidates = 0
-        last = -1
+        last = none
         known = -1
         known_inside = False
         for p in range(count):
@@ -710,7 +712,7 @@ def sweep_directions(  # type: ignore[no-untyped-def]
                 square = ox * ox + oy * oy + oz * oz - along * along
                 same = 0.0 < along < height and square < radius * radius
             if not same:
-                known_inside = solids_at(nodes, meta, tris, owner, closed, qx, qy, qz, -1, ray) > 0
+                known_inside = solids_at(nodes, meta, tris, owner, closed, qx, qy, qz, none, ray) > 0
             known = p
             if known_inside:
                 inside[p, d] = 1
@@ -719,7 +721,6 @@ def sweep_directions(  # type: ignore[no-untyped-def]
             candidates += 1
         for r in range(rolls.shape[0]):
             turn_c, turn_s = rolls[r, 0], rolls[r, 1]
-            last = -1
             last_part = parts - 1
             for m in range(parts):
                 tried[m] = -1
@@ -868,21 +869,19 @@ def _cylinder_bodies(  # type: ignore[no-untyped-def]
 def blame_directions(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, closed, grid, place, ray,
     points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
-    directions, free, boxes, counts,
+    directions, free, boxes, counts, stamp, found, recent,
 ):  # fmt: skip
     """Add to ``counts`` (bodies,) in how many blocked positions each body is met, alone or with others.
 
     A body is met when the torch meets its surface or, for a closed one with ``boxes`` (bodies, 2, 3), when the middle
     of the nozzle lies in it: just what would block the position if the body stood alone.
+    stamp and found (bodies,) are room to work in, -1 throughout, and so is recent (R, parts, some).
     """
     parts = radii.shape[0]
     low, height, radius = nozzle[0], nozzle[1], nozzle[2]
-    stamp = np.full(counts.shape[0], -1, np.int64)
-    found = np.zeros(counts.shape[0], np.int64)
     za = np.zeros(3)
     xa = np.zeros(3)
     ya = np.zeros(3)
-    recent = np.full((rolls.shape[0], parts, 6), -1, np.int64)
     mark = 0
     for index in range(directions.shape[0]):
         d = directions[index]

@@ -552,6 +552,19 @@ def test_compiles_without_a_folder_for_the_cache(monkeypatch: pytest.MonkeyPatch
     assert access_kernel._compiled(double)(3.0) == 6.0
 
 
+def test_warming_up_compiles_every_kernel_once() -> None:
+    from fixture3d import access_kernel
+
+    access.warm_up()
+    for name in ("build_tree", "sweep_directions", "blame_directions", "torch_room"):
+        assert len(getattr(access_kernel, name).signatures) == 1, name
+    counted = {n: len(k.signatures) for n, k in vars(access_kernel).items() if hasattr(k, "signatures")}
+    # Helpers that come from the disk cache within another kernel show none of their own.
+    assert max(counted.values()) == 1
+    full(*tee())
+    assert counted == {n: len(k.signatures) for n, k in vars(access_kernel).items() if hasattr(k, "signatures")}
+
+
 def _in_child(queue: Any) -> None:
     bodies, weld = tee()
     queue.put((access.workers(), full(bodies, weld).to_dict()))
