@@ -64,6 +64,14 @@ def test_every_key_arrives() -> None:
     assert scene.accepts[0].why == "steadied by hand"
 
 
+def test_a_grid_has_its_own_measures_where_it_says_so() -> None:
+    scene = loads(KAYAK_RACK.replace("columns = 38", "columns = 38\npitch = [100, 25]\nbore = 12\nthickness = 8"))
+    (side,) = scene.grids
+    assert (side.pitch, side.bore, side.thickness) == ((100, 25), 12, 8)
+    assert side.hole("B2").xyz == (100, -50, -15)
+    assert (scene.table.pitch, scene.table.bore) == ((50, 50), 16)
+
+
 def test_inches_become_mm_but_parameters_stay_as_written() -> None:
     scene = loads(GARDEN_GATE)
     assert (scene.table.pitch, scene.table.bore, scene.table.thickness) == ((50.8, 50.8), 19.05, 19.05)
@@ -255,6 +263,7 @@ RACK_LINES = KAYAK_RACK.split("\n")
         # shapes
         ("[80, 0], [0, 80],", "[80, 0], [40, 0],", "encloses no area"),
         ("[80, 0], [0, 80],", "[80, 80], [80, 0], [0, 70],", "crosses itself"),
+        ("[80, 0], [0, 80],", "[80, 0], [80, 80], [40, 0], [0, 80],", "crosses itself"),
         ("[80, 0], [0, 80],", "[80, 0], [80, 0], [0, 80],", "same point twice"),
         ("[80, 0], [0, 80],", "[80, 0],", "expected 3 to 2000 points"),
         ("at = [20, 20, 0]\nnormal = [0, 0, 1]", "normal = [-2, 0, 0]", "along is parallel to normal"),
@@ -584,6 +593,7 @@ def test_a_draft_gets_its_format_and_keeps_its_comments() -> None:
     assert done.replace("format = 1\n", "") == draft
     assert upgrade(done) == done
     assert upgrade("# heading\n\n# of the table\n" + draft).startswith("# heading\nformat = 1\n\n# of the table\n")
+    assert upgrade("# of the title\ntitle = 'x'\n") == "format = 1\n# of the title\ntitle = 'x'\n"
     assert upgrade(SMALLEST.replace("format = 1", "format = 0  # draft")) == SMALLEST.replace(
         "format = 1", "format = 1  # draft"
     )

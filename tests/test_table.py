@@ -166,6 +166,8 @@ def test_nearest_holes_are_the_nearest(
 def test_equal_holes_come_in_one_order() -> None:
     names = [hole.name for hole in table().nearest_holes((125.0, 175.0), 4)]
     assert names == ["C4", "D4", "C5", "D5"]
+    assert [hole.name for hole in table().nearest_holes((75.0, 0.0), 1)] == ["B1"]
+    assert [hole.name for hole in table().nearest_holes((125.0, 175.0), 1)] == ["C4"]
     assert table().hole_near((125.0, 175.0), 10.0) is None
     assert table().nearest_holes((math.nan, 0.0), 3) == []
 
