@@ -351,6 +351,16 @@ def test_pad_in_the_round_of_a_tube(reach: float, bad: bool) -> None:
         assert found[0].level == "warn"
 
 
+@pytest.mark.parametrize(("roll", "high", "wide"), [(0, 60.0, 40.0), (90, 40.0, 60.0)])
+@pytest.mark.parametrize(("reach", "bad"), [(5.9, True), (6.1, False)])
+def test_pad_in_the_round_of_a_rectangular_tube(roll: int, high: float, wide: float, reach: float, bad: bool) -> None:
+    """RHS 60x40x3, upright and lying: its underside at 50 - reach, its near side at S1's back."""
+    y, z = 175 + wide / 2, 50 - reach + high / 2
+    tube = {"name": "tube", "stock": "RHS 60x40x3", "from": [100, y, z], "to": [400, y, z], "roll": roll}
+    result = ask(CHECK, scene(place=[post("S1", "E4")], member=[tube]))
+    assert [f.measured for f in of_rule(result, "corner-radius")] == ([pytest.approx(reach)] if bad else [])
+
+
 def test_pad_beyond_the_end_of_the_tube_says_nothing() -> None:
     tube = {"name": "tube", "stock": "SHS 40x40x3", "from": [276, 195, 66], "to": [400, 195, 66]}
     assert of_rule(ask(CHECK, scene(place=[post("S1", "E4")], member=[tube])), "corner-radius") == []

@@ -231,7 +231,7 @@ def test_every_rule_has_its_manual_page() -> None:
 # --- what must not change anything -----------------------------------------------------------------------------------
 
 
-def test_shift_order_and_names_change_nothing() -> None:
+def test_shift_and_order_change_nothing() -> None:
     here = walled(30.0)
     here["plate"].append(slab("shelf", (200, 320, 100), (500, 400, 110)))
     first = ask(CHECK, here)

@@ -258,11 +258,16 @@ def _row(a: str, b: str, relation: Relation | PlateRelation) -> dict[str, Any]:
         "a": a,
         "b": b,
         "kind": relation.kind,
-        "gap": relation.gap,
-        "depth": relation.depth,
-        "volume": relation.volume,
-        "way_out": None if way is None else [float(v) for v in way],
+        "gap": None if relation.gap is None else _neat(relation.gap),
+        "depth": _neat(relation.depth),
+        "volume": _neat(relation.volume),
+        "way_out": None if way is None else [_neat(v) for v in way],
     }
+
+
+def _neat(value: float) -> float:
+    """A figure without the digits that mean nothing, mm or mm3."""
+    return round(float(value), 6) + 0.0
 
 
 # --- bodies that run into each other -----------------------------------------------------------------------------
@@ -300,7 +305,7 @@ def _overlap(work: _Work, hits: _Hits) -> Finding:
         "overlap",
         [mover.item, stays.item],
         f"{mover.name} runs into {stays.name}" + (f" (also: {', '.join(also)})" if also else ""),
-        measured=max(hit[2].depth for hit in hits),
+        measured=_neat(max(hit[2].depth for hit in hits)),
         limit=SHOP.contact,
         unit="mm",
         at=_between(work, a, b),
@@ -336,7 +341,7 @@ def _sweep(work: _Work, hits: _Hits) -> Finding:
         "sweep-blocked",
         [sweep.item, other.item],
         f"{sweep.item} cannot be opened and shut: {other.name} stands in the space that it sweeps",
-        measured=relation.depth,
+        measured=_neat(relation.depth),
         limit=SHOP.contact,
         unit="mm",
         at=_between(work, a, b),
@@ -355,7 +360,7 @@ def _pieces(work: _Work, hits: _Hits) -> Finding:
         "piece-overlap",
         [mover.item, stays.item],
         f"{mover.name} and {stays.name} are drawn into each other",
-        measured=relation.volume,
+        measured=_neat(relation.volume),
         limit=0.0,
         unit="mm3",
         at=_between(work, a, b),
@@ -371,7 +376,7 @@ def _between(work: _Work, a: Body, b: Body) -> Point:
 
 
 def _point(at: Array) -> Point:
-    x, y, z = (round(float(v), 6) + 0.0 for v in at)
+    x, y, z = (_neat(v) for v in at)
     return x, y, z
 
 
@@ -395,7 +400,7 @@ def _below(work: _Work) -> Iterator[Finding]:
             "sweep-blocked" if sweeps else "below-table",
             subject,
             what if sweeps else f"{body.name} runs into the {plate.name}",
-            measured=relation.depth,
+            measured=_neat(relation.depth),
             limit=SHOP.contact,
             unit="mm",
             at=_point(np.asarray(relation.at)),
@@ -423,7 +428,7 @@ def _keep_out(work: _Work) -> Iterator[Finding]:
                 "weld-keep-out",
                 [item, weld.name],
                 f"{body.name} stands in the space that the bead and spatter of {weld.name} want",
-                measured=distance,
+                measured=_neat(distance),
                 limit=limit,
                 unit="mm",
                 at=_point(at),
@@ -487,7 +492,7 @@ def _corner(
             "corner-radius",
             [seat.name, piece.name],
             f"pad {pad.pad.name} of {seat.name} ends where the corner of {piece.name} is still round",
-            measured=reach,
+            measured=_neat(reach),
             limit=section.outer_radius,
             unit="mm",
             at=_point(pad.at),
@@ -532,7 +537,7 @@ def _clamps(work: _Work) -> Iterator[Finding]:
             [seat.name, wanted],
             f"the tip of {seat.name} stops short of {wanted}",
             level="warn" if reach else "fail",
-            measured=gap,
+            measured=_neat(gap),
             limit=SHOP.contact,
             unit="mm",
             at=_point(at),

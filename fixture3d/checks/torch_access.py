@@ -33,7 +33,8 @@ RULES = (
         "a clamp or the table. The hand and the handle count.",
         cure="Move, turn or lower the blocks that are named; lift the work off the table; allow a wider window in the "
         "technique; or use a torch with another neck. If a piece of the work itself is in the way, weld this joint "
-        "before that piece goes in.",
+        "before that piece goes in. A weld that is run later, with the work turned over or out of the fixture, is left "
+        "out with skip = true.",
     ),
     Rule(
         name="weld-partly-blocked",
@@ -214,7 +215,7 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked
                 [weld.name, piece],
                 f"the path of {weld.name} does not lie on {piece} all the way",
                 level="warn",
-                measured=gap,
+                measured=_neat(gap),
                 limit=OFF_WORK,
                 unit="mm",
                 at=at,
@@ -272,7 +273,7 @@ def _angle(weld: Weld, technique: Technique) -> Iterator[Finding]:
             "technique-angle",
             [weld.name],
             f'the work angle of "{technique.name}" is far from the middle of the joint of {weld.name}',
-            measured=away,
+            measured=_neat(away),
             limit=allowed,
             unit="deg",
             at=_point(path.mean(axis=0)),
@@ -336,7 +337,7 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
         "weld-off-work",
         [name, *([piece] if off else declared.joins or ())],
         f"the path of {name} does not lie on {piece}" if off else f"{name}: {why}",
-        measured=gap if off else None,
+        measured=_neat(gap) if off else None,
         limit=OFF_WORK if off else None,
         unit="mm" if off else "",
         at=_point(spot),
@@ -454,8 +455,8 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-blocked",
             [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)],
             f"no point of {name} can be reached",
-            measured=found.reachable,
-            limit=found.length,
+            measured=_neat(found.reachable),
+            limit=_neat(found.length),
             unit="mm",
             at=_point(asked.points.points.mean(axis=0)),
             remedy=_make_room(job, asked, found),
@@ -468,8 +469,8 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-partly-blocked",
             [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
             f"part of {name} cannot be reached",
-            measured=found.reachable,
-            limit=found.length,
+            measured=_neat(found.reachable),
+            limit=_neat(found.length),
             unit="mm",
             at=_point(blind[len(blind) // 2]),
             remedy=f"{share} % of it can be welded here; " + _make_room(job, asked, found),
@@ -479,8 +480,8 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-restart",
             [name],
             f"{name} cannot be welded without a stop",
-            measured=found.longest_run,
-            limit=found.reachable,
+            measured=_neat(found.longest_run),
+            limit=_neat(found.reachable),
             unit="mm",
             at=_point(asked.points.points[found.run[1]]) if found.run is not None else None,
             remedy=f"plan a stop after {show(found.longest_run, units)}",
@@ -490,7 +491,7 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-tight",
             [name],
             f"the torch has little room in its best position at {name}",
-            measured=found.best.clearance,
+            measured=_neat(found.best.clearance),
             limit=TIGHT,
             unit="mm",
             at=found.best.point,
@@ -535,11 +536,11 @@ def _row(name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldA
         "name": name,
         "type": kind,
         "joins": [name for name in joins if name],
-        "length": float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum()),
-        "reachable": found.reachable if found is not None else None,
-        "longest_run": found.longest_run if found is not None else None,
+        "length": _neat(np.linalg.norm(np.diff(path, axis=0), axis=1).sum()),
+        "reachable": _neat(found.reachable) if found is not None else None,
+        "longest_run": _neat(found.longest_run) if found is not None else None,
         "best": _best(found),
-        "blockers": [{"name": body, "share": share} for body, share in found.blockers] if found else [],
+        "blockers": [{"name": body, "share": _neat(share)} for body, share in found.blockers] if found else [],
     }
 
 
@@ -548,7 +549,7 @@ def _best(found: WeldAccess | None) -> dict[str, Any] | None:
         return None
     best = found.best
     return {
-        "point": list(best.point),
+        "point": [_neat(v) for v in best.point],
         "axis": list(best.axis),
         "roll": best.roll,
         "work_angle": best.work_angle,
@@ -558,6 +559,11 @@ def _best(found: WeldAccess | None) -> dict[str, Any] | None:
     }
 
 
+def _neat(value: float) -> float:
+    """A figure without the digits that mean nothing."""
+    return round(float(value), 6) + 0.0
+
+
 def _point(at: Array) -> Point:
-    x, y, z = (round(float(v), 6) + 0.0 for v in at)
+    x, y, z = (_neat(v) for v in at)
     return x, y, z
