@@ -30,10 +30,12 @@ Array = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
-ANSWER_VERSION = 1
+ANSWER_VERSION = 2
 """Part of every cache key: raise it when the meaning or the value of an answer changes."""
 ROOM = 100.0
 """Clearance is measured up to this, mm; ``clearance`` of this value means at least so much."""
+COMFORT = 5.0
+"""Clearance that a hand can be relied on to keep, mm; common practice, no source."""
 CELL = 24.0
 """Cell of the distance grid, mm; measured: finer cells prove more but cost more to fill."""
 MOST_CELLS = 8_000_000
@@ -360,7 +362,8 @@ class WeldAccess:
             travel, no corner between them.
         run: first and last point of that stretch, or None.
         points: for every point, whether it can be reached.
-        best: the position nearest to nominal, and of equally near ones that with the most clearance, or None.
+        best: the position nearest to nominal that leaves ``COMFORT``, of equally near ones that with the most
+            clearance; where none leaves so much, the one that leaves the most; None when nothing is free.
         blockers: name of each body in the way and the share of the blocked positions that it is in the way of, alone
             or with others; largest first. Shares can add up to more than 1.
         positions: how many were tried.
@@ -503,22 +506,27 @@ def _best(
     verdicts: Sweep,
     joined: frozenset[str],
 ) -> BestPosition | None:
-    """The free position nearest to nominal with the most clearance."""
-    some = verdicts.free.max(axis=(0, 3)).astype(bool)
-    if not some.any():
-        return None
-    least = float(window.cost[some].min())
-    nearest = np.asarray(window.cost <= least)
-    at = np.argwhere(verdicts.free.astype(bool) & nearest[None, :, :, None])
+    """The free position nearest to nominal that leaves ``COMFORT``, or else the one with the most room."""
+    free = verdicts.free.reshape(len(weld.points), -1, len(window.rolls))
     spared = np.array([name in joined for name in obstacles.names], dtype=np.uint8)
-    room, chosen = -1.0, at[0]
-    for candidate in at:
-        value = clearance(obstacles, torch, weld, window, candidate, spared, stop=room)
-        if value > room + NUMERIC.merge:
-            room, chosen = value, candidate
-        if room >= ROOM:
+    cost = window.cost.ravel()
+    room = -1.0
+    chosen: Ints | None = None
+    for value in np.unique(cost):
+        group = np.flatnonzero(cost == value)
+        at = np.argwhere(free[:, group])
+        if not len(at):
+            continue
+        at[:, 1] = group[at[:, 1]]
+        index, most = _roomiest(obstacles, torch, weld, window, at, spared, room)
+        if index >= 0:
+            room, chosen = most, at[index]
+        if room >= COMFORT:
             break
-    point, work, lean, roll = (int(i) for i in chosen)
+    if chosen is None:
+        return None
+    point, direction, roll = (int(i) for i in chosen)
+    work, lean = divmod(direction, len(window.leans))
     turn = torch_turn(weld.frames[point], window, work, lean, roll)
     sense, travel = window.travel(lean)
     return BestPosition(
@@ -554,8 +562,7 @@ def clearance(
     weld: WeldPoints,
     window: Window,
     position: Sequence[int] | Ints,
-    spared: Bytes,
-    stop: float = -1.0,
+    joined: Sequence[str] = (),
 ) -> float:
     """Least distance of the whole torch to any body in one position, mm, at most ``ROOM``.
 
@@ -565,32 +572,31 @@ def clearance(
         weld: points and frames.
         window: the window.
         position: indices of point, work angle, lean and roll.
-        spared: (bodies,) 1 for those that do not count for the nozzle.
-        stop: once the distance is known to be no more than this, any such value may come back.
+        joined: names of the bodies that do not count for the nozzle.
     """
+    point, work, lean, roll = (int(i) for i in position)
+    at = np.array([[point, work * len(window.leans) + lean, roll]], dtype=np.int64)
+    spared = np.array([name in joined for name in obstacles.names], dtype=np.uint8)
+    return _roomiest(obstacles, torch, weld, window, at, spared, -1.0)[1]
+
+
+def _roomiest(
+    obstacles: Obstacles,
+    torch: TorchBody,
+    weld: WeldPoints,
+    window: Window,
+    candidates: Ints,
+    spared: Bytes,
+    least: float,
+) -> tuple[int, float]:
+    """Which candidate (n, 3) of point, direction and roll leaves the most room above ``least``, and how much."""
     from fixture3d import access_kernel as kernel
 
-    point, work, lean, roll = (int(i) for i in position)
-    turn = torch_turn(weld.frames[point], window, work, lean, roll)
-    nodes, meta, tris, owner = obstacles.tree
-    nozzle = np.array([torch.stand_off, torch.nozzle_length, torch.nozzle_radius])
-    return float(
-        kernel.torch_room(
-            nodes,
-            meta,
-            tris,
-            owner,
-            spared,
-            np.ascontiguousarray(weld.points[point]),
-            np.ascontiguousarray(turn),
-            nozzle,
-            np.ascontiguousarray(torch.starts),
-            np.ascontiguousarray(torch.ends),
-            np.ascontiguousarray(torch.radii),
-            ROOM,
-            stop,
-        )
+    q = _question(obstacles, torch, weld.points, weld.frames, window, 0.0)
+    index, room = kernel.roomiest(
+        *obstacles.tree, spared, *q.torch, np.ascontiguousarray(candidates), ROOM, least, np.zeros((3, 3))
     )
+    return int(index), float(room)
 
 
 def sweep_key(

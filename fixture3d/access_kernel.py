@@ -1060,3 +1060,37 @@ def torch_room(  # type: ignore[no-untyped-def]
         point[0] + low * z0, point[1] + low * z1, point[2] + low * z2,
         turn[:, 0], turn[:, 2], nozzle[1], nozzle[2], room, stop,
     )  # fmt: skip
+
+
+@_compiled
+def roomiest(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, spared,
+    points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
+    candidates, most, least, turn,
+):  # fmt: skip
+    """Which of the candidates (n, 3), indices of point, direction and roll, leaves the most room, and how much.
+
+    The torch is not grown. Room is told up to ``most``; the first candidate that has so much ends the search. Index
+    -1 when none leaves more than ``least``. ``turn`` (3, 3) is room to work in.
+    """
+    best = least
+    chosen = -1
+    for c in range(candidates.shape[0]):
+        p, d, r = candidates[c, 0], candidates[c, 1], candidates[c, 2]
+        for m in range(3):
+            turn[m, 2] = frames[p, m, 0] * axes[d, 0] + frames[p, m, 1] * axes[d, 1] + frames[p, m, 2] * axes[d, 2]
+            turn[m, 0] = frames[p, m, 0] * xs[d, 0] + frames[p, m, 1] * xs[d, 1] + frames[p, m, 2] * xs[d, 2]
+        turn[0, 1] = turn[1, 2] * turn[2, 0] - turn[2, 2] * turn[1, 0]
+        turn[1, 1] = turn[2, 2] * turn[0, 0] - turn[0, 2] * turn[2, 0]
+        turn[2, 1] = turn[0, 2] * turn[1, 0] - turn[1, 2] * turn[0, 0]
+        for m in range(3):
+            x, y = turn[m, 0], turn[m, 1]
+            turn[m, 0] = rolls[r, 0] * x + rolls[r, 1] * y
+            turn[m, 1] = rolls[r, 0] * y - rolls[r, 1] * x
+        room = torch_room(nodes, meta, tris, owner, spared, points[p], turn, nozzle, starts, ends, radii, most, best)
+        if room > best + 1e-6:
+            best = room
+            chosen = c
+            if best >= most:
+                break
+    return chosen, best

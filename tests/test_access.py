@@ -240,10 +240,10 @@ def test_clearance_over_a_floor_is_that_of_the_rim() -> None:
     weld = weld_points(straight("w", ("floor", "x"), (0, 0, 0), (5, 0, 0), [[0, 0, 1], [0, 1, 0]]))
     torch = torch_body(SHIPPED["mig-60"], 15.0)
     for work in (0.0, 10.0, 30.0):
-        room = access.clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0), np.zeros(1, np.uint8))
+        room = access.clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0))
         expected = 15.0 * math.cos(math.radians(work)) - 10.0 * math.sin(math.radians(work))
         assert room == pytest.approx(expected, abs=1e-6)
-        spared = access.clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0), np.ones(1, np.uint8))
+        spared = access.clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0), ["floor"])
         assert spared > room + 10.0
 
 
@@ -253,7 +253,7 @@ def test_clearance_agrees_with_the_verdict_of_a_grown_torch() -> None:
     bodies = crowd(rng)
     obstacles = access.Obstacles.build(bodies)
     torch = torch_body(SHIPPED["mig-45"], 15.0)
-    window, none = one_position(), np.zeros(len(bodies), np.uint8)
+    window = one_position()
     tried = 0
     while tried < 150:
         point, turn = rng.uniform((0, 0, 0), (1200, 1200, 600)), turned(rng)
@@ -266,7 +266,7 @@ def test_clearance_agrees_with_the_verdict_of_a_grown_torch() -> None:
         )
         if not access.sweep(obstacles, torch, at.points, at.frames, window).free.all():
             continue
-        room = access.clearance(obstacles, torch, at, window, (0, 0, 0, 0), none)
+        room = access.clearance(obstacles, torch, at, window, (0, 0, 0, 0))
         if not MARGIN < room < 60.0:
             continue
         tried += 1
@@ -310,6 +310,31 @@ def test_answer_of_an_open_tee() -> None:
     # The corner is symmetric about 45 degrees, so each piece is in the way of as much.
     assert [name for name, _ in found.blockers] == ["plate", "upright"]
     assert found.blockers[0][1] == pytest.approx(found.blockers[1][1])
+
+
+def test_best_is_near_nominal_but_not_tight() -> None:
+    """A strip 1 mm beside the nozzle's way at nominal: a position a step off has more room and is the better one."""
+    bodies, weld = tee()
+    how = TECHNIQUES["corner"]
+    torch, window = torch_body(SHIPPED["mig-60"], how.stand_off), how.window()
+    # The nozzle's side at 45 degrees runs 10 mm from the axis; the strip's edge is 11 mm from it.
+    along, off = 60.0 / math.sqrt(2.0), 11.0 / math.sqrt(2.0)
+    corner = (along + off, along - off)
+    strip: Body = ("strip", *box((-150, corner[0], corner[1] - 6), (150, corner[0] + 40, corner[1])), True)
+    obstacles = access.Obstacles.build([*bodies[:2], strip])
+    found = access.answer(obstacles, torch, weld, window, ("plate", "upright")).best
+    assert found is not None
+    assert found.clearance >= access.COMFORT
+    assert (found.work_angle, abs(found.travel_angle - 10.0)) != (45.0, 0.0)
+    # Plain search over all free positions confirms both the choice of angles and the figure.
+    free = access.sweep(obstacles, torch, weld.points, weld.frames, window).free
+    rooms = {
+        tuple(at): access.clearance(obstacles, torch, weld, window, at, ("plate", "upright"))
+        for at in np.argwhere(free)
+        if window.cost[at[1], at[2]] <= 5.0
+    }
+    assert max(room for at, room in rooms.items() if window.cost[at[1], at[2]] == 0.0) < access.COMFORT
+    assert max(rooms.values()) == pytest.approx(found.clearance, abs=1e-5)
 
 
 def test_a_wall_across_the_corner_blocks_all_and_is_named() -> None:
@@ -556,7 +581,7 @@ def test_warming_up_compiles_every_kernel_once() -> None:
     from fixture3d import access_kernel
 
     access.warm_up()
-    for name in ("build_tree", "sweep_directions", "blame_directions", "torch_room"):
+    for name in ("build_tree", "sweep_directions", "blame_directions", "roomiest"):
         assert len(getattr(access_kernel, name).signatures) == 1, name
     counted = {n: len(k.signatures) for n, k in vars(access_kernel).items() if hasattr(k, "signatures")}
     # Helpers that come from the disk cache within another kernel show none of their own.
