@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fixture3d.cache import Store, default_store
-from fixture3d.checks import run_all
+from fixture3d.checks import all_rules, run_all
 from fixture3d.checks.base import Progress, quiet
+from fixture3d.errors import SceneError, nearest_name
 from fixture3d.job import Job
 from fixture3d.library import library
 from fixture3d.report import Report, make_report
 from fixture3d.resolve import resolve
-from fixture3d.scene import Scene
+from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
 
 
@@ -73,8 +74,21 @@ def check(scene: Scene, progress: Progress = quiet, store: Store | None = None) 
     return check_job(assemble(scene, store), progress)
 
 
+def _known_rules(scene: Scene) -> None:
+    """Refuse an ``[[accept]]`` of a rule that no check has: it would silence nothing, unseen."""
+    rules = all_rules()
+    problems = [
+        problem(scene, item, "rule", f'"{item.rule}" is not a rule', "", nearest_name(item.rule, rules))
+        for item in scene.accepts
+        if item.rule not in rules
+    ]
+    if problems:
+        raise SceneError(problems)
+
+
 def check_job(job: Job, progress: Progress = quiet) -> Report:
     """Run every check on an assembled job."""
+    _known_rules(job.scene)
     start = time.perf_counter()
     results, seconds = run_all(job, progress)
     return make_report(job, results, {**seconds, "all checks": time.perf_counter() - start})

@@ -11,6 +11,8 @@ from fixture3d import __version__
 from fixture3d.checks.base import Finding, Result
 from fixture3d.contact import FacePair, opposed_faces
 from fixture3d.job import Job, PlacedPad
+from fixture3d.tolerance import SHOP
+from fixture3d.units import show
 
 SCHEMA = "fixture3d.report/1"
 LEVELS = ("fail", "warn", "note")
@@ -45,6 +47,23 @@ class Report:
     stale: tuple[str, ...]
     faces: tuple[FacePair, ...]
     seconds: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the file leaves open and was filled in, one sentence each."""
+        table, units = self.job.table, self.job.scene.units
+        values = {
+            "edge": f"edge {show(min(table.edge), units)} to the first hole" if table.edge else "",
+            "thickness": f"table {show(table.thickness, units)} thick" if table.thickness else "",
+            "bore_limits": f"bores to {table.bore_limits}, dowels to {SHOP.pin_class}",
+        }
+        filled = [values[name] for name in table.assumed if values.get(name)]
+        sentences = [f"Not in the file: {', '.join(filled)}."] if filled else []
+        notes: dict[str, list[str]] = {}
+        for piece in self.job.weldment.pieces if self.job.weldment is not None else ():
+            for note in piece.notes:
+                notes.setdefault(note, []).append(piece.name)
+        return (*sentences, *(f"{', '.join(names)}: {note}" for note, names in notes.items()))
 
     @property
     def ready(self) -> bool:
@@ -112,6 +131,7 @@ class Report:
                 for f in self.faces
             ],
             "pads": [pad_dict(pad) for pad in self.job.pads()],
+            "assumed": list(self.assumed),
         }
         if timing:
             out["timing"] = {name: round(value, 4) for name, value in self.seconds.items()}

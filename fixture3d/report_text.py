@@ -38,6 +38,7 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False) -> str
     if faces or not report.job.pieces():
         blocks += _faces(report)
     blocks += _accepted(report)
+    blocks += _assumed(report)
     blocks += _not_checked(report)
     if timing:
         blocks.append("\n".join(f"{name:<20}{value:8.3f} s" for name, value in report.seconds.items()))
@@ -196,6 +197,12 @@ def _accepted(report: Report) -> Iterator[str]:
     lines += [f"  nothing matches any more: {one_line(text)}; take it out of the file" for text in report.stale]
     if lines:
         yield "Accepted in the file\n" + "\n".join(lines)
+
+
+def _assumed(report: Report) -> Iterator[str]:
+    lines = [line for sentence in report.assumed for line in _wrapped(one_line(sentence), "  - ")]
+    if lines:
+        yield "Taken as given\n" + "\n".join(lines)
 
 
 def _not_checked(report: Report) -> Iterator[str]:

@@ -182,3 +182,27 @@ def test_upgrade_prints_a_file_that_loads(tmp_path: Path, capsys: pytest.Capture
     new = tmp_path / "new.toml"
     new.write_text(text, encoding="utf-8")
     assert main(["check", str(new)]) == 0
+
+
+def test_an_accepted_rule_that_does_not_exist_is_an_error(scene_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = scene_file.read_text(encoding="utf-8")
+    scene_file.write_text(text + '[[accept]]\nrule = "overlpa"\nwhy = "x"\n', encoding="utf-8")
+    assert main(["check", str(scene_file)]) == 2
+    err = capsys.readouterr().err
+    assert f"{scene_file}:8" in err
+    assert 'nearest: "overlap"' in err
+
+
+def test_what_is_accepted_is_still_shown_and_what_matches_nothing_is_said(
+    scene_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = scene_file.read_text(encoding="utf-8") + "turn = 30\n"
+    accept = '[[accept]]\nrule = "spins"\nsubjects = ["S1"]\nwhy = "held by hand"\n'
+    stale = '[[accept]]\nrule = "tips"\nsubjects = ["S9"]\nwhy = "old"\n'
+    scene_file.write_text(text + accept + stale, encoding="utf-8")
+    assert main(["check", str(scene_file)]) == 0
+    out = capsys.readouterr().out
+    assert "0 warn" in out.splitlines()[0]
+    assert "1 accepted" in out.splitlines()[0]
+    assert "held by hand" in out
+    assert "nothing matches any more: tips of S9" in out
