@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from fixture3d.errors import BadSolid, ImportFailed, one_line
 from fixture3d.mesh import MOST_TRIANGLES, Mesh
 from fixture3d.meshcheck import checked, closed, connected
+from fixture3d.units import length
 
 Array = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -28,7 +29,7 @@ Part = tuple[str, Array, Longs]
 
 _MOST_BYTES = 1 << 30
 _3MF_UNITS = {"micron": "um", "millimeter": "mm", "centimeter": "cm", "inch": "in", "foot": "ft", "meter": "m"}
-_MM = {"um": 0.001, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+_MM = {"um": 0.001} | {unit: length(f"1 {unit}") for unit in ("mm", "cm", "m", "in", "ft")}
 
 
 def read(path: str | Path, unit: str) -> list[tuple[str, Mesh]]:
