@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -64,13 +65,13 @@ def relation_of(a: Shape, b: Shape, b_to_a: Array, contact: float, reach: float,
     """
     one = _Meshes(a.mesh, b.mesh, b_to_a, contact)
     span = math.nan
-    if one.common.is_empty():
+    if not one.boxes_meet(contact) or one.common.is_empty():
         span = one.gap(contact + one.slack, reach + one.slack)
         if span > contact + one.slack:
             return _clear(a, b, b_to_a, one, span, contact, reach)
     near = one if one.slack == 0.0 else _Meshes(a.fine, b.fine, b_to_a, contact)
     depth = 0.0
-    if near.common.volume() > NUMERIC.volume:
+    if near.boxes_meet(contact) and near.common.volume() > NUMERIC.volume:
         # Two meshes of coincident curved faces cross within their chords.
         floor = max(contact, 1.5 * near.slack)
         depth = near.depth(floor)
@@ -95,8 +96,25 @@ class _Meshes:
         # Faces are told apart by the number of the mesh they come from, so one mesh may not play both parts.
         other = Mesh(b.vertices, b.faces, b.planar, b.chord) if b is a else b
         self.solid_b = other.manifold.transform(np.ascontiguousarray(b_to_a[:3]))
-        self.common = self.solid_a ^ self.solid_b
-        require_good(self.common)
+
+    @cached_property
+    def common(self) -> Any:
+        """The overlap as ``manifold3d.Manifold``, perhaps empty."""
+        found = self.solid_a ^ self.solid_b
+        require_good(found)
+        return found
+
+    def boxes_meet(self, contact: float) -> bool:
+        """Whether the boxes, in either's frame, run into one another by more than ``contact``.
+
+        Where they do not, all that the solids can share is a layer thinner than that: they do not overlap.
+        """
+        for mesh, other, pose in ((self.a, self.b, self.b_to_a), (self.b, self.a, inverse(self.b_to_a))):
+            points = other.vertices @ pose[:3, :3].T + pose[:3, 3]
+            shared = np.minimum(mesh.box[1], points.max(axis=0)) - np.maximum(mesh.box[0], points.min(axis=0))
+            if float(shared.min()) + self.slack <= contact:
+                return False
+        return True
 
     def gap(self, near: float, far: float) -> float:
         """Least distance of the surfaces, infinite when beyond ``far``; ``near`` is searched first."""

@@ -217,7 +217,9 @@ def rod_in_v(r: random.Random, off: float) -> Truth:
     block = v.close().extrude(50)
     height = (radius + off) / math.sin(angle / 2) - top * rise
     bar = rod(radius, 120).rotate((0, 0, 0), (1, 0, 0), 90).translate((0, -25, height))
-    return simple(block, bar, off, 2 * segment(radius, max(-off, 0.0)) * 50)
+    # Pressed in so far that the round reaches the bottom of the V, its two segments run into one another.
+    apart = (radius + off) / math.sin(angle / 2) >= radius
+    return simple(block, bar, off, 2 * segment(radius, max(-off, 0.0)) * 50 if apart else None)
 
 
 @family
@@ -266,7 +268,7 @@ def parallel_rods(r: random.Random, off: float) -> Truth:
 def ball_on_flat(r: random.Random, off: float) -> Truth:
     import cadquery as cq
 
-    radius, d = r.uniform(4, 12), max(-off, 0.0)
+    radius, d = r.uniform(3, 6), max(-off, 0.0)
     ball = cq.Workplane().sphere(radius).translate((r.uniform(-9, 9), 0, radius + off))
     volume = math.pi * d * d * (3 * radius - d) / 3
     return simple(box(60, 60, 20, (0, 0, -10)), ball, off, volume)
@@ -276,7 +278,7 @@ def ball_on_flat(r: random.Random, off: float) -> Truth:
 def ball_on_ball(r: random.Random, off: float) -> Truth:
     import cadquery as cq
 
-    p, q = r.uniform(4, 9), r.uniform(4, 9)
+    p, q = r.uniform(3, 5), r.uniform(3, 5)
     gap, d = p + q + off, max(-off, 0.0)
     volume = math.pi * d * d * (gap * gap + 2 * gap * (p + q) - 3 * (p - q) ** 2) / (12 * gap)
     turn = r.uniform(0, 6.28)
@@ -361,7 +363,7 @@ def contained(r: random.Random) -> Iterator[tuple[str, Truth]]:
     yield "rod in box", Truth(box(100, 100, 100), rod(size, 20), "overlapping", 0.0, None, math.pi * size**2 * 20)
     yield (
         "ball in rod",
-        Truth(rod(30, 90), cq.Workplane().sphere(size / 2), "overlapping", 0.0, None, math.pi * size**3 / 6),
+        Truth(rod(30, 90), cq.Workplane().sphere(size / 4), "overlapping", 0.0, None, math.pi * size**3 / 48),
     )
     yield "same box", Truth(box(30, 20, size), box(30, 20, size), "overlapping", 0.0, None, 600 * size, True)
     yield "same rod", Truth(rod(size, 40), rod(size, 40), "overlapping", 0.0, None, math.pi * size**2 * 40)
