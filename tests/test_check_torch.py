@@ -93,7 +93,7 @@ def test_blocked_weld_names_who_and_what_to_do() -> None:
     assert finding.subjects == ("seam", "W1")
     assert finding.unit == "mm"
     assert [finding.measured, finding.limit] == pytest.approx([0.0, 40.0])
-    assert "W1 takes 100 % of the blocked positions" in finding.remedy
+    assert "W1 is in the way of 100 % of the blocked positions: turn it, use a lower block" in finding.remedy
     assert "one hole (50 mm) away" in finding.remedy
 
 
@@ -117,8 +117,21 @@ def test_piece_in_the_way_is_named_as_work() -> None:
     tables = butt()
     tables["plate"].append(slab("shelf", (200, 200, 100), (500, 400, 110)))
     (finding,) = of_rule(ask(CHECK, tables), "weld-blocked")
-    assert "shelf takes 100 %" in finding.remedy
-    assert "weld before it goes in" in finding.remedy
+    assert "shelf is in the way of 100 %" in finding.remedy
+    assert "weld here before it goes in" in finding.remedy
+
+
+def test_two_blocks_are_named_together_and_joined_pieces_as_such() -> None:
+    """A wall in front and one behind, both met by the hand; then a technique that leans the torch into plate "one"."""
+    tables = walled(30.0)
+    tables["place"].append({**tables["place"][0], "name": "W2", "free": [200, 340, 0, 0]})
+    (finding,) = of_rule(ask(CHECK, tables), "weld-blocked")
+    assert finding.subjects == ("seam", "W1", "W2")
+    assert "W1 is in the way of 100 %, W2 100 % of the blocked positions: turn them" in finding.remedy
+    leaning = butt()
+    leaning["technique"]["t1"] = {**TECHNIQUE, "work_angle": [88, 0]}
+    (finding,) = of_rule(ask(CHECK, leaning), "weld-blocked")
+    assert "one of the two pieces welded here" in finding.remedy
 
 
 def test_table_is_in_the_way_of_an_overhead_weld() -> None:

@@ -131,7 +131,12 @@ def run(job: Job, progress: Progress) -> Result:
     findings: list[Finding] = []
     if _automatic(job):
         findings.append(
-            CHECK.finding("auto-welds", [], "welds are not found from the geometry yet", remedy="declare [[weld]]s")
+            CHECK.finding(
+                "auto-welds",
+                [],
+                'the weldment asks for welds = "auto", but only the welds that the file declares are checked',
+                remedy="declare each weld with [[weld]]: the two pieces and the path",
+            )
         )
     findings += [_off_work(job, name, why) for name, why in job.weld_problems.items()]
     asked: list[_Asked] = []
@@ -500,24 +505,36 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
 
 
 def _make_room(job: Job, asked: _Asked, found: WeldAccess) -> str:
-    """What to do about the blockers that take most: those that can be moved first, then the work itself."""
-    pieces = {body.name for body in job.pieces()}
+    """What to do about the blockers that take most: blocks that can be moved, or what takes more than any of them."""
     shown = [(name, share) for name, share in found.blockers if share >= _SHOWN] or list(found.blockers[:1])
     movable = [(name, share) for name, share in shown if name in job.seats][:2]
-    fixed = [(name, share) for name, share in shown if name not in job.seats][: 2 if not movable else 1]
+    most = movable[0][1] if movable else 0.0
+    fixed = [(name, share) for name, share in shown if name not in job.seats and share > most][:1]
     said = []
-    for name, share in movable + fixed:
-        said.append(f"{name} takes {round(100.0 * share)} % of the blocked positions: {_advice(job, name, pieces)}")
+    if movable:
+        pitch = show(min(job.table.pitch), job.scene.units)
+        way = "turn them, use lower ones, or move them "
+        if len(movable) == 1:
+            what = "clamp" if job.seats[movable[0][0]].clamp else "block"
+            way = f"turn it, use a lower {what}, or move it "
+        said.append(f"{_shares(movable)}: {way}one hole ({pitch}) away")
+    if fixed:
+        said.append(f"{_shares(fixed)}: {_advice(job, asked, fixed[0][0])}")
     return "; ".join(said) if said else "allow a wider window in the technique"
 
 
-def _advice(job: Job, name: str, pieces: set[str]) -> str:
-    if name in job.seats:
-        pitch = show(min(job.table.pitch), job.scene.units)
-        what = "clamp" if job.seats[name].clamp else "block"
-        return f"turn it, use a lower {what}, or move it one hole ({pitch}) away"
-    if name in pieces:
-        return "it is part of the work: weld before it goes in, or use another torch or a wider window"
+def _shares(blockers: Sequence[tuple[str, float]]) -> str:
+    first, *rest = (f"{round(100.0 * share)} %" for _, share in blockers)
+    names = [name for name, _ in blockers]
+    more = "".join(f", {name} {share}" for name, share in zip(names[1:], rest, strict=True))
+    return f"{names[0]} is in the way of {first}{more} of the blocked positions"
+
+
+def _advice(job: Job, asked: _Asked, name: str) -> str:
+    if name in asked.weld.joins:
+        return "it is one of the two pieces welded here, so use another torch or a wider window"
+    if any(body.name == name for body in job.pieces()):
+        return "it is part of the work, so weld here before it goes in, or use another torch or a wider window"
     return "lift the work higher above it"
 
 
