@@ -7,7 +7,7 @@ facing the pad, comes within the contact tolerance of that plane inside the rect
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,14 +71,12 @@ def touching_pads(job: Job, within: float = SHOP.contact) -> list[Touch]:
         job: the setup.
         within: mm; a gap or an overlap up to this is a contact. The chord of a curved mesh is added.
     """
-    meshes = _world_meshes(job.pieces())
-    out = []
-    for pad in job.pads():
-        for body, triangles in meshes.items():
-            gap = pad_gap(pad, triangles, within + body.chord + NUMERIC.merge)
-            if gap is not None:
-                out.append(Touch(item=pad.item, pad=pad.pad.name, piece=body.name, gap=gap))
-    return out
+    pieces = _in_world(job.pieces())
+    return [
+        Touch(item=pad.item, pad=pad.pad.name, piece=piece.name, gap=gap)
+        for pad in job.pads()
+        for piece, gap in _pieces_at(pad, pieces, within + NUMERIC.merge)
+    ]
 
 
 def opposed_faces(job: Job) -> list[FacePair]:
@@ -88,14 +86,14 @@ def opposed_faces(job: Job) -> list[FacePair]:
     other and either the same piece is at both, or some piece is at each and the pads overlap when seen along
     their normal. Pads that look away from each other (stops inside a frame) are not paired.
     """
-    meshes = _world_meshes(job.pieces())
-    order = {body.name: k for k, body in enumerate(meshes)}
+    pieces = _in_world(job.pieces())
+    order = {piece.name: k for k, piece in enumerate(pieces)}
     at_pad: list[tuple[PlacedPad, set[str]]] = []
     for pad in job.pads():
-        names = {b.name for b, t in meshes.items() if pad_gap(pad, t, NEAR + b.chord) is not None}
+        names = {piece.name for piece, _ in _pieces_at(pad, pieces, NEAR)}
         if names:
             at_pad.append((pad, names))
-    corners = {body.name: triangles.reshape(-1, 3) for body, triangles in meshes.items()}
+    corners = {piece.name: piece.triangles.reshape(-1, 3) for piece in pieces}
     out = []
     for (a, at_a), (b, at_b) in itertools.combinations(at_pad, 2):
         if a.item == b.item or float(a.normal @ b.normal) > -_SQUARE:
@@ -119,20 +117,39 @@ def opposed_faces(job: Job) -> list[FacePair]:
     return out
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Piece:
+    """A piece in the world: triangles (m, 3, 3), and its box as least and greatest corner."""
+
     name: str
     chord: float
+    triangles: Array
+    low: Array
+    high: Array
 
 
-def _world_meshes(pieces: Iterable[Body]) -> Mapping[_Piece, Array]:
-    """Triangles (m, 3, 3) of each piece in the world, mm."""
-    return {
-        _Piece(body.name, body.shape.mesh.chord): frame.points(body.body_to_world, body.shape.mesh.vertices)[
-            body.shape.mesh.faces
-        ]
-        for body in pieces
-    }
+def _in_world(bodies: Iterable[Body]) -> list[_Piece]:
+    out = []
+    for body in bodies:
+        mesh = body.shape.mesh
+        corners = frame.points(body.body_to_world, mesh.vertices)
+        out.append(
+            _Piece(body.name, mesh.chord, corners[mesh.faces], corners.min(axis=0), corners.max(axis=0))
+        )  # fmt: skip
+    return out
+
+
+def _pieces_at(pad: PlacedPad, pieces: Iterable[_Piece], within: float) -> Iterator[tuple[_Piece, float]]:
+    """The pieces within ``within`` mm of a pad, and their chord more when they are curved, with their gaps."""
+    half = np.abs(pad.along) * pad.pad.length / 2.0
+    half = half + np.abs(np.cross(pad.normal, pad.along)) * max(pad.pad.width / 2.0, _LINE)
+    for piece in pieces:
+        reach = within + piece.chord
+        if (piece.low > pad.at + half + reach).any() or (piece.high < pad.at - half - reach).any():
+            continue
+        gap = pad_gap(pad, piece.triangles, reach)
+        if gap is not None:
+            yield piece, gap
 
 
 def pad_gap(pad: PlacedPad, triangles: Array, within: float) -> float | None:

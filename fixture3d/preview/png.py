@@ -220,7 +220,9 @@ class _Paper:
         """Names of blocks and pieces on small tags, joined to their thing by a line."""
         w, h = self.seen.size
         items = [(n, True) for n in self.job.seats]
-        items += [(n, False) for n in dict.fromkeys(b.item for b in self.job.pieces())]
+        pieces = dict.fromkeys(b.item for b in self.job.pieces())
+        if len(items) + len(pieces) <= layout.CROWDED:
+            items += [(n, False) for n in pieces]
         wanted = [(n, block, at) for n, block in items if (at := self._anchor(n)) is not None]
         if not wanted:
             return

@@ -187,9 +187,14 @@ def _others(seat: Seat) -> str:
         out.append("hold-down bolt in the named hole")
     if seat.face != "bottom":
         out.append(f"{seat.face} face down")
-    wrong = [one_line(p.pin.name) for p in seat.pins if p.state not in ("seated", "left out")]
-    if wrong:
-        out.append(f"pin {', '.join(wrong)} finds no hole")
+    for state, words in (
+        ("off", "finds no hole"),
+        ("blocked", "is over a blocked hole"),
+        ("off table", "is off the table"),
+    ):
+        wrong = [one_line(p.pin.name) for p in seat.pins if p.state == state]
+        if wrong:
+            out.append(f"pin {', '.join(wrong)} {words}")
     if seat.complaint:
         out.append(one_line(seat.complaint))
     return "; ".join(out)

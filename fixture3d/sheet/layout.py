@@ -7,6 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
+from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.table import Grid
 from fixture3d.units import Units
@@ -52,6 +55,10 @@ EDGE_TYPE: Final = 3.0 / CAP + 0.08  # mm; capitals of hole names are a little o
 NAME_TYPE: Final = 2.5 / CAP
 WIDTH: Final = 0.72  # mean width of a bold letter over the size of the type, on the wide side
 _DEAR: Final = 1.4
+_FAR: Final = 0.45  # what a name pays for each size of its type that it stands off
+CROWDED: Final = 80  # with more names than this, only blocks are named
+_FULL: Final = 0.25  # names may take this share of a drawing; then they are set smaller
+_SMALLEST: Final = 0.62
 BAND: Final = 9.0  # mm of paper on each side of the plan for hole names
 
 
@@ -194,6 +201,13 @@ def short_name(name: str, most: int = 16) -> str:
     return name if len(name) <= most else name[: most - 1] + "…"
 
 
+def name_size(names: Sequence[str], area: Box, size: float) -> float:
+    """``size``, or less when the names would fill the drawing; never under 0.62 of it."""
+    need = sum(len(name) + 0.6 for name in names) * WIDTH * 1.15 * size * size
+    room = _FULL * (area[2] - area[0]) * (area[3] - area[1])
+    return size * min(1.0, max(_SMALLEST, math.sqrt(room / need) if need > 0.0 else 1.0))
+
+
 def overlap(a: Box, b: Box) -> float:
     """Common area of two boxes."""
     return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
@@ -213,20 +227,27 @@ def place_names(
     Returns:
         One box a name, in the same order.
     """
+    hindrances = np.array([box for box, _ in taken], dtype=np.float64).reshape(-1, 4)
+    weights = np.array([weight for _, weight in taken], dtype=np.float64)
     placed: list[Box] = []
     for text, box in names:
-        w, h = max(1, len(text)) * size * WIDTH, size * 1.15
-        best: tuple[float, int, Box] | None = None
-        for k, (x, y, far) in enumerate(_spots(box, w, h, size)):
-            x, y = min(max(x, area[0]), area[2] - w), min(max(y, area[1]), area[3] - h)
-            here = (x, y, x + w, y + h)
-            cost = sum(weight * overlap(here, other) for other, weight in taken)
-            cost += 100.0 * sum(overlap(here, other) for other in placed) + far * size * size * 0.15
-            if best is None or cost < best[0] - 1e-9:
-                best = (cost, k, here)
-        assert best is not None
-        placed.append(best[2])
+        w, h = (max(1, len(text)) + 0.6) * size * WIDTH, size * 1.15
+        tried = np.array(list(_spots(box, w, h, size)))
+        low = np.clip(tried[:, :2], area[:2], np.array(area[2:]) - (w, h))
+        here = np.column_stack([low, low + np.array([w, h])])
+        cost = tried[:, 2] * size * size * _FAR + _covered(here, hindrances) @ weights
+        cost += 100.0 * _covered(here, np.array(placed).reshape(-1, 4)).sum(axis=1)
+        x0, y0, x1, y1 = (float(v) for v in here[int(np.argmin(np.round(cost, 9)))])
+        placed.append((x0, y0, x1, y1))
     return placed
+
+
+def _covered(boxes: Array, others: Array) -> Array:
+    """Common area of each of (n, 4) boxes with each of (m, 4) others, (n, m)."""
+    low = np.maximum(boxes[:, None, :2], others[None, :, :2])
+    high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
+    area: Array = np.prod(np.maximum(high - low, 0.0), axis=2)
+    return area
 
 
 def _spots(box: Box, w: float, h: float, size: float) -> Iterator[tuple[float, float, float]]:

@@ -323,9 +323,12 @@ def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], datum: Box
     w, h = fit.size
     area = (BAND, BAND, w - BAND, h - BAND)
     items = [n for n in job.seats if n in boxes]
-    pieces = [b.item for b in job.pieces() if b.item in boxes]
-    texts = [layout.short_name(one_line(n)) for n in (*items, *dict.fromkeys(pieces))]
-    shapes = [boxes[n] for n in (*items, *dict.fromkeys(pieces))]
+    pieces = list(dict.fromkeys(b.item for b in job.pieces() if b.item in boxes))
+    if len(items) + len(pieces) > layout.CROWDED:
+        pieces = []
+    texts = [layout.short_name(one_line(n)) for n in (*items, *pieces)]
+    shapes = [boxes[n] for n in (*items, *pieces)]
+    size = layout.name_size(texts, area, NAME_TYPE)
     r = max(job.table.bore / 2 / fit.scale, 0.45) + 0.6
     taken: list[tuple[Box, float]] = [(datum, 20.0), *((boxes[n], 0.6) for n in items)]
     for seat in job.seats.values():
@@ -333,15 +336,15 @@ def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], datum: Box
             if pin.state == "seated":
                 u, v = fit.paper(float(pin.at[0]), float(pin.at[1]))
                 taken.append(((u - r, v - r, u + r, v + r), 3.0))
-    spots = layout.place_names(list(zip(texts, shapes, strict=True)), taken, area, NAME_TYPE)
+    spots = layout.place_names(list(zip(texts, shapes, strict=True)), taken, area, size)
     for k, (text, box, spot) in enumerate(zip(texts, shapes, spots, strict=True)):
         u, v = (spot[0] + spot[2]) / 2, (spot[1] + spot[3]) / 2
         near = (min(max(u, box[0]), box[2]), min(max(v, box[1]), box[3]))
-        if math.hypot(near[0] - u, near[1] - v) > NAME_TYPE:
+        if math.hypot(near[0] - u, near[1] - v) > size:
             middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
             to = (near[0] + 0.2 * (middle[0] - near[0]), near[1] + 0.2 * (middle[1] - near[1]))
             out.append(f'<path d="M{_n(u)} {_n(v)}L{_n(to[0])} {_n(to[1])}" stroke-width="0.15"/>')
-        out.append(_text(u, v, text, NAME_TYPE, bold=k < len(items), halo=True, grey=k >= len(items)))
+        out.append(_text(u, v, text, size, bold=k < len(items), halo=True, grey=k >= len(items)))
 
 
 def _scale_bar(out: list[str], job: Job, fit: Fit) -> None:
