@@ -1,0 +1,208 @@
+"""The scenes that ship: they load, keep to the schema and are ready; in one everything is wrong, and can be cured."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+import fixture3d
+from fixture3d.checks import all_checks, all_rules
+from fixture3d.checks.base import Finding, quiet
+from fixture3d.engine import assemble
+from fixture3d.report import Report
+from tests import make_saw_stand_step
+from tests.conftest import ROOT, SCENES
+
+READY = ("kayak_rack", "garden_gate", "saw_stand")
+WRONG = "everything_wrong"
+
+
+@cache
+def report(name: str) -> Report:
+    return fixture3d.check(fixture3d.load(SCENES / f"{name}.toml"))
+
+
+def test_every_scene_that_ships_is_looked_at_here() -> None:
+    assert sorted(path.stem for path in SCENES.glob("*.toml")) == sorted((*READY, WRONG))
+
+
+@pytest.mark.parametrize("name", [*READY, WRONG])
+def test_keeps_to_the_schema(name: str) -> None:
+    schema = json.loads((ROOT / "fixture3d" / "scene.schema.json").read_text(encoding="utf-8"))
+    with (SCENES / f"{name}.toml").open("rb") as file:
+        jsonschema.validate(tomllib.load(file), schema)
+
+
+@pytest.mark.parametrize("name", [*READY, WRONG])
+def test_survives_being_written_and_read(name: str, tmp_path: Path) -> None:
+    scene = fixture3d.load(SCENES / f"{name}.toml")
+    fixture3d.dump(scene, tmp_path / "again.toml")
+    assert fixture3d.load(tmp_path / "again.toml").places == scene.places
+
+
+@pytest.mark.parametrize("name", READY)
+def test_is_ready(name: str) -> None:
+    found = report(name)
+    assert found.ready, [f.message for f in found.findings]
+    assert sum(f.level == "warn" for f in found.findings) <= 5
+    assert [r.status for r in found.results] == ["ran"] * len(all_checks())
+    assert not found.accepted  # ready without being told to look away
+
+
+@pytest.mark.parametrize("name", READY)
+def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
+    found = report(name)
+    welds = found.figures("welds")
+    assert len(welds) == len(found.job.scene.welds) > 10
+    for weld in welds:
+        assert weld["reachable"] == pytest.approx(weld["length"]), weld["name"]
+    clamps = [seat for seat in found.job.seats.values() if seat.clamp]
+    assert len(clamps) >= 2
+    touching = {frozenset((p["a"], p["b"])) for p in found.figures("pairs") if p["kind"] == "touching"}
+    for seat in clamps:
+        presses, toward = seat.place.model_dump()["presses"], seat.place.model_dump()["toward"]
+        assert frozenset((f"{seat.name} arm", presses)) in touching
+        assert frozenset((toward, presses)) in touching
+
+
+@pytest.mark.parametrize(("name", "pairs"), [("garden_gate", 3), ("saw_stand", 3), ("kayak_rack", 2)])
+def test_opposed_stops_leave_the_work_no_play(name: str, pairs: int) -> None:
+    faces = report(name).faces
+    assert len(faces) == pairs
+    for face in faces:
+        assert face.distance == pytest.approx(face.stock, abs=1e-6)
+
+
+def test_inch_gate_is_as_wide_as_its_drawing() -> None:
+    """Notch by notch: the nose of a slide stop is 3-5/8 in from pin 1 when fully in, and 1/8 in a notch further out."""
+    widths = {round(face.distance / 25.4, 6) for face in report("garden_gate").faces}
+    assert widths == {30.0, 40.5}
+    # From the left stop's face, 3/4 in from D, to the slide stop's pin in V, 18 holes of 2 in away.
+    assert 18 * 2 - 0.75 - (3.625 + 13 * 0.125) == 30.0
+
+
+def test_saw_stand_file_is_what_its_script_makes(tmp_path: Path) -> None:
+    from fixture3d.step_in import read_solids
+
+    make_saw_stand_step.write(tmp_path / "top.step")
+    made, shipped = read_solids(tmp_path / "top.step"), read_solids(SCENES / "saw_stand_top.step")
+    assert [s.name for s in shipped] == list(make_saw_stand_step.solids()) == [s.name for s in made]
+    for one, other in zip(made, shipped, strict=True):
+        assert other.volume == pytest.approx(one.volume, rel=1e-9)
+    # A tube of 40x40x3 with corners of 6 outside and 3 inside, from the area of its section.
+    area = 40.0**2 - 34.0**2 - (4.0 - 3.14159265358979) * (6.0**2 - 3.0**2)
+    assert shipped[0].volume == pytest.approx(area * make_saw_stand_step.LENGTH, rel=1e-9)
+
+
+# --- everything wrong ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Cure:
+    """What the comment beside a fault says: in which table of the file what is written in place of what."""
+
+    rule: str
+    subject: str
+    table: str
+    old: str
+    new: str
+
+
+CURES = (
+    Cure("auto-welds", "", 'hole = "E6"', 'welds = "auto"\n', ""),
+    Cure("below-table", "left foot", 'name = "left foot"', "[[-25, -78], [75, -78]", "[[-25, -75], [75, -75]"),
+    Cure("cannot-stand", "B13", 'name = "B12"', 'face = "front"\n', ""),
+    Cure("clamp-misses", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
+    Cure("corner-radius", "S2", 'name = "S2"', "height = 55", "height = 75"),
+    Cure("floats", "B1", 'name = "B1"', "250, 30,", "250, 0,"),
+    Cure("hole-shared", "B8", 'name = "B8"', 'hole = "Y4"', 'hole = "X6"'),
+    Cure("loose-seat", "B14", 'name = "B14"', "length = 300", "length = 105"),
+    Cure("needs-measuring", "B2", 'name = "B2"', "free = [900, 450, 0, 0]", 'hole = "S10"'),
+    Cure("no-nut", "B11", 'name = "B11"', "bolt = true", "bolt = false"),
+    Cure("no-technique", "left rail, near", 'name = "left rail, near"', "path =", 'technique = "corner"\npath ='),
+    Cure("not-pinned", "B6", 'name = "B6"', "pins = []\n", ""),
+    Cure("overhang", "B3", 'name = "B3"', "turn = 180", "turn = 0"),
+    Cure("overlap", "T1", 'name = "T1"', "notch = 2", "notch = 0"),
+    Cure("piece-overlap", "bar", 'name = "bar"', "from = [46,", "from = [50,"),
+    Cure("pin-blocked", "B10", 'name = "B10"', '"T12"', '"T13"'),
+    Cure("pin-off-hole", "B9", 'name = "B9"', "turn = 30", "turn = 0"),
+    Cure("short-of-blocks", "stop_block", "inventory = [", "count = 3", "count = 6"),
+    Cure("spins", "B5", 'name = "B5"', "bolt = false", "bolt = true"),
+    Cure("sweep-blocked", "K2", 'name = "S6"', "height = 190", "height = 60"),
+    Cure("technique-angle", "left rail, top", 'name = "left rail, top"', '"corner"', '"flat"'),
+    Cure("tips", "B4b", 'name = "B4b"', "turn = 180", "turn = 0"),
+    Cure("unsupported", "bar", 'name = "V1"', "height = 64.478", "height = 67.478"),
+    Cure("weld-blocked", "right rail, far", 'name = "S4"', 'hole = "L10"', 'hole = "I10"'),
+    Cure("weld-keep-out", "S3", 'name = "S3"', "height = 54", "height = 40"),
+    Cure("weld-off-work", "right rail, near", 'name = "right rail, near"', "340", "350"),
+    Cure("weld-partly-blocked", "strip", 'name = "S5"', "height = 200", "height = 82"),
+    Cure("weld-restart", "strip", 'name = "S5"', "height = 200", "height = 82"),
+    Cure("weld-tight", "right rail, top", "[technique.close]", "stand_off = 4", "stand_off = 15"),
+)
+IDS = [cure.rule for cure in CURES]
+
+
+def text() -> str:
+    return (SCENES / f"{WRONG}.toml").read_text(encoding="utf-8")
+
+
+def cured(source: str, cures: Sequence[Cure]) -> str:
+    """The scene with some of its faults mended: each edit touches only the table that it names."""
+    for head, old, new in dict.fromkeys((cure.table, cure.old, cure.new) for cure in cures):
+        found = re.search(rf"^{re.escape(head)}.*?(?=^\n|\Z)", source, re.MULTILINE | re.DOTALL)
+        assert found is not None, head
+        assert old in found[0], (head, old)
+        source = source[: found.start()] + found[0].replace(old, new) + source[found.end() :]
+    return source
+
+
+def findings(source: str, folder: Path, rule: str) -> list[Finding]:
+    """What the one check that knows the rule says of a scene."""
+    path = folder / "scene.toml"
+    path.write_text(source, encoding="utf-8")
+    check, _ = all_rules()[rule]
+    return [f for f in check.run(assemble(fixture3d.load(path)), quiet).findings if f.rule == rule]
+
+
+def about(found: Sequence[Finding], cure: Cure) -> list[Finding]:
+    """Those findings that are about the fault which the cure mends."""
+    return [f for f in found if not cure.subject or f.subjects[0] == cure.subject]
+
+
+def test_has_an_example_of_every_rule() -> None:
+    assert {f.rule for f in report(WRONG).findings} == set(all_rules()) == set(IDS)
+    assert not report(WRONG).ready
+
+
+def test_every_finding_says_how_to_mend_it() -> None:
+    assert [f for f in report(WRONG).findings if not f.remedy.strip()] == []
+    assert [r.name for _, r in all_rules().values() if not r.cure.strip() or not r.meaning.strip()] == []
+
+
+@pytest.mark.parametrize("cure", CURES, ids=IDS)
+def test_the_file_names_the_fault_and_the_cure(cure: Cure) -> None:
+    comments = [line for line in text().splitlines() if line.startswith("#")]
+    assert any(re.search(rf"\b{cure.rule}\b", line) for line in comments)
+    assert all("Cure: " in line for line in comments if re.search(rf"\b{cure.rule}\b", line))
+
+
+@pytest.mark.parametrize("cure", CURES, ids=IDS)
+def test_the_cure_takes_the_finding_away(cure: Cure, tmp_path: Path) -> None:
+    before = [f for f in report(WRONG).findings if f.rule == cure.rule]
+    assert about(before, cure)
+    assert about(findings(cured(text(), [cure]), tmp_path, cure.rule), cure) == []
+
+
+def test_with_every_cure_nothing_fails(tmp_path: Path) -> None:
+    path = tmp_path / "scene.toml"
+    path.write_text(cured(text(), CURES), encoding="utf-8")
+    found = fixture3d.check(fixture3d.load(path))
+    assert [(f.rule, f.message) for f in found.findings if f.level == "fail"] == []
