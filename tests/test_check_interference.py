@@ -334,6 +334,16 @@ def test_round_bar_on_two_flats_rests() -> None:
     assert not rests_on(bar + np.array([0, 20.0, 0]), low, 0.04)
 
 
+def test_slope_that_meets_a_flat_nowhere_near_does_not_rest() -> None:
+    """A face that goes from 5 below the flat to 5 above it has no corner near it: it crosses, it does not lie on it."""
+    flat = box((0, 0, -10), (40, 40, 0)).triangles
+    slope = np.array([[[10.0, 5, -5], [10, 35, -5], [30, 20, 5]]])
+    assert not rests_on(slope, flat, 0.04)
+    level = np.array([[[10.0, 5, 0], [10, 35, 0], [30, 20, 0]]])
+    assert rests_on(level, flat, 0.04)
+    assert not rests_on(level[:, ::-1], flat, 0.04)
+
+
 # --- corner radius: SHS 40x40x3 has an outside radius of 6 mm (EN 10219: 2 T for T up to 6) -----------------
 
 

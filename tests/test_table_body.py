@@ -152,6 +152,8 @@ def test_shank_between_holes_must_come_up(plate: Plate) -> None:
     found = relate_plate(plate, upright(8.0, -30.0, 40.0), at(125, 175))
     assert found is not None
     assert found.kind == "overlapping"
+    # Nowhere in a plate of 12 is it deeper than 6 from one face or the other.
+    assert found.depth == pytest.approx(6.0, abs=0.3)
     # 30 mm below the face, through a plate of 12: it is clear only when its end is at the face again.
     assert found.way_out == pytest.approx((0, 0, 30.0))
 
