@@ -254,6 +254,18 @@ def test_a1_in_another_corner_is_pointed_to_the_other_way() -> None:
     assert "to the back" in plan(far, ROOM).datum
 
 
+def test_second_grid_is_explained() -> None:
+    table = {"pitch": 100, "bore": 28, "columns": 8, "rows": 6, "edge": 50, "thickness": 25, "stagger": True}
+    assert "A1+ lies half a pitch right and to the back of A1" in plan(make_job(table=table), ROOM).datum
+    assert "plus" not in plan(rack(), ROOM).datum
+
+
+def test_a_table_with_nothing_on_it_has_a_sheet_too() -> None:
+    text = "\n".join(pages(sheet_pdf(make_job(title="Bare"))))
+    assert "Bare" in text
+    assert "What to take" not in text
+
+
 def test_scale_is_round_and_as_large_as_the_page_allows() -> None:
     for columns in (4, 12, 25, 60, 200, 600):
         window = (0.0, 0.0, columns * 50.0, 500.0)

@@ -71,7 +71,7 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
         scale=fit.scale,
         flipped=fit.flipped,
         thinned=thinned,
-        datum=datum,
+        datum=datum + _second_grid(job),
     )
 
 
@@ -274,9 +274,11 @@ def _datum(out: list[str], job: Job, fit: Fit) -> tuple[str, Box]:
             f'<path d="M{_n(u)} {_n(v)}L{_n(u + r)} {_n(v)}A{r} {r} 0 0 0 {_n(u)} {_n(v - r)}Z'
             f'M{_n(u)} {_n(v)}L{_n(u - r)} {_n(v)}A{r} {r} 0 0 0 {_n(u)} {_n(v + r)}Z" fill="black" stroke="none"/>'
         )
-        out.append(_text(u + 3.0, v - 2.6, f"{name} datum", NAME_TYPE * 0.85, anchor="start", bold=True, halo=True))
+        right = u > fit.size[0] / 2
+        side, anchor = (-3.0, "end") if right else (3.0, "start")
+        out.append(_text(u + side, v - 2.6, f"{name} datum", NAME_TYPE * 0.85, anchor=anchor, bold=True, halo=True))
         told = f"Hole {name}, the datum, is the quartered circle: the {table.naming.corner} corner of the table."
-        return told, (u - r, v - 4.5, u + 24.0, v + r)
+        return told, (u - (24.0 if right else r), v - 4.5, u + (r if right else 24.0), v + r)
     ways = []
     towards = [0.0, 0.0]
     for axis, low, high, back, ahead, noun in (
@@ -316,6 +318,17 @@ def _datum(out: list[str], job: Job, fit: Fit) -> tuple[str, Box]:
     box = (min(u, x if left else x - long), y - 3.0, max(u, x + long if left else x), y + 3.0)
     told = f"Hole {words}; the black arrow points to it. {name} is at the {table.naming.corner} corner of the table."
     return told, box
+
+
+def _second_grid(job: Job) -> str:
+    """How the holes between the others are named."""
+    table = job.table
+    if not table.has(0, 0, True):
+        return ""
+    sx, sy = table.naming.signs
+    name, plus = table.hole_name(0, 0), table.hole_name(0, 0, True)
+    across, along = ("right" if sx > 0 else "left"), ("back" if sy > 0 else "front")
+    return f" Holes of the second grid carry a plus: {plus} lies half a pitch {across} and to the {along} of {name}."
 
 
 def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], datum: Box) -> None:
