@@ -153,7 +153,7 @@ def test_shank_between_holes_must_come_up(plate: Plate) -> None:
     assert found is not None
     assert found.kind == "overlapping"
     # Nowhere in a plate of 12 is it deeper than 6 from one face or the other.
-    assert found.depth == pytest.approx(6.0, abs=0.3)
+    assert 5.0 < found.depth <= 6.0
     # 30 mm below the face, through a plate of 12: it is clear only when its end is at the face again.
     assert found.way_out == pytest.approx((0, 0, 30.0))
 
@@ -276,11 +276,23 @@ def test_round_tube_that_lies_on_the_plate() -> None:
 
     plate = plates(table())[0]
     shape = Shape.of(cq.Workplane("YZ").circle(20.0).extrude(150.0).val())
-    for height, kind in ((20.0, "touching"), (19.985, "touching"), (19.97, "overlapping"), (20.03, "clear")):
-        found = relate_stored(plate, shape, at(10, 20, height), None)
-        assert found is not None
-        assert (height, found.kind) == (height, kind)
-        assert found.depth == pytest.approx(20.0 - height if kind == "overlapping" else 0.0, abs=0.003)
+    for roll in (0.0, 1.0, 2.0, 2.5, 3.0, 4.0):
+        # However its facets lie: a mesh true to 0.02 mm may end that much above the bar.
+        for height, kind in ((20.0, "touching"), (19.985, "touching"), (19.97, "overlapping"), (20.03, "clear")):
+            pose = frame.chain(at(10, 20, height), frame.rotation((1, 0, 0), roll))
+            found = relate_stored(plate, shape, pose, None)
+            assert found is not None
+            assert (height, found.kind) == (height, kind)
+            assert found.depth == pytest.approx(20.0 - height if kind == "overlapping" else 0.0, abs=0.003)
+
+
+def test_shank_beside_a_staggered_hole_goes_back_to_it() -> None:
+    plate = plates(table(stagger=True))[0]
+    found = relate_plate(plate, upright(8.0, -12.0, 40.0), at(125.4, 175))
+    assert found is not None
+    assert found.depth == pytest.approx(0.4, abs=0.03)
+    assert found.way_out is not None
+    assert found.way_out == pytest.approx((-0.4, 0.0, 0.0), abs=0.03)
 
 
 def test_kept_answers_are_the_same(tmp_path: Path) -> None:
