@@ -176,6 +176,14 @@ def test_a_solid_and_itself_overlap() -> None:
     assert found.volume == pytest.approx(8000)
 
 
+def test_a_foil_inside_a_block_overlaps_it() -> None:
+    """Thinner than the contact tolerance, but in the middle of steel."""
+    found = relate(box(100, 100, 100), box(20, 20, 0.015, (3, 4, 5)))
+    assert found.kind == "overlapping"
+    assert found.volume == pytest.approx(6.0)
+    assert relate(box(100, 100, 100), box(20, 20, 0.015, (3, 4, 50.0075))).kind == "touching"
+
+
 def test_bad_solids_are_refused() -> None:
     import trimesh
 
