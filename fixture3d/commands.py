@@ -99,7 +99,7 @@ def run_sheet(options: Namespace) -> int:
     target = options.output if options.output is not None else Path(options.scene.with_suffix(".pdf").name)
     check_target(target, options.force)
     job = _assemble(options.scene, options.models)
-    print(write_sheet(job, target, paper=options.paper, force=options.force))
+    print(write_sheet(job, target, paper=options.paper, force=options.force, findings=_findings(job)))
     return 0
 
 
@@ -115,8 +115,9 @@ def run_make(options: Namespace) -> int:
             raise ModelError(f'"{text}" is not KEY=VALUE; expected such as height=75')
         given[key.strip()] = value.strip()
     shop = library([Path(m) for m in options.models])
+    entry = shop.entry(options.model)
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
-    for path in write_block(part, options.output, force=options.force):
+    for path in write_block(part, options.output, entry=entry, units=options.units, force=options.force):
         print(path)
     return 0
 
@@ -135,8 +136,8 @@ def run_export(options: Namespace) -> int:
     target = options.output if options.output is not None else Path(options.scene.with_suffix(".step").name)
     written = write_step(job, target, force=options.force)
     print(written.path)
-    for name in written.left_out:
-        print(f"left out: {name}, which is known as a mesh only", file=sys.stderr)
+    for sentence in written.notes:
+        print(sentence, file=sys.stderr)
     return 0
 
 
