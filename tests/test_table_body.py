@@ -286,6 +286,13 @@ def test_round_tube_that_lies_on_the_plate() -> None:
             assert found.depth == pytest.approx(20.0 - height if kind == "overlapping" else 0.0, abs=0.003)
 
 
+def test_thin_shank_in_a_staggered_hole_hangs_free() -> None:
+    found = relate_plate(plates(table(stagger=True))[0], upright(7.5, -12.0, 40.0), at(125, 175))
+    assert found is not None
+    assert found.kind == "clear"
+    assert found.gap == pytest.approx(0.5, abs=0.03)
+
+
 def test_shank_beside_a_staggered_hole_goes_back_to_it() -> None:
     plate = plates(table(stagger=True))[0]
     found = relate_plate(plate, upright(8.0, -12.0, 40.0), at(125.4, 175))
