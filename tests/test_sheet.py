@@ -107,6 +107,7 @@ def test_says_whether_the_checks_passed() -> None:
     bad = " ".join("\n".join(pages(sheet_pdf(rack(), findings=[fail]))).split())
     assert "NOT READY: 1 failed" in bad
     assert "pin 2 is off its hole" in bad
+    assert "and 3 more" in " ".join("\n".join(pages(sheet_pdf(rack(), findings=[fail] * 9))).split())
 
 
 def test_hostile_names_print_as_they_are_and_stay_in_their_column() -> None:

@@ -1,1 +1,1 @@
-"""Placeholder docstring."""
+"""Files for other programs: one format a module."""

@@ -1,1 +1,1 @@
-"""Placeholder docstring."""
+"""Pictures of a setup, off screen and in a window."""

@@ -1,1 +1,1 @@
-"""Placeholder docstring."""
+"""The setup sheet: numbers, plan and PDF."""

@@ -57,7 +57,7 @@ def sheet_data(job: Job, findings: Sequence[Finding] | None = None) -> dict[str,
         "program": f"fixture3d {__version__}",
         "table": _table(job),
         "verdict": _verdict(findings),
-        "fails": [one_line(f"{', '.join(f.subjects)}: {f.message}") for f in findings or () if f.level == "fail"][:6],
+        "fails": _fails(findings),
         "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
         "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
         "picks": [
@@ -98,6 +98,13 @@ def _verdict(findings: Sequence[Finding] | None) -> str:
     if not fails:
         return f"READY: no check failed, {warns} warning{'' if warns == 1 else 's'}."
     return f"NOT READY: {fails} failed. Do not build from this sheet."
+
+
+def _fails(findings: Sequence[Finding] | None, most: int = 6) -> list[str]:
+    """The failed checks in a line each, and how many more there are."""
+    found = [one_line(f"{', '.join(f.subjects)}: {f.message}") for f in findings or () if f.level == "fail"]
+    more = [f"and {len(found) - most} more: run the check to see them"] if len(found) > most else []
+    return found[:most] + more
 
 
 def _table(job: Job) -> str:

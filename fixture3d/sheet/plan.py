@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
 import numpy as np
 
@@ -13,11 +12,10 @@ from fixture3d.errors import one_line
 from fixture3d.job import Body, Job, Seat
 from fixture3d.sheet import layout
 from fixture3d.sheet.layout import BAND, EDGE_TYPE, NAME_TYPE, Box, Fit
+from fixture3d.sheet.marks import NARROW, arrow, circle, datum, n, scale_bar, second_grid, text
 from fixture3d.sheet.outline import outline
-from fixture3d.units import show
 
 _FONT = "DejaVu Sans"
-_NARROW = 150.0  # mm; the words under a plan need this much
 _MOST_HOLES = 6_000  # a drawing with more would be a grey field; every second, fifth, ... row is drawn then
 
 
@@ -56,13 +54,13 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
     boxes = _bodies(out, job, fit)
     _seats(out, job, fit)
     _edge_names(out, job, fit)
-    datum, datum_box = _datum(out, job, fit)
-    _names(out, job, fit, boxes, datum_box)
-    _scale_bar(out, job, fit)
-    w, h = max(fit.size[0], _NARROW), fit.size[1] + 11.0
+    where, where_box = datum(out, job, fit)
+    _names(out, job, fit, boxes, where_box)
+    scale_bar(out, job, fit)
+    w, h = max(fit.size[0], NARROW), fit.size[1] + 11.0
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(w)}mm" height="{_n(h)}mm" '
-        f'viewBox="{_n((fit.size[0] - w) / 2)} 0 {_n(w)} {_n(h)}" font-family="{_FONT}" fill="none" stroke="black" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{n(w)}mm" height="{n(h)}mm" '
+        f'viewBox="{n((fit.size[0] - w) / 2)} 0 {n(w)} {n(h)}" font-family="{_FONT}" fill="none" stroke="black" '
         'stroke-linejoin="round" stroke-linecap="round">'
     )
     return Plan(
@@ -71,26 +69,7 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
         scale=fit.scale,
         flipped=fit.flipped,
         thinned=thinned,
-        datum=datum + _second_grid(job),
-    )
-
-
-def _n(value: float) -> str:
-    """A number of an SVG file: to a thousandth of a millimetre of paper."""
-    text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
-def _text(
-    x: float, y: float, text: str, size: float, *, anchor: str = "middle", bold: bool = False, halo: bool = False,
-    grey: bool = False,
-) -> str:  # fmt: skip
-    """Text with its capitals' middle at ``y``."""
-    style = ' font-weight="bold"' if bold else ""
-    edge = f'paint-order="stroke" stroke="white" stroke-width="{_n(size * 0.28)}"' if halo else 'stroke="none"'
-    return (
-        f'<text x="{_n(x)}" y="{_n(y + layout.CAP * size / 2)}" font-size="{_n(size)}" text-anchor="{anchor}"{style} '
-        f'fill="{"#444" if grey else "black"}" {edge}>{escape(one_line(text))}</text>'
+        datum=where + second_grid(job),
     )
 
 
@@ -107,7 +86,7 @@ def _plate(out: list[str], job: Job, fit: Fit) -> None:
     ):
         (u, v), (s, t) = fit.paper(*p), fit.paper(*q)
         style = 'stroke-width="0.5"' if real else 'stroke-width="0.15" stroke-dasharray="2 1.2"'
-        out.append(f'<path d="M{_n(u)} {_n(v)}L{_n(s)} {_n(t)}" {style}/>')
+        out.append(f'<path d="M{n(u)} {n(v)}L{n(s)} {n(t)}" {style}/>')
 
 
 def _holes(out: list[str], job: Job, fit: Fit) -> int:
@@ -127,7 +106,7 @@ def _holes(out: list[str], job: Job, fit: Fit) -> int:
             for j in rows[::step]:
                 x, y = table.xy(i, j, plus)
                 if table.has(i, j, plus) and x0 <= x <= x1 and y0 <= y <= y1:
-                    path.append(_circle(*fit.paper(x, y), r))
+                    path.append(circle(*fit.paper(x, y), r))
     out.append(f'<path d="{"".join(path)}" stroke="#777" stroke-width="0.12"/>')
     for name in table.blocked:
         x, y = table.hole(name).xy
@@ -135,14 +114,10 @@ def _holes(out: list[str], job: Job, fit: Fit) -> int:
             u, v = fit.paper(x, y)
             k = max(r, 0.6)
             out.append(
-                f'<path d="M{_n(u - k)} {_n(v - k)}L{_n(u + k)} {_n(v + k)}M{_n(u - k)} {_n(v + k)}'
-                f'L{_n(u + k)} {_n(v - k)}" stroke-width="0.3"/>'
+                f'<path d="M{n(u - k)} {n(v - k)}L{n(u + k)} {n(v + k)}M{n(u - k)} {n(v + k)}'
+                f'L{n(u + k)} {n(v - k)}" stroke-width="0.3"/>'
             )
     return step
-
-
-def _circle(u: float, v: float, r: float) -> str:
-    return f"M{_n(u - r)} {_n(v)}a{_n(r)} {_n(r)} 0 1 0 {_n(2 * r)} 0a{_n(r)} {_n(r)} 0 1 0 {_n(-2 * r)} 0Z"
 
 
 _STYLE = {
@@ -165,7 +140,7 @@ def _bodies(out: list[str], job: Job, fit: Fit) -> dict[str, Box]:
         found = [[fit.paper(float(x), float(y)) for x, y in ring] for ring in outline(body)]
         if not found:
             continue
-        path = "".join("M" + "L".join(f"{_n(u)} {_n(v)}" for u, v in ring) + "Z" for ring in found)
+        path = "".join("M" + "L".join(f"{n(u)} {n(v)}" for u, v in ring) + "Z" for ring in found)
         out.append(f'<path d="{path}" {_STYLE[body.role]}/>')
         if body.role != "sweep":
             points = np.array([p for ring in found for p in ring])
@@ -191,15 +166,15 @@ def _seats(out: list[str], job: Job, fit: Fit) -> None:
                 corners = [
                     (u + 1.3 * r * math.cos(k * math.pi / 3), v + 1.3 * r * math.sin(k * math.pi / 3)) for k in range(6)
                 ]
-                path = "M" + "L".join(f"{_n(a)} {_n(b)}" for a, b in corners) + "Z"
+                path = "M" + "L".join(f"{n(a)} {n(b)}" for a, b in corners) + "Z"
                 out.append(f'<path d="{path}" fill="white" stroke-width="0.3"/>')
-                out.append(f'<path d="{_circle(u, v, r * 0.5)}" fill="black" stroke="none"/>')
+                out.append(f'<path d="{circle(u, v, r * 0.5)}" fill="black" stroke="none"/>')
                 continue
-            out.append(f'<path d="{_circle(u, v, r)}" fill="black" stroke="none"/>')
+            out.append(f'<path d="{circle(u, v, r)}" fill="black" stroke="none"/>')
             if pin.asked:
-                out.append(f'<path d="{_circle(u, v, r + 0.55)}" stroke-width="0.25"/>')
+                out.append(f'<path d="{circle(u, v, r + 0.55)}" stroke-width="0.25"/>')
         if asked is not None:
-            _arrow(out, fit, asked, seat)
+            arrow(out, fit, asked, seat)
 
 
 def _asked(seat: Seat) -> tuple[float, float] | None:
@@ -207,24 +182,6 @@ def _asked(seat: Seat) -> tuple[float, float] | None:
         if pin.asked:
             return float(pin.at[0]), float(pin.at[1])
     return None
-
-
-def _arrow(out: list[str], fit: Fit, at: tuple[float, float], seat: Seat) -> None:
-    """From the named hole along the block's own X axis."""
-    direction = seat.model_to_world[:2, 0]
-    length = float(np.hypot(*direction))
-    if length < 0.5:  # it stands on its end; its X axis does not show
-        return
-    dx, dy = float(direction[0]) / length, -float(direction[1]) / length
-    u, v = fit.paper(*at)
-    tip, neck = 5.2, 3.6
-    a = (u + tip * dx, v + tip * dy)
-    b = (u + neck * dx - 0.7 * dy, v + neck * dy + 0.7 * dx)
-    c = (u + neck * dx + 0.7 * dy, v + neck * dy - 0.7 * dx)
-    out.append(f'<path d="M{_n(u)} {_n(v)}L{_n(u + neck * dx)} {_n(v + neck * dy)}" stroke-width="0.3"/>')
-    out.append(
-        f'<path d="M{_n(a[0])} {_n(a[1])}L{_n(b[0])} {_n(b[1])}L{_n(c[0])} {_n(c[1])}Z" fill="black" stroke="none"/>'
-    )
 
 
 def _edge_names(out: list[str], job: Job, fit: Fit) -> None:
@@ -240,20 +197,20 @@ def _edge_names(out: list[str], job: Job, fit: Fit) -> None:
     for i in _chosen(columns, step):
         u, _ = fit.paper(table.xy(i, 0)[0], 0.0)
         for v in (BAND - 3.4, h - BAND + 3.4):
-            out.append(_text(u, v, layout.column_name(table, i), EDGE_TYPE))
+            out.append(text(u, v, layout.column_name(table, i), EDGE_TYPE))
         _ticks(out, ((u, BAND), (u, h - BAND)), (0.0, -1.1))
     step = layout.every(table.pitch[1] / fit.scale, EDGE_TYPE * 0.95)
     for j in _chosen(rows, step):
         _, v = fit.paper(0.0, table.xy(0, j)[1])
-        out.append(_text(BAND - 1.6, v, layout.row_name(table, j), EDGE_TYPE, anchor="end"))
-        out.append(_text(w - BAND + 1.6, v, layout.row_name(table, j), EDGE_TYPE, anchor="start"))
+        out.append(text(BAND - 1.6, v, layout.row_name(table, j), EDGE_TYPE, anchor="end"))
+        out.append(text(w - BAND + 1.6, v, layout.row_name(table, j), EDGE_TYPE, anchor="start"))
         _ticks(out, ((BAND, v), (w - BAND, v)), (-1.1, 0.0))
 
 
 def _ticks(out: list[str], ends: Sequence[tuple[float, float]], away: tuple[float, float]) -> None:
     """A short line outwards at both ends of a hole line."""
     for (u, v), sign in zip(ends, (1.0, -1.0), strict=True):
-        out.append(f'<path d="M{_n(u)} {_n(v)}L{_n(u + sign * away[0])} {_n(v + sign * away[1])}" stroke-width="0.2"/>')
+        out.append(f'<path d="M{n(u)} {n(v)}L{n(u + sign * away[0])} {n(v + sign * away[1])}" stroke-width="0.2"/>')
 
 
 def _chosen(lines: range, step: int) -> list[int]:
@@ -261,77 +218,7 @@ def _chosen(lines: range, step: int) -> list[int]:
     return [k for k in lines if k % step == 0]
 
 
-def _datum(out: list[str], job: Job, fit: Fit) -> tuple[str, Box]:
-    """Mark hole A1, or point to it when it is not in the drawing. Returns the same in words, and the room it took."""
-    table = job.table
-    x0, y0, x1, y1 = fit.window
-    name = table.hole_name(0, 0)
-    if x0 <= 0.0 <= x1 and y0 <= 0.0 <= y1:
-        u, v = fit.paper(0.0, 0.0)
-        r = 2.2
-        out.append(f'<path d="{_circle(u, v, r)}" fill="white" stroke-width="0.3"/>')
-        out.append(
-            f'<path d="M{_n(u)} {_n(v)}L{_n(u + r)} {_n(v)}A{r} {r} 0 0 0 {_n(u)} {_n(v - r)}Z'
-            f'M{_n(u)} {_n(v)}L{_n(u - r)} {_n(v)}A{r} {r} 0 0 0 {_n(u)} {_n(v + r)}Z" fill="black" stroke="none"/>'
-        )
-        right = u > fit.size[0] / 2
-        side, anchor = (-3.0, "end") if right else (3.0, "start")
-        out.append(_text(u + side, v - 2.6, f"{name} datum", NAME_TYPE * 0.85, anchor=anchor, bold=True, halo=True))
-        told = f"Hole {name}, the datum, is the quartered circle: the {table.naming.corner} corner of the table."
-        return told, (u - (24.0 if right else r), v - 4.5, u + (r if right else 24.0), v + r)
-    ways = []
-    towards = [0.0, 0.0]
-    for axis, low, high, back, ahead, noun in (
-        (0, x0, x1, "left", "right", "column"), (1, y0, y1, "to the front", "to the back", "row"),
-    ):  # fmt: skip
-        pitch = table.pitch[axis]
-        first, last = math.ceil(low / pitch - 1e-9), math.floor(high / pitch + 1e-9)
-        off = first if first > 0 else -last if last < 0 else 0
-        if off:
-            towards[axis] = -1.0 if first > 0 else 1.0
-            ways.append(f"{off} {noun}{'s' if off > 1 else ''} {back if first > 0 else ahead}")
-    words = f"{name} is {' and '.join(ways)} of this drawing"
-    w = fit.size[0]
-    # Just inside the corner or side that is nearest to A1.
-    inside = [(x0 + x1) / 2 if not towards[0] else (x0 if towards[0] < 0 else x1),
-              (y0 + y1) / 2 if not towards[1] else (y0 if towards[1] < 0 else y1)]  # fmt: skip
-    if not towards[0]:
-        inside[0] = min(max(0.0, x0), x1)
-    if not towards[1]:
-        inside[1] = min(max(0.0, y0), y1)
-    u, v = fit.paper(inside[0], inside[1])
-    length = math.hypot(*towards)
-    dx, dy = towards[0] / length, -towards[1] / length
-    base = (u - 6.0 * dx, v - 6.0 * dy)
-    tip = (u - 0.6 * dx, v - 0.6 * dy)
-    b = (base[0] - 2.0 * dy, base[1] + 2.0 * dx)
-    c = (base[0] + 2.0 * dy, base[1] - 2.0 * dx)
-    out.append(
-        f'<path d="M{_n(tip[0])} {_n(tip[1])}L{_n(b[0])} {_n(b[1])}L{_n(c[0])} {_n(c[1])}Z" fill="black" '
-        'stroke="white" stroke-width="0.3"/>'
-    )
-    left = u < w / 2
-    x = base[0] + (3.0 if left else -3.0)
-    y, size = base[1], NAME_TYPE * 0.85
-    out.append(_text(x, y, words, size, anchor="start" if left else "end", bold=True, halo=True))
-    long = len(words) * size * layout.WIDTH
-    box = (min(u, x if left else x - long), y - 3.0, max(u, x + long if left else x), y + 3.0)
-    told = f"Hole {words}; the black arrow points to it. {name} is at the {table.naming.corner} corner of the table."
-    return told, box
-
-
-def _second_grid(job: Job) -> str:
-    """How the holes between the others are named."""
-    table = job.table
-    if not table.has(0, 0, True):
-        return ""
-    sx, sy = table.naming.signs
-    name, plus = table.hole_name(0, 0), table.hole_name(0, 0, True)
-    across, along = ("right" if sx > 0 else "left"), ("back" if sy > 0 else "front")
-    return f" Holes of the second grid carry a plus: {plus} lies half a pitch {across} and to the {along} of {name}."
-
-
-def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], datum: Box) -> None:
+def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], a1: Box) -> None:
     """The name of every block, then of every piece where there is room, joined to its thing when it stands off."""
     w, h = fit.size
     area = (BAND, BAND, w - BAND, h - BAND)
@@ -343,34 +230,18 @@ def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], datum: Box
     shapes = [boxes[n] for n in (*items, *pieces)]
     size = layout.name_size(texts, area, NAME_TYPE)
     r = max(job.table.bore / 2 / fit.scale, 0.45) + 0.6
-    taken: list[tuple[Box, float]] = [(datum, 20.0), *((boxes[n], 0.6) for n in items)]
+    taken: list[tuple[Box, float]] = [(a1, 20.0), *((boxes[n], 0.6) for n in items)]
     for seat in job.seats.values():
         for pin in seat.pins:
             if pin.state == "seated":
                 u, v = fit.paper(float(pin.at[0]), float(pin.at[1]))
                 taken.append(((u - r, v - r, u + r, v + r), 3.0))
     spots = layout.place_names(list(zip(texts, shapes, strict=True)), taken, area, size)
-    for k, (text, box, spot) in enumerate(zip(texts, shapes, spots, strict=True)):
+    for k, (name, box, spot) in enumerate(zip(texts, shapes, spots, strict=True)):
         u, v = (spot[0] + spot[2]) / 2, (spot[1] + spot[3]) / 2
         near = (min(max(u, box[0]), box[2]), min(max(v, box[1]), box[3]))
         if math.hypot(near[0] - u, near[1] - v) > size:
             middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
             to = (near[0] + 0.2 * (middle[0] - near[0]), near[1] + 0.2 * (middle[1] - near[1]))
-            out.append(f'<path d="M{_n(u)} {_n(v)}L{_n(to[0])} {_n(to[1])}" stroke-width="0.15"/>')
-        out.append(_text(u, v, text, size, bold=k < len(items), halo=True, grey=k >= len(items)))
-
-
-def _scale_bar(out: list[str], job: Job, fit: Fit) -> None:
-    """A bar of a round length on paper, under the plan, by which a copy that was shrunk is found out."""
-    units = job.scene.units
-    paper = 50.0 if units == "mm" else 50.8
-    w, h = fit.size
-    out.append(_text(w / 2, h + 1.0, "front of the table", 2.9))
-    u, v = BAND + min(0.0, (w - _NARROW) / 2), h + 7.5
-    end = u + paper
-    out.append(
-        f'<path d="M{_n(u)} {_n(v - 1)}L{_n(u)} {_n(v + 1)}M{_n(u)} {_n(v)}L{_n(end)} {_n(v)}'
-        f'M{_n(end)} {_n(v - 1)}L{_n(end)} {_n(v + 1)}" stroke-width="0.3"/>'
-    )
-    words = f"{show(paper, units)} on a true print = {show(paper * fit.scale, units)} on the table"
-    out.append(_text(end + 2.0, v, words, 2.7, anchor="start"))
+            out.append(f'<path d="M{n(u)} {n(v)}L{n(to[0])} {n(to[1])}" stroke-width="0.15"/>')
+        out.append(text(u, v, name, size, bold=k < len(items), halo=True, grey=k >= len(items)))
