@@ -241,7 +241,10 @@ def test_a1_in_the_plan_or_pointed_to() -> None:
     window = layout.best_fit(far, ROOM).window
     columns = layout.lines(40, 50.0, 1, window[0], window[2])
     rows = layout.lines(60, 50.0, 1, window[1], window[3])
-    assert f"{columns[0]} columns left and {rows[0]} rows to the front" in drawing.datum
+    first = layout.column_name(far.table, columns[0])
+    words = f"{columns[0]} columns left of {first} and {rows[0]} rows to the front of {rows[0] + 1}"
+    assert words in drawing.datum
+    assert first in " ".join(t.text or "" for t in ET.fromstring(drawing.svg).iter(f"{SVG}text"))
     assert columns[0] > 12
 
 
@@ -251,7 +254,7 @@ def test_a1_in_another_corner_is_pointed_to_the_other_way() -> None:
         table={"pitch": 50, "bore": 16, "columns": 40, "rows": 60, "edge": 50, "thickness": 12,
                "names": {"corner": "back right"}},
     )  # fmt: skip
-    assert "right and" in plan(far, ROOM).datum
+    assert "columns right of" in plan(far, ROOM).datum
     assert "to the back" in plan(far, ROOM).datum
 
 

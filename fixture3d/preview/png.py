@@ -184,8 +184,10 @@ class _Paper:
         dx, dy = table.pitch
         columns = layout.lines(table.columns, dx, sx, x0, x1)
         rows = layout.lines(table.rows, dy, sy, y0, y1)
-        near = max(y0, layout.plate(table)[1]) - 0.3 * dy
-        far = min(x1, layout.plate(table)[2]) + 0.35 * dx
+        edge = layout.plate(table)
+        # Off the table where its edge is; between two rows of holes where the table goes on.
+        near = edge[1] - 0.3 * dy if edge[1] >= y0 else y0
+        far = edge[2] + 0.35 * dx if edge[2] <= x1 else x1
         lines: list[tuple[list[tuple[str, tuple[float, float, float]]], float, float]] = [
             ([(layout.column_name(table, i), (sx * i * dx, near, 0.0)) for i in columns], dx, 0.0),
             ([(layout.row_name(table, j), (far, sy * j * dy, 0.0)) for j in rows], dy, 1.0),
@@ -289,7 +291,7 @@ class _Paper:
 
     def _title(self, marked: Sequence[tuple[str, Finding]]) -> None:
         u, scene = self.unit, self.job.scene
-        self.draw.rectangle((0, 0, self.seen.size[0], 74 * u), fill=(255, 255, 255, 225))
+        self.draw.rectangle((0, 0, self.seen.size[0], 74 * u), fill=(255, 255, 255, 255))
         title = layout.short_name(one_line(scene.title) or "Setup", 60)
         self.draw.text((22 * u, 24 * u), title, font=self.font(27, bold=True), fill=COLOURS["ink"], anchor="lm")
         table, units = self.job.table, scene.units
@@ -306,7 +308,7 @@ class _Paper:
     def _legend(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> None:
         """The key to the colours, and under it the marked findings in words."""
         u, (w, h) = self.unit, self.seen.size
-        self.draw.rectangle((0, h - bottom + 12 * u, w, h), fill=(255, 255, 255, 235))
+        self.draw.rectangle((0, h - bottom + 12 * u, w, h), fill=(255, 255, 255, 255))
         x, y = 22 * u, h - bottom + 34 * u
         font = self.font(16)
         present = {b.role for b in self.job.bodies}

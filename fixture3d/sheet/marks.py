@@ -40,7 +40,7 @@ def circle(u: float, v: float, r: float) -> str:
     return f"M{n(u - r)} {n(v)}a{n(r)} {n(r)} 0 1 0 {n(2 * r)} 0a{n(r)} {n(r)} 0 1 0 {n(-2 * r)} 0Z"
 
 
-def arrow(out: list[str], fit: Fit, at: tuple[float, float], seat: Seat) -> None:
+def arrow(out: list[str], job: Job, fit: Fit, at: tuple[float, float], seat: Seat) -> None:
     """From the named hole along the block's own X axis."""
     direction = seat.model_to_world[:2, 0]
     length = float(np.hypot(*direction))
@@ -48,7 +48,8 @@ def arrow(out: list[str], fit: Fit, at: tuple[float, float], seat: Seat) -> None
         return
     dx, dy = float(direction[0]) / length, -float(direction[1]) / length
     u, v = fit.paper(*at)
-    tip, neck = 5.2, 3.6
+    neck = max(job.table.bore / 2 / fit.scale, 0.45) + 2.4
+    tip = neck + 1.6
     a = (u + tip * dx, v + tip * dy)
     b = (u + neck * dx - 0.7 * dy, v + neck * dy + 0.7 * dx)
     c = (u + neck * dx + 0.7 * dy, v + neck * dy - 0.7 * dx)
@@ -83,16 +84,17 @@ def _pointer(out: list[str], job: Job, fit: Fit, name: str) -> tuple[str, Box]:
     x0, y0, x1, y1 = fit.window
     ways = []
     towards = [0.0, 0.0]
-    for axis, low, high, back, ahead, noun in (
-        (0, x0, x1, "left", "right", "column"), (1, y0, y1, "to the front", "to the back", "row"),
-    ):  # fmt: skip
+    for axis, low, high, back, ahead, noun, label in (
+        (0, x0, x1, "left", "right", "column", layout.column_name),
+        (1, y0, y1, "to the front", "to the back", "row", layout.row_name),
+    ):
         pitch = table.pitch[axis]
         first, last = math.ceil(low / pitch - 1e-9), math.floor(high / pitch + 1e-9)
         off = first if first > 0 else -last if last < 0 else 0
         if off:
             towards[axis] = -1.0 if first > 0 else 1.0
-            ways.append(f"{off} {noun}{'s' if off > 1 else ''} {back if first > 0 else ahead}")
-    words = f"{name} is {' and '.join(ways)} of this drawing"
+            ways.append(f"{off} {noun}{'s' if off > 1 else ''} {back if first > 0 else ahead} of {label(table, off)}")
+    words = f"{name} is {' and '.join(ways)}"
     w = fit.size[0]
     # Just inside the corner or side that is nearest to A1.
     inside = [(x0 + x1) / 2 if not towards[0] else (x0 if towards[0] < 0 else x1),

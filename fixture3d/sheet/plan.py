@@ -174,7 +174,7 @@ def _seats(out: list[str], job: Job, fit: Fit) -> None:
             if pin.asked:
                 out.append(f'<path d="{circle(u, v, r + 0.55)}" stroke-width="0.25"/>')
         if asked is not None:
-            arrow(out, fit, asked, seat)
+            arrow(out, job, fit, asked, seat)
 
 
 def _asked(seat: Seat) -> tuple[float, float] | None:
