@@ -67,7 +67,8 @@ def aim(
         if item.at is not None:
             length = float(np.linalg.norm(np.asarray(axis[1]) - np.asarray(axis[0])))
             if item.at > length:
-                raise ValueError(f"at = {item.at:g} mm is beyond the end of {item.presses}, {length:g} mm long")
+                show = part.pattern.show
+                raise ValueError(f"at = {show(item.at)} is beyond the end of {item.presses}, {show(length)} long")
             target = start + (end - start) * (item.at / length)
         else:
             target = _nearest(np.asarray(at), start, end, low + (reach - _reach_of(part)))
