@@ -18,21 +18,21 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from fixture3d.engine import check, load
     from fixture3d.errors import BadSolid, FixtureError, SceneError
-    from fixture3d.relate import Relation, relate
     from fixture3d.report import Report
     from fixture3d.scene import Scene, dump
+    from fixture3d.solid.relate import Relation, relate
 
 _PUBLIC = {
     "BadSolid": "errors",
     "FixtureError": "errors",
-    "Relation": "relate",
+    "Relation": "solid.relate",
     "Report": "report",
     "Scene": "scene",
     "SceneError": "errors",
     "check": "engine",
     "dump": "scene",
     "load": "engine",
-    "relate": "relate",
+    "relate": "solid.relate",
 }
 
 __all__ = [

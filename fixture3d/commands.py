@@ -22,7 +22,7 @@ Units = Literal["mm", "in"]
 
 def run_check(options: Namespace) -> int:
     """``check``: the worst exit code of all scenes; a scene that cannot be read does not stop the others."""
-    from fixture3d.report_text import to_text
+    from fixture3d.report.text import to_text
 
     worst = 0
     for number, path in enumerate(options.scene):
@@ -44,7 +44,7 @@ def run_check(options: Namespace) -> int:
 
 def run_watch(options: Namespace) -> int:
     """``watch``: check, wait until the file changes, check again."""
-    from fixture3d.report_text import to_text
+    from fixture3d.report.text import to_text
 
     code = 0
     rounds = 0
@@ -190,8 +190,8 @@ def run_explain(options: Namespace) -> int:
 def run_upgrade(options: Namespace) -> int:
     """``upgrade``: print the file in the present format, or write it with ``-o``."""
     from fixture3d.output import write_text
-    from fixture3d.scene_read import read_text
-    from fixture3d.scene_upgrade import upgrade
+    from fixture3d.scene.read import read_text
+    from fixture3d.scene.upgrade import upgrade
 
     text = upgrade(read_text(str(options.scene)), str(options.scene))
     if options.output is None:
@@ -231,7 +231,7 @@ def _pixels(text: str) -> tuple[int, int]:
 def _pattern(text: str, units: Units) -> Pattern:
     """``50/16``, or ``2/3/4`` in inches, as a hole pattern."""
     from fixture3d.part import Pattern
-    from fixture3d.table_preset import read_preset
+    from fixture3d.scene.preset import read_preset
 
     tail = text if " " in text.strip() else f"{text} 1000x1000" if units == "mm" else f"{text} 48x48"
     preset = read_preset(tail, units)

@@ -12,9 +12,9 @@ from fixture3d.checks import all_rules, run_all
 from fixture3d.checks.base import Progress, quiet
 from fixture3d.errors import SceneError, nearest_name
 from fixture3d.job import Job
+from fixture3d.job.resolve import resolve
 from fixture3d.library import library
 from fixture3d.report import Report, make_report
-from fixture3d.resolve import resolve
 from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
 

@@ -90,9 +90,7 @@ def library(folders: Sequence[Path] = ()) -> Library:
     for folder in folders:
         for entry in _from_folder(Path(folder)):
             if entry.name in entries:
-                raise ModelError(
-                    f'{folder}: model "{entry.name}" is already in the library; expected another name'
-                )
+                raise ModelError(f'{folder}: model "{entry.name}" is already in the library; expected another name')
             entries[entry.name] = entry
     return Library(dict(sorted(entries.items())))
 

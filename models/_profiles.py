@@ -197,6 +197,6 @@ def checked(shape: Any) -> cq.Solid:
     """
     import cadquery as cq
 
-    from fixture3d.kernel import one_solid
+    from fixture3d.solid.kernel import one_solid
 
     return cq.Solid(one_solid(shape))

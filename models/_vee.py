@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d import vee
 from fixture3d.part import Pad, Point
+from fixture3d.stock import vee
 
 from ._profiles import outline
 

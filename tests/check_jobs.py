@@ -16,12 +16,12 @@ import numpy as np
 from fixture3d.cache import Store
 from fixture3d.checks.base import Check, Finding, Result, quiet
 from fixture3d.job import Job
+from fixture3d.job.resolve import resolve
 from fixture3d.library import Entry, Library
-from fixture3d.mesh import Mesh
 from fixture3d.part import Move, Pad, Part, PartBody, Pin, Point, Socket, Tip, part
 from fixture3d.part import length as size
-from fixture3d.resolve import resolve
 from fixture3d.scene import Scene
+from fixture3d.solid.mesh import Mesh
 
 
 def box(low: Sequence[float], high: Sequence[float]) -> Mesh:

@@ -12,12 +12,12 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.job import Body, Job, Seat, SeatedPin
 from fixture3d.library import Library
-from fixture3d.mesh import Mesh
 from fixture3d.part import Pad, Part, Pattern, Pin, Point, build, part, through
 from fixture3d.part import length as size
 from fixture3d.scene import Scene
-from fixture3d.shape import Shape
-from fixture3d.table import Table
+from fixture3d.scene.table import Table
+from fixture3d.solid.mesh import Mesh
+from fixture3d.solid.shape import Shape
 
 Units = Literal["mm", "in"]
 

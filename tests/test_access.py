@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fixture3d import access
+from fixture3d.access import access
+from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, TorchBody, Window, torch_body
+from fixture3d.access.welds import Weld, WeldPoints, weld_points
 from fixture3d.tolerance import SHOP
-from fixture3d.torch import SHIPPED, TECHNIQUES, Technique, TorchBody, Window, torch_body
-from fixture3d.welds import Weld, WeldPoints, weld_points
 from tests.access_oracle import Body, FclTorch, box, circle, moved, prism, tube, turned, within
 
 Array = NDArray[np.float64]
@@ -560,7 +560,7 @@ def test_bodies_of_one_name_are_refused() -> None:
 def test_compiles_without_a_folder_for_the_cache(monkeypatch: pytest.MonkeyPatch) -> None:
     import numba
 
-    from fixture3d import access_kernel
+    from fixture3d.access import kernel as access_kernel
 
     plain = numba.njit
 
@@ -578,7 +578,7 @@ def test_compiles_without_a_folder_for_the_cache(monkeypatch: pytest.MonkeyPatch
 
 
 def test_warming_up_compiles_every_kernel_once() -> None:
-    from fixture3d import access_kernel
+    from fixture3d.access import kernel as access_kernel
 
     access.warm_up()
     for name in ("build_tree", "sweep_directions", "blame_directions", "roomiest"):

@@ -16,7 +16,7 @@ GAP_SLACK = CONTACT + 1e-3  # mm
 
 def _score(case: Case) -> tuple[str, str]:
     """The engine's verdict with its figures, and what is wrong with it; a crash is a wrong verdict."""
-    from fixture3d.relate import relate
+    from fixture3d.solid.relate import relate
 
     first, second = case.build_a(), case.build_b()
     start = time.perf_counter()

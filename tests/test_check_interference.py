@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fixture3d.access.welds import Weld
 from fixture3d.cache import Store
 from fixture3d.checks import interference
-from fixture3d.keepout import bead_distance, segment_triangles
-from fixture3d.resting import rests_on
+from fixture3d.job.keepout import bead_distance, segment_triangles
+from fixture3d.job.resting import rests_on
+from fixture3d.job.wayout import in_words
 from fixture3d.scene import Scene
 from fixture3d.tolerance import SHOP
-from fixture3d.wayout import in_words
-from fixture3d.welds import Weld
 from tests.check_jobs import ask, box, job, of_rule, post, scene, shape_of, slab
 
 CHECK = interference.CHECK

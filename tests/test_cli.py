@@ -63,7 +63,7 @@ def test_json_is_valid_against_the_shipped_schema(scene_file: Path, capsys: pyte
 
     main(["check", "--json", str(scene_file)])
     report = json.loads(capsys.readouterr().out)
-    schema = json.loads((files("fixture3d") / "report.schema.json").read_text(encoding="utf-8"))
+    schema = json.loads((files("fixture3d.report") / "report.schema.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(schema).validate(report)
     assert report["schema"] == "fixture3d.report/1"
     assert report["ok"] is True

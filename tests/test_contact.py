@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d import contact, frame
-from fixture3d.job import Body, Job, PlacedPad
+from fixture3d import frame
+from fixture3d.job import Body, Job, PlacedPad, contact
 from fixture3d.part import Pad
-from fixture3d.shape import Shape
+from fixture3d.solid.shape import Shape
 from tests.jobs import make_job, rack
 
 

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from fixture3d.fits import (
+from fixture3d.stock.fits import (
     FitError,
     assembles,
     bore_limits,

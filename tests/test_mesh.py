@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 import trimesh
 
-from fixture3d import frame, kernel, mesh
-from fixture3d.bvh import Tree, point_triangle
+from fixture3d import frame
 from fixture3d.errors import BadSolid, ImportFailed
-from fixture3d.mesh import Mesh, load_mesh_file, weld
-from fixture3d.shape import FINE_CHORD, Shape
+from fixture3d.solid import kernel, mesh
+from fixture3d.solid.bvh import Tree, point_triangle
+from fixture3d.solid.mesh import Mesh, load_mesh_file, weld
+from fixture3d.solid.shape import FINE_CHORD, Shape
 from fixture3d.tolerance import NUMERIC
 from tests import relate_cases as known
 

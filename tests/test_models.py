@@ -19,10 +19,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d import frame, kernel
+from fixture3d import frame
 from fixture3d.errors import ModelError
 from fixture3d.library import library
 from fixture3d.part import NORMALS, Part, Pattern, Pin, face_down, parameters
+from fixture3d.solid import kernel
 from fixture3d.tolerance import NUMERIC
 
 PATTERNS = {

@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d import frame, kernel
+from fixture3d import frame
 from fixture3d.cache import Store
-from fixture3d.pieces import piece_shape
+from fixture3d.job.pieces import piece_shape
+from fixture3d.job.weldment import Piece, Weldment, build
 from fixture3d.scene import Scene
-from fixture3d.stock import section
+from fixture3d.solid import kernel
+from fixture3d.stock.stock import section
 from fixture3d.tolerance import NUMERIC
-from fixture3d.weldment import Piece, Weldment, build
 
 STOCK = [
     "SHS 40x40x3",
@@ -161,8 +162,8 @@ def test_equal_pieces_share_a_key_and_different_ones_do_not() -> None:
 
 def test_nothing_is_built_before_it_is_asked_for() -> None:
     code = (
-        "import sys; from fixture3d.scene import Scene; from fixture3d.weldment import build;"
-        "from fixture3d.pieces import piece_shape;"
+        "import sys; from fixture3d.scene import Scene; from fixture3d.job.weldment import build;"
+        "from fixture3d.job.pieces import piece_shape;"
         "s = Scene.from_dict({'format': 1, 'table': '50/16 2000x1000', 'weldment': {'hole': 'A1'},"
         "'frame': [{'name': 'f', 'stock': 'SHS 40x40x3', 'width': 600, 'height': 400}]});"
         "shapes = [piece_shape(p) for p in build(s).pieces];"
@@ -174,8 +175,8 @@ def test_nothing_is_built_before_it_is_asked_for() -> None:
 
 def test_a_warm_cache_needs_no_kernel(tmp_path: Any) -> None:
     code = (
-        "import sys; from fixture3d.scene import Scene; from fixture3d.weldment import build;"
-        "from fixture3d.pieces import piece_shape; from fixture3d.cache import Store;"
+        "import sys; from fixture3d.scene import Scene; from fixture3d.job.weldment import build;"
+        "from fixture3d.job.pieces import piece_shape; from fixture3d.cache import Store;"
         "s = Scene.from_dict({'format': 1, 'table': '50/16 2000x1000', 'weldment': {'hole': 'A1'},"
         "'frame': [{'name': 'f', 'stock': 'SHS 40x40x3', 'width': 600, 'height': 400}]});"
         f"store = Store({str(tmp_path)!r});"

@@ -170,7 +170,7 @@ def test_table_holes_are_where_the_grid_says() -> None:
 def test_sharp_edges_of_a_box_and_a_cylinder() -> None:
     import trimesh
 
-    from fixture3d.mesh import Mesh
+    from fixture3d.solid.mesh import Mesh
 
     assert len(shapes.sharp_edges(box_mesh((10.0, 20.0, 30.0)))) == 12
     cylinder = Mesh.from_trimesh(trimesh.creation.cylinder(radius=5.0, height=10.0, sections=64))

@@ -13,11 +13,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d import kernel, vee
-from fixture3d.fits import FitError, bore_limits, clearance, known_classes, limits, pin_limits, play_turn
-from fixture3d.section import Section
-from fixture3d.stock import known, section
-from fixture3d.stock_rules import corner_rule
+from fixture3d.solid import kernel
+from fixture3d.stock import vee
+from fixture3d.stock.fits import FitError, bore_limits, clearance, known_classes, limits, pin_limits, play_turn
+from fixture3d.stock.rules import corner_rule
+from fixture3d.stock.section import Section
+from fixture3d.stock.stock import known, section
 
 IN = 25.4
 
@@ -492,7 +493,7 @@ def test_a_step_file_read_back_by_its_closed_form(tmp_path: Any) -> None:
 
     from fixture3d import frame
     from fixture3d.export.step import Solid, step_bytes
-    from fixture3d.step_in import read_step
+    from fixture3d.solid.step_in import read_step
 
     plate = (
         cq.Workplane().box(120, 80, 12).faces(">Z").workplane().rect(80, 40, forConstruction=True).vertices().hole(16)
@@ -516,7 +517,7 @@ def test_an_stl_is_within_its_chord_by_trimesh(diameter: float, tmp_path: Any) -
     import trimesh
 
     from fixture3d.export.stl import stl_bytes
-    from fixture3d.shape import Shape
+    from fixture3d.solid.shape import Shape
     from fixture3d.tolerance import NUMERIC
 
     rod = Shape.of(cq.Workplane().circle(diameter / 2).extrude(50))
@@ -591,7 +592,7 @@ def test_volume_of_overlap(a: Any, b: Any, exact: float) -> None:
     import manifold3d
     import trimesh
 
-    from fixture3d.relate import relate
+    from fixture3d.solid.relate import relate
 
     found = relate(a, b)
     assert found.kind == "overlapping"
@@ -635,7 +636,7 @@ def test_usual_bores_take_a_loose_dowel(bore: float) -> None:
 def test_outlines_against_shapely() -> None:
     import shapely
 
-    from fixture3d import polygon
+    from fixture3d.job import polygon
 
     rng = np.random.default_rng(11)
     seen = {True: 0, False: 0}

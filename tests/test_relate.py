@@ -11,12 +11,12 @@ import pytest
 
 from fixture3d import frame
 from fixture3d.cache import Store
-from fixture3d.depth import thickness
 from fixture3d.errors import BadSolid
-from fixture3d.mesh import Mesh
-from fixture3d.pair import Relation
-from fixture3d.relate import Placed, near_pairs, relate, relate_all, relate_placed
-from fixture3d.shape import Shape
+from fixture3d.solid.depth import thickness
+from fixture3d.solid.mesh import Mesh
+from fixture3d.solid.pair import Relation
+from fixture3d.solid.relate import Placed, near_pairs, relate, relate_all, relate_placed
+from fixture3d.solid.shape import Shape
 from tests import relate_cases as known
 
 cq = pytest.importorskip("cadquery")

@@ -15,13 +15,17 @@ from fixture3d.scene import Scene
 
 TABLE = {"pitch": 50, "bore": 16, "columns": 20, "rows": 16, "edge": 50, "thickness": 12}
 
+WRONG_KEY: dict[str, Any] = {"with": {"heigth": 4}}
+TOO_LOW: dict[str, Any] = {"with": {"height": 4}}
+NOT_WHOLE: dict[str, Any] = {"with": {"bores": 1.5}}
+
 
 def job(*places: dict[str, Any], **rest: Any) -> Job:
     """A job of some blocks on a metric table."""
     return assemble(Scene.from_dict({"format": 1, "table": TABLE, "place": list(places), **rest}))
 
 
-def block(name: str, model: str = "stop_block", **rest: Any) -> dict[str, Any]:
+def block(name: str, model: str = "stop_block", /, **rest: Any) -> dict[str, Any]:
     return {"name": name, "model": model, **rest}
 
 
@@ -133,9 +137,9 @@ def test_free_edge_and_magnet_are_measured_places() -> None:
         (block("S", "slide_stop", hole="C4", notch=40), ["notch 40", "0 to 16", "nearest: 16"]),
         (block("S", "slide_stop", hole="C4", slide=400), ["slide 400 mm", "nearest: 48 mm"]),
         (block("S", hole="C4", shims=[{"pad": "frnt", "by": [1]}]), ["frnt", 'nearest: "front"']),
-        (block("S", hole="C4", **{"with": {"heigth": 4}}), ["heigth", 'nearest: "height"']),
-        (block("S", hole="C4", **{"with": {"height": 4}}), ["out of range", "nearest: 10 mm"]),
-        (block("S", hole="C4", **{"with": {"bores": 1.5}}), ["not a whole number"]),
+        (block("S", hole="C4", **WRONG_KEY), ["heigth", 'nearest: "height"']),
+        (block("S", hole="C4", **TOO_LOW), ["out of range", "nearest: 10 mm"]),
+        (block("S", hole="C4", **NOT_WHOLE), ["not a whole number"]),
     ],
 )
 def test_what_cannot_exist_is_one_located_line(place: dict[str, Any], words: list[str]) -> None:

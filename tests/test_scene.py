@@ -11,10 +11,10 @@ import pytest
 
 from fixture3d.errors import OutputRefused, SceneError
 from fixture3d.scene import Scene, dump, dumps, load, loads, problem, problem_at
-from fixture3d.scene_jsonschema import json_schema, schema_text, shipped
-from fixture3d.scene_text import Lines
-from fixture3d.scene_upgrade import upgrade, upgrade_file
-from fixture3d.scene_write import toml_text
+from fixture3d.scene.jsonschema import json_schema, schema_text, shipped
+from fixture3d.scene.text import Lines
+from fixture3d.scene.upgrade import upgrade, upgrade_file
+from fixture3d.scene.write import toml_text
 from tests.scene_texts import ALL, GARDEN_GATE, KAYAK_RACK, SAW_STAND, SMALLEST
 
 
@@ -621,7 +621,7 @@ def test_upgrading_overwrites_only_when_asked(tmp_path: Path) -> None:
 
 
 def test_the_shipped_schema_is_the_one_that_the_records_give() -> None:
-    assert shipped() == schema_text(), "run: python -m fixture3d.scene_jsonschema"
+    assert shipped() == schema_text(), "run: python -m fixture3d.scene.jsonschema"
     jsonschema.Draft202012Validator.check_schema(json_schema())
     assert "null" not in shipped()  # TOML has none
 

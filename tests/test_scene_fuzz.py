@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from fixture3d.errors import SceneError
 from fixture3d.scene import Scene, loads
-from fixture3d.scene_read import decode
-from fixture3d.scene_text import Lines
-from fixture3d.scene_upgrade import upgrade
-from fixture3d.scene_write import toml_text
+from fixture3d.scene.read import decode
+from fixture3d.scene.text import Lines
+from fixture3d.scene.upgrade import upgrade
+from fixture3d.scene.write import toml_text
 from tests.scene_texts import ALL, GARDEN_GATE, KAYAK_RACK, SMALLEST
 
 TRIES = float(os.environ.get("FIXTURE3D_FUZZ", "1"))  # a night's run asks for 50 times as many

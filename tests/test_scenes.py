@@ -90,7 +90,7 @@ def test_inch_gate_is_as_wide_as_its_drawing() -> None:
 
 
 def test_saw_stand_file_is_what_its_script_makes(tmp_path: Path) -> None:
-    from fixture3d.step_in import read_solids
+    from fixture3d.solid.step_in import read_solids
 
     make_saw_stand_step.write(tmp_path / "top.step")
     made, shipped = read_solids(tmp_path / "top.step"), read_solids(SCENES / "saw_stand_top.step")

@@ -7,11 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from fixture3d import frame, seat
+from fixture3d import frame
+from fixture3d.job import seat
+from fixture3d.job.plane import GridPlane
 from fixture3d.library import library
 from fixture3d.part import FACES, Part, Pattern
-from fixture3d.plane import GridPlane
-from fixture3d.table import Table
+from fixture3d.scene.table import Table
 
 PATTERN = Pattern(pitch=50.0, bore=16.0)
 TABLE = Table(columns=20, rows=12, pitch=(50.0, 50.0), bore=16.0, edge=(50.0, 50.0), thickness=12.0, blocked=("D4",))

@@ -14,9 +14,9 @@ from fixture3d.cache import Store
 from fixture3d.errors import OutputRefused
 from fixture3d.export.block import write_block
 from fixture3d.export.step import Solid, encoded, step_bytes, write_step
-from fixture3d.kernel import brep_bytes, brep_from_bytes, one_solid, volume
 from fixture3d.library import library
 from fixture3d.part import Pattern
+from fixture3d.solid.kernel import brep_bytes, brep_from_bytes, one_solid, volume
 from tests.jobs import make_job, rack
 
 

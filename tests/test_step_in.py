@@ -10,12 +10,12 @@ from typing import Any
 import cadquery as cq
 import pytest
 
-from fixture3d import kernel
 from fixture3d.cache import Store
 from fixture3d.errors import ImportFailed, SceneError
+from fixture3d.job.weldment import build
 from fixture3d.scene import Scene
-from fixture3d.step_in import read_solids, read_step
-from fixture3d.weldment import build
+from fixture3d.solid import kernel
+from fixture3d.solid.step_in import read_solids, read_step
 
 
 def box(shape: Any) -> list[float]:
@@ -205,7 +205,7 @@ def test_a_solid_may_not_have_the_name_of_a_block(folder: Path) -> None:
 
 def test_a_warm_cache_needs_no_kernel(folder: Path, tmp_path: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from fixture3d.step_in import read_step;"
+        "import sys; from pathlib import Path; from fixture3d.solid.step_in import read_step;"
         "from fixture3d.cache import Store;"
         f"store = Store({os.fspath(tmp_path / 'cache')!r});"
         f"solids = read_step(Path({os.fspath(folder / 'assembly.step')!r}), store);"

@@ -11,7 +11,7 @@ import trimesh
 
 from fixture3d.errors import OutputRefused
 from fixture3d.export.stl import stl_bytes, stl_names, write_stls
-from fixture3d.mesh import Mesh
+from fixture3d.solid.mesh import Mesh
 from fixture3d.tolerance import NUMERIC
 from tests.jobs import make_job, rack
 

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fixture3d.errors import StockError
-from fixture3d.section import Edge, Section, circle, rounded, support
-from fixture3d.stock import known, section
+from fixture3d.stock.section import Edge, Section, circle, rounded, support
+from fixture3d.stock.stock import known, section
 from fixture3d.units import Units
 
 

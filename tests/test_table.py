@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from fixture3d import frame
 from fixture3d.errors import TableError
-from fixture3d.table import CORNERS, Corner, Grid, Naming, Table
-from fixture3d.table_preset import read_preset
+from fixture3d.scene.preset import read_preset
+from fixture3d.scene.table import CORNERS, Corner, Grid, Naming, Table
 
 
 def table(**keys: object) -> Table:

@@ -10,10 +10,10 @@ import pytest
 
 from fixture3d import frame
 from fixture3d.cache import Store
-from fixture3d.mesh import Mesh
-from fixture3d.shape import Shape
-from fixture3d.table import Grid, Table
-from fixture3d.table_body import Plate, plates, relate_plate, relate_stored
+from fixture3d.job.table_body import Plate, plates, relate_plate, relate_stored
+from fixture3d.scene.table import Grid, Table
+from fixture3d.solid.mesh import Mesh
+from fixture3d.solid.shape import Shape
 
 
 def block(low: tuple[float, float, float], high: tuple[float, float, float]) -> Mesh:

@@ -7,8 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fixture3d.torch import SHIPPED, TECHNIQUES, Technique, torch_body
-from fixture3d.welds import joint_frame
+from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, torch_body
+from fixture3d.access.welds import joint_frame
 
 
 def technique(**change: object) -> Technique:

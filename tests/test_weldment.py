@@ -6,10 +6,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d import frame, polygon
+from fixture3d import frame
 from fixture3d.errors import SceneError
+from fixture3d.job import polygon
+from fixture3d.job.weldment import Piece, Weldment, build, weldment_pose
 from fixture3d.scene import Scene, loads
-from fixture3d.weldment import Piece, Weldment, build, weldment_pose
 
 EMPTY: dict[str, Any] = {"format": 1, "table": "50/16 2000x1000"}
 HEAD: dict[str, Any] = {**EMPTY, "weldment": {"hole": "A1"}}

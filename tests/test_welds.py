@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.welds import NotOnJoint, Weld, joint_frame, middle_angle, sides_from_meshes, weld_points
+from fixture3d.access.welds import NotOnJoint, Weld, joint_frame, middle_angle, sides_from_meshes, weld_points
 from tests.access_oracle import Mesh, box, circle, moved, prism, tube, turned
 
 

@@ -1,4 +1,4 @@
-"""Bridge to the content folders ``models/`` and ``scenes/``: inside this package in a wheel, at the top of a checkout."""
+"""Bridge to ``models/`` and ``scenes/``: inside this package in a wheel, at the top of a checkout."""
 
 from pathlib import Path
 

@@ -11,19 +11,19 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
-from fixture3d.contact import pad_gap
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
-from fixture3d.keepout import bead_distance
-from fixture3d.relate import Placed, Relation, relate_all
-from fixture3d.resting import UPWARD, rests_on
-from fixture3d.table_body import Plate, PlateRelation, plates, relate_stored
+from fixture3d.job.contact import pad_gap
+from fixture3d.job.keepout import bead_distance
+from fixture3d.job.resting import UPWARD, rests_on
+from fixture3d.job.table_body import Plate, PlateRelation, plates, relate_stored
+from fixture3d.job.wayout import in_words, length, remedy
+from fixture3d.solid.relate import Placed, Relation, relate_all
 from fixture3d.tolerance import NUMERIC, SHOP
-from fixture3d.wayout import in_words, length, remedy
 
 if TYPE_CHECKING:
-    from fixture3d.section import Section
-    from fixture3d.weldment import Piece
+    from fixture3d.job.weldment import Piece
+    from fixture3d.stock.section import Section
 
 RULES = (
     Rule(

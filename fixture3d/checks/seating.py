@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from fixture3d import frame, seat
+from fixture3d import frame
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
 from fixture3d.errors import TableError
 from fixture3d.frame import Array
-from fixture3d.job import Job, Seat, SeatedPin, placed_pads
+from fixture3d.job import Job, Seat, SeatedPin, placed_pads, seat
+from fixture3d.job.resolve import block_plane, dowel_fit, plane_of
 from fixture3d.part import Pin, face_down
-from fixture3d.resolve import block_plane, dowel_fit, plane_of
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show, show_fine
 
@@ -461,7 +461,7 @@ def _shared(job: Job) -> Iterator[Finding]:
 
 
 def _stock(job: Job) -> Iterator[Finding]:
-    from fixture3d.inventory import shortages
+    from fixture3d.job.inventory import shortages
 
     for short in shortages(job):
         yield CHECK.finding(

@@ -9,20 +9,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
-from fixture3d.bvh import point_triangle
+from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
+from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
+from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.cache import content_key
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
-from fixture3d.table_body import plates
+from fixture3d.job.table_body import plates
+from fixture3d.solid.bvh import point_triangle
 from fixture3d.tolerance import NUMERIC, SHOP
-from fixture3d.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
 from fixture3d.units import show
-from fixture3d.welds import Weld, WeldPoints, middle_angle, weld_points
 
 if TYPE_CHECKING:
-    from fixture3d import scene_schema
+    from fixture3d.scene import schema as scene_schema
 
 RULES = (
     Rule(

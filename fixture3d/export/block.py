@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 
 from fixture3d import frame, output
-from fixture3d.bodies import part_key, shared_shape
 from fixture3d.cache import Store, default_store
 from fixture3d.export.step import Solid, step_bytes
 from fixture3d.export.stl import stl_bytes, stl_names
-from fixture3d.inventory import size_in_words
+from fixture3d.job.bodies import part_key, shared_shape
+from fixture3d.job.inventory import size_in_words
 from fixture3d.library import Entry
 from fixture3d.part import Part
-from fixture3d.shape import Shape
+from fixture3d.solid.shape import Shape
 from fixture3d.units import Units
 
 

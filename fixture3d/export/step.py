@@ -161,7 +161,7 @@ def _document(solids: Sequence[Solid]) -> Any:
     from OCP.TopoDS import TopoDS_Compound
     from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
-    from fixture3d import kernel
+    from fixture3d.solid import kernel
 
     document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
     tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())

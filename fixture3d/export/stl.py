@@ -15,7 +15,7 @@ import numpy as np
 from fixture3d import output
 from fixture3d.errors import OutputRefused
 from fixture3d.job import Job
-from fixture3d.mesh import Mesh
+from fixture3d.solid.mesh import Mesh
 
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Role
-from fixture3d.mesh import Mesh
 from fixture3d.sheet import layout
+from fixture3d.solid.mesh import Mesh
 
 Ints = NDArray[np.int64]
 

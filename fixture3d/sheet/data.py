@@ -12,10 +12,10 @@ import numpy as np
 
 from fixture3d import __version__
 from fixture3d.checks.base import Finding
-from fixture3d.contact import Touch, opposed_faces, touching_pads
 from fixture3d.errors import one_line
-from fixture3d.inventory import dowel_count, pick_list
 from fixture3d.job import Job, Seat
+from fixture3d.job.contact import Touch, opposed_faces, touching_pads
+from fixture3d.job.inventory import dowel_count, pick_list
 from fixture3d.sheet.layout import short_name
 from fixture3d.units import show, show_fine
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from fixture3d.frame import Array
 from fixture3d.job import Job
-from fixture3d.table import Grid
+from fixture3d.scene.table import Grid
 from fixture3d.units import Units
 
 Box = tuple[float, float, float, float]

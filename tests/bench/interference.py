@@ -22,9 +22,9 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from fixture3d.frame import translation
-from fixture3d.pair import Relation
-from fixture3d.relate import Placed, near_pairs, relate_all
-from fixture3d.shape import Shape
+from fixture3d.solid.pair import Relation
+from fixture3d.solid.relate import Placed, near_pairs, relate_all
+from fixture3d.solid.shape import Shape
 
 LANE = 60.0
 REACH = 5.0
@@ -138,7 +138,7 @@ def baseline(bodies: list[Placed], truth: Truth) -> tuple[float, int]:
     from OCP.BRepBndLib import BRepBndLib
     from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 
-    from fixture3d import kernel
+    from fixture3d.solid import kernel
 
     start = time.perf_counter()
     placed = [(body.name, kernel.moved(body.shape.brep, body.pose)) for body in bodies]

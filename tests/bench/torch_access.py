@@ -22,10 +22,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from fixture3d import access
+from fixture3d.access import access
+from fixture3d.access.torch import SHIPPED, Technique, Window, torch_body
+from fixture3d.access.welds import Weld, WeldPoints, weld_points
 from fixture3d.tolerance import SHOP
-from fixture3d.torch import SHIPPED, Technique, Window, torch_body
-from fixture3d.welds import Weld, WeldPoints, weld_points
 from tests.access_oracle import Body, FclTorch, circle, moved, prism, rounded, tube
 
 SUBSET = 12_000

@@ -1,0 +1,161 @@
+"""What a block can stand on: a plane with holes, be it the table, an extra grid, the top of a block, or nothing.
+
+One small interface, so that seating is written once: where a point of the plane is in the world, and which hole is
+nearest to it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.frame import Array
+from fixture3d.scene.table import Grid, Table
+
+
+@dataclass(frozen=True, kw_only=True)
+class Under:
+    """One hole or socket of a plane.
+
+    Attributes:
+        name: as a scene writes it: ``"C4"``, ``"side:B2"``, ``"S1:2"``.
+        xy: its centre in the plane, mm.
+        blocked: it may not be used.
+    """
+
+    name: str
+    xy: tuple[float, float]
+    blocked: bool = False
+
+
+class Plane(Protocol):
+    """A plane that blocks stand on."""
+
+    @property
+    def name(self) -> str:
+        """The grid or block that it belongs to; empty for the table top."""
+        ...
+
+    @property
+    def to_world(self) -> Array:
+        """(4, 4): z = 0 is the plane, Z points away from what carries it."""
+        ...
+
+    @property
+    def bore(self) -> float:
+        """Nominal diameter of its holes, mm."""
+        ...
+
+    def nearest(self, xy: tuple[float, float]) -> Under | None:
+        """The hole nearest to a point of the plane."""
+        ...
+
+    def around(self, xy: tuple[float, float], n: int) -> Sequence[Under]:
+        """The ``n`` nearest holes, nearest first."""
+        ...
+
+
+@dataclass(frozen=True)
+class GridPlane:
+    """The holes of the table or of an extra grid."""
+
+    table: Table
+    grid: Grid
+
+    @property
+    def name(self) -> str:
+        """The grid's name."""
+        return self.grid.name
+
+    @property
+    def to_world(self) -> Array:
+        """The grid's frame."""
+        return self.grid.grid_to_world
+
+    @property
+    def bore(self) -> float:
+        """The grid's bore, mm."""
+        return self.grid.bore
+
+    def nearest(self, xy: tuple[float, float]) -> Under | None:
+        """The nearest hole of the grid."""
+        found = self.around(xy, 1)
+        return found[0] if found else None
+
+    def around(self, xy: tuple[float, float], n: int) -> Sequence[Under]:
+        """The nearest holes of the grid."""
+        return [Under(name=h.name, xy=h.xy, blocked=self.table.is_blocked(h)) for h in self.grid.nearest_holes(xy, n)]
+
+
+@dataclass(frozen=True)
+class BlockPlane:
+    """The sockets on the upper side of a placed block.
+
+    Attributes:
+        block: its name.
+        frame_to_world: at the mouth of the first usable socket, Z up.
+        bore: nominal diameter of the sockets, mm.
+        sockets: socket name and place in that frame; only those that open upward at the same height.
+    """
+
+    block: str
+    frame_to_world: Array
+    bore: float
+    sockets: tuple[tuple[str, tuple[float, float]], ...]
+
+    @property
+    def name(self) -> str:
+        """The block's name."""
+        return self.block
+
+    @property
+    def to_world(self) -> Array:
+        """The plane of the socket mouths."""
+        return self.frame_to_world
+
+    def nearest(self, xy: tuple[float, float]) -> Under | None:
+        """The nearest socket."""
+        found = self.around(xy, 1)
+        return found[0] if found else None
+
+    def around(self, xy: tuple[float, float], n: int) -> Sequence[Under]:
+        """The nearest sockets."""
+        near = sorted(self.sockets, key=lambda s: (round(math.dist(s[1], xy), 9), s[0]))
+        return [Under(name=f"{self.block}:{name}", xy=at) for name, at in near[:n]]
+
+
+@dataclass(frozen=True)
+class FreePlane:
+    """A plane without holes: a block that is placed by measuring, at an edge, or held by a magnet."""
+
+    frame_to_world: Array
+    bore: float
+    name: str = ""
+
+    @property
+    def to_world(self) -> Array:
+        """The plane."""
+        return self.frame_to_world
+
+    def nearest(self, xy: tuple[float, float]) -> Under | None:
+        """There is none."""
+        return None
+
+    def around(self, xy: tuple[float, float], n: int) -> Sequence[Under]:
+        """There are none."""
+        return []
+
+
+def lifted(plane_to_world: Array, height: float) -> Array:
+    """The same plane ``height`` mm further from what carries it, (4, 4)."""
+    return frame.chain(plane_to_world, frame.translation((0.0, 0.0, height)))
+
+
+def up_axis(plane_to_world: Array) -> Array:
+    """The unit vector that points away from the plane, world, (3,)."""
+    return np.asarray(plane_to_world[:3, 2], dtype=np.float64)

@@ -1,0 +1,438 @@
+"""From a scene and the library to a job: every block made, stood in its holes, and every piece in its place.
+
+Whatever the scene asks for that cannot exist (an unknown model, a parameter out of range, a pin that the block does
+not have) is an error that points at the file. Whatever exists but does not work is left in the job for the checks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from functools import partial
+from typing import Literal, TypeVar
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.cache import Store
+from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job, Seat, seat
+from fixture3d.job.bodies import block_bodies, piece_bodies
+from fixture3d.job.clamping import aim
+from fixture3d.job.plane import BlockPlane, FreePlane, GridPlane, Plane
+from fixture3d.job.welding import declared_welds
+from fixture3d.job.weldment import Weldment
+from fixture3d.job.weldment import build as build_weldment
+from fixture3d.library import Library
+from fixture3d.part import FACES, NORMALS, Face, Part, Pattern, Pin, parameters
+from fixture3d.scene import Scene, problem_at
+from fixture3d.scene.schema import Clamp, Place
+from fixture3d.scene.table import Grid
+from fixture3d.tolerance import SHOP
+from fixture3d.units import show
+
+Item = Place | Clamp
+Holds = Literal["pins", "measured", "edge", "magnet"]
+
+
+def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
+    """Assemble the setup.
+
+    Args:
+        scene: validated data.
+        library: the models in use.
+        store: where solids and answers are kept between runs.
+
+    Raises:
+        SceneError: the scene asks for something that cannot exist; all such problems in one error.
+    """
+    problems: list[Problem] = []
+    weldment = _gather(problems, lambda: build_weldment(scene, store))
+    pieces = piece_bodies(scene, weldment, store) if weldment is not None and not problems else ()
+    work = _Work(scene, library, {p.name: p for p in pieces}, weldment)
+    for kind, index, item in _in_order(scene):
+        made = _gather(problems, partial(work.seat, kind, index, item))
+        if made is not None:
+            work.seats[made.name] = made
+    problems += _inventory(scene, library)
+    if problems:
+        raise SceneError(sorted(problems, key=lambda p: (p.line, p.where)))
+    ordered = {item.name: work.seats[item.name] for item in (*scene.places, *scene.clamps)}
+    bodies: list[Body] = []
+    for placed in ordered.values():
+        bodies += block_bodies(placed, library, scene.table, store)
+    bodies += pieces
+    welds, weld_problems = declared_welds(scene, weldment, {p.name: p for p in pieces})
+    return Job(
+        scene=scene,
+        library=library,
+        table=scene.table,
+        weldment=weldment,
+        seats=ordered,
+        bodies=tuple(bodies),
+        welds=welds,
+        weld_problems=weld_problems,
+        store=store,
+    )
+
+
+def dowel_fit(job: Job, item: Seat) -> seat.Fit:
+    """The fit of a block's dowels in what it stands on."""
+    return _fit(job.scene, item.part.pattern.bore)
+
+
+def plane_of(job: Job, item: Seat) -> Plane:
+    """What a block stands on."""
+    if item.stacked:
+        plane = block_plane(job.seats[item.stands_on])
+        return plane if plane is not None else FreePlane(item.plane_to_world, item.part.pattern.bore)
+    if item.holds != "pins":
+        return FreePlane(item.plane_to_world, item.part.pattern.bore)
+    return GridPlane(job.table, job.table.grid(item.stands_on))
+
+
+def block_plane(lower: Seat) -> BlockPlane | None:
+    """The sockets of a placed block that open upward, away from what the block stands on; None if it has none.
+
+    Its X axis is that of the plane which the lower block stands on, so that turns count from the same line at every
+    level of a stack.
+    """
+    up = lower.plane_to_world[:3, 2]
+    usable: list[tuple[str, Array]] = []
+    for socket in lower.part.sockets():
+        if float(frame.directions(lower.model_to_world, NORMALS[socket.face]) @ up) > 0.999:
+            usable.append((socket.name, frame.points(lower.model_to_world, socket.at)))
+    if not usable:
+        return None
+    origin = usable[0][1]
+    to_world = lower.plane_to_world.copy()
+    to_world[:3, 3] = origin
+    inverse = frame.inverse(to_world)
+    local = [(name, frame.points(inverse, at)) for name, at in usable]
+    level = [(name, (float(p[0]), float(p[1]))) for name, p in local if abs(float(p[2])) <= SHOP.contact]
+    return BlockPlane(lower.name, to_world, lower.part.pattern.bore, tuple(level))
+
+
+def _fit(scene: Scene, bore: float) -> seat.Fit:
+    return seat.fit(bore, scene.table.bore_limits, SHOP.pin_class)
+
+
+def _inventory(scene: Scene, library: Library) -> Iterator[Problem]:
+    """What is wrong with the lines of the inventory."""
+    table = scene.table
+    pattern = Pattern(pitch=table.pitch[0], bore=table.bore, inch=scene.units == "in")
+    for index, line in enumerate(scene.inventory):
+        try:
+            library.make(line.model, pattern, line.with_, scene.units)
+        except ModelError as error:
+            for text in str(error).splitlines():
+                yield from problem_at(scene, ("inventory", index), "model", text).problems
+
+
+def _in_order(scene: Scene) -> Iterator[tuple[str, int, Item]]:
+    """Places and clamps so that what carries a block comes before it. The loader has refused circles."""
+    items: dict[str, tuple[str, int, Item]] = {}
+    for kind, group in (("place", scene.places), ("clamp", scene.clamps)):
+        for index, item in enumerate(group):
+            items[item.name] = (kind, index, item)
+    done: set[str] = set()
+    for name in items:
+        chain = [name]
+        while (below := items[chain[-1]][2].on) is not None and below in items and below not in done:
+            chain.append(below)
+        for each in reversed(chain):
+            if each not in done:
+                done.add(each)
+                yield items[each]
+
+
+T = TypeVar("T")
+
+
+def _gather(problems: list[Problem], make: Callable[[], T]) -> T | None:
+    try:
+        return make()
+    except SceneError as error:
+        problems.extend(error.problems)
+        return None
+
+
+@dataclass
+class _Work:
+    """What is known while the blocks are stood up one after the other."""
+
+    scene: Scene
+    library: Library
+    pieces: Mapping[str, Body]
+    weldment: Weldment | None
+    seats: dict[str, Seat] = field(default_factory=dict)
+
+    def seat(self, kind: str, index: int, item: Item) -> Seat | None:
+        """Stand up one block; None when what carries it could not be made (already reported)."""
+        if item.on is not None and item.on not in self.seats:
+            return None
+        where = (kind, index)
+        self._model(where, item)
+        grid = self._grid(item)
+        part = self._part(where, item, self._pattern(item, grid), {})
+        if isinstance(item, Clamp) and part.tip() is None:
+            raise self._error(where, "model", f'model "{item.model}" is not a clamp', "a model that presses")
+        face = self._face(where, item)
+        anchor = self._anchor(where, item, part, face)
+        plane, at, turn, holds, complaint = self._stand(where, item, part, grid)
+        if isinstance(item, Clamp) and item.presses is not None:
+            part, turn = self._aim(where, item, part, plane, at, turn, anchor)
+        slide, notch = self._slide(where, item, part)
+        shims = self._shims(where, item, part)
+        plane_to_world = plane.to_world
+        pose = seat.model_to_plane(part, face, anchor if holds == "pins" else None, at, turn)
+        if "seat" in shims:
+            pose = frame.chain(frame.translation((0.0, 0.0, shims["seat"])), pose)
+        asked = self._asked(where, item, part, face)
+        pins = seat.seat_pins(part, face, pose, plane, _fit(self.scene, part.pattern.bore), anchor=anchor, asked=asked)
+        return Seat(
+            name=item.name,
+            model=item.model,
+            part=part,
+            place=item,
+            clamp=isinstance(item, Clamp),
+            face=face,
+            turn=turn % 360.0,
+            slide=slide,
+            notch=notch,
+            plane_to_world=plane_to_world,
+            model_to_world=frame.chain(plane_to_world, pose),
+            stands_on=item.on if item.on is not None else (grid.name if grid is not None else ""),
+            stacked=item.on is not None,
+            holds=holds,
+            pins=pins if holds == "pins" else (),
+            shims=shims,
+            complaint=complaint,
+        )
+
+    def _error(self, where: tuple[str, int], key: str, what: str, expected: str = "", nearest: str = "") -> SceneError:
+        return problem_at(self.scene, where, key, what, expected, nearest)
+
+    def _model(self, where: tuple[str, int], item: Item) -> object:
+        try:
+            return self.library.entry(item.model)
+        except ModelError as error:
+            what, _, rest = str(error).partition("; nearest: ")
+            raise self._error(where, "model", what, nearest=rest) from error
+
+    def _grid(self, item: Item) -> Grid | None:
+        """The grid that the block, or the lowest of its stack, stands on."""
+        if item.on is not None:
+            return None
+        if item.hole is None:
+            return self.scene.table
+        return self.scene.table.hole_to_point(item.hole)[0]
+
+    def _pattern(self, item: Item, grid: Grid | None) -> Pattern:
+        if grid is None and item.on is not None:
+            return self.seats[item.on].part.pattern
+        found = grid if grid is not None else self.scene.table
+        return Pattern(pitch=found.pitch[0], bore=found.bore, inch=self.scene.units == "in")
+
+    def _part(self, where: tuple[str, int], item: Item, pattern: Pattern, derived: Mapping[str, object]) -> Part:
+        try:
+            return self.library.make(item.model, pattern, {**item.with_, **derived}, self.scene.units)
+        except ModelError as error:
+            raise SceneError(
+                [
+                    p
+                    for line in str(error).splitlines()
+                    for p in self._error(where, "with" if item.with_ else "model", line).problems
+                ]
+            ) from error
+
+    def _face(self, where: tuple[str, int], item: Item) -> Face:
+        if item.face is None:
+            return "bottom"
+        for face in FACES:
+            if face == item.face:
+                return face
+        raise self._error(
+            where, "face", f'face "{item.face}" is not known', ", ".join(FACES), nearest_name(item.face, FACES)
+        )
+
+    def _anchor(self, where: tuple[str, int], item: Item, part: Part, face: Face) -> Pin | None:
+        pins = seat.face_pins(part, face)
+        named = "pin" in item.model_fields_set
+        if not pins:
+            if named:
+                raise self._error(where, "pin", f'{item.model} has no pins with its "{face}" face down')
+            return None
+        for pin in pins:
+            if pin.name == item.pin:
+                return pin
+        if not named:
+            return pins[0]
+        names = ", ".join(p.name for p in pins)
+        raise self._error(where, "pin", f'{item.model} has no pin "{item.pin}" with its "{face}" face down', names)
+
+    def _asked(self, where: tuple[str, int], item: Item, part: Part, face: Face) -> frozenset[str] | None:
+        if item.pins is None:
+            return None
+        known = [p.name for p in seat.face_pins(part, face)]
+        for name in item.pins:
+            if name not in known:
+                raise self._error(
+                    where, "pins", f'{item.model} has no pin "{name}" with its "{face}" face down', ", ".join(known)
+                )
+        return frozenset(item.pins)
+
+    def _stand(
+        self, where: tuple[str, int], item: Item, part: Part, grid: Grid | None
+    ) -> tuple[Plane, tuple[float, float], float, Holds, str]:
+        """The plane it stands on, the anchor's place in it, the turn, what locates it, and a complaint."""
+        table, bore = self.scene.table, part.pattern.bore
+        if item.on is not None:
+            lower = self.seats[item.on]
+            plane = block_plane(lower)
+            return self._stack(where, item, lower, plane, bore)
+        if item.hole is not None and grid is not None:
+            hole = table.find(item.hole)
+            return GridPlane(table, grid), hole.xy, item.turn, "pins", ""
+        if item.free is not None:
+            x, y, z, turn = item.free
+            magnet = isinstance(item, Clamp) and item.magnet
+            complaint = ""
+            return (
+                FreePlane(frame.translation((x, y, z)), bore),
+                (0.0, 0.0),
+                turn,
+                "magnet" if magnet else "measured",
+                complaint,
+            )
+        if isinstance(item, Clamp) and item.edge is not None:
+            return self._edge(item, part, bore)
+        raise self._error(where, "hole", "no place is given", "hole, on, free or edge")
+
+    def _stack(
+        self, where: tuple[str, int], item: Item, lower: Seat, plane: BlockPlane | None, bore: float
+    ) -> tuple[Plane, tuple[float, float], float, Holds, str]:
+        names = [s.name for s in lower.part.sockets()]
+        wanted = item.socket if item.socket is not None else (names[0] if names else "")
+        if wanted not in names:
+            expected = ", ".join(names) if names else "a block with sockets, such as a riser"
+            what = f'{lower.model} "{lower.name}" has no socket' + (f' "{wanted}"' if wanted else "")
+            raise self._error(where, "socket" if item.socket is not None else "on", what, expected)
+        sockets = dict(plane.sockets) if plane is not None else {}
+        if plane is not None and wanted in sockets:
+            return plane, sockets[wanted], item.turn, "pins", ""
+        up = ", ".join(sorted(sockets)) if sockets else "none of them"
+        complaint = f"socket {wanted} of {lower.name} does not open upward as {lower.name} lies; usable: {up}"
+        low, high = lower.part.box()
+        corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
+        top = frame.points(frame.chain(frame.inverse(lower.plane_to_world), lower.model_to_world), corners)
+        stand = frame.chain(lower.plane_to_world, frame.translation((*top[:, :2].mean(axis=0), top[:, 2].max())))
+        return FreePlane(stand, bore, lower.name), (0.0, 0.0), item.turn, "pins", complaint
+
+    def _edge(self, item: Clamp, part: Part, bore: float) -> tuple[Plane, tuple[float, float], float, Holds, str]:
+        """A clamp at the table's edge: its foot just on the table, its X pointing inward unless turned."""
+        table = self.scene.table
+        x0, y0, x1, y1 = table.size or table.box
+        sx, sy = table.naming.signs
+        run = item.along or 0.0
+        inward = {"front": 90.0, "back": 270.0, "left": 0.0, "right": 180.0}[str(item.edge)]
+        turn = item.turn if "turn" in item.model_fields_set else inward
+        low, _ = part.box()
+        point = {
+            "front": (sx * run, y0),
+            "back": (sx * run, y1),
+            "left": (x0, sy * run),
+            "right": (x1, sy * run),
+        }[str(item.edge)]
+        c, s = frame.cos_sin(inward)
+        at = (point[0] - low[0] * c, point[1] - low[0] * s)
+        return FreePlane(frame.identity(), bore), at, turn, "edge", ""
+
+    def _aim(
+        self,
+        where: tuple[str, int],
+        item: Clamp,
+        part: Part,
+        plane: Plane,
+        at: tuple[float, float],
+        turn: float,
+        anchor: Pin | None,
+    ) -> tuple[Part, float]:
+        piece = self.pieces.get(item.presses or "")
+        if piece is None or self.weldment is None:
+            names = sorted(self.pieces)
+            raise self._error(
+                where,
+                "presses",
+                f'piece "{item.presses}" is not part of the weldment',
+                ", ".join(names),
+                nearest_name(item.presses or "", names),
+            )
+        try:
+            derived, aimed = aim(item, part, plane, at, turn, anchor, piece, self.weldment)
+        except ValueError as error:
+            raise self._error(where, "at", str(error)) from error
+        if not derived:
+            return part, aimed
+        fitted = changed(part, _into_range(part, derived))
+        for complaint in fitted.rules():
+            what, _, expected = complaint.partition("; expected ")
+            raise self._error(where, "with", f"to press {item.presses}: {what}", expected or "another measure")
+        return fitted, aimed
+
+    def _slide(self, where: tuple[str, int], item: Item, part: Part) -> tuple[float, int | None]:
+        move = part.move()
+        if item.notch is None and item.slide is None:
+            return 0.0, 0 if move is not None and move.notch is not None else None
+        key = "notch" if item.notch is not None else "slide"
+        if move is None:
+            raise self._error(where, key, f"{item.model} has nothing that slides", f"no {key}")
+        if item.notch is not None:
+            if move.notch is None:
+                raise self._error(where, key, f"{item.model} has no notches", "slide = 12.5 or the like")
+            if not 0 <= item.notch <= move.notches:
+                nearest = str(min(max(item.notch, 0), move.notches))
+                raise self._error(where, key, f"notch {item.notch} is out of range", f"0 to {move.notches}", nearest)
+            return item.notch * move.notch, item.notch
+        slide = item.slide or 0.0
+        if slide > move.travel + 1e-9:
+            raise self._error(
+                where,
+                key,
+                f"slide {show(slide, self.scene.units)} is more than it travels",
+                f"0 to {show(move.travel, self.scene.units)}",
+                show(move.travel, self.scene.units),
+            )
+        return slide, None
+
+    def _shims(self, where: tuple[str, int], item: Item, part: Part) -> dict[str, float]:
+        names = ["seat", *(p.name for p in part.pads())]
+        out: dict[str, float] = {}
+        for shim in item.shims:
+            if shim.pad not in names:
+                raise self._error(
+                    where,
+                    "shims",
+                    f'{item.model} has no pad "{shim.pad}"',
+                    ", ".join(names),
+                    nearest_name(shim.pad, names),
+                )
+            out[shim.pad] = out.get(shim.pad, 0.0) + math.fsum(shim.by)
+        return out
+
+
+def changed(part: Part, values: Mapping[str, float]) -> Part:
+    """The same block with other parameters."""
+    return type(part)(**{**{f.name: getattr(part, f.name) for f in fields(part)}, **values})
+
+
+def _into_range(part: Part, derived: Mapping[str, float]) -> dict[str, float]:
+    """Derived parameters kept inside what the model can do; the checks then say by how much the tip misses."""
+    known = parameters(type(part))
+    out: dict[str, float] = {}
+    for key, value in derived.items():
+        low, high = known[key].resolved("low", part.pattern), known[key].resolved("high", part.pattern)
+        out[key] = min(max(value, low), high)
+    return out

@@ -1,0 +1,99 @@
+"""From the welds that a scene declares to weld lines in the world, with the two faces that each one lies between."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.access.welds import NotOnJoint, Weld, sides_from_meshes
+from fixture3d.errors import Problem, SceneError, nearest_name
+from fixture3d.scene import problem_at
+
+if TYPE_CHECKING:
+    from fixture3d.job import Body
+    from fixture3d.job.weldment import Weldment
+    from fixture3d.scene import Scene
+
+
+def declared_welds(
+    scene: Scene, weldment: Weldment | None, pieces: Mapping[str, Body]
+) -> tuple[tuple[Weld, ...], dict[str, str]]:
+    """The welds of a scene, world frame, in file order.
+
+    Args:
+        scene: its ``[[weld]]`` tables.
+        weldment: where its frame is; None when there is none.
+        pieces: by name, in the world.
+
+    Returns:
+        The welds whose faces are known, and for the others the reason in words.
+
+    Raises:
+        SceneError: a weld that names a piece which is not there, or that gives no path.
+    """
+    problems: list[Problem] = []
+    welds: list[Weld] = []
+    reasons: dict[str, str] = {}
+    to_world = weldment.weldment_to_world if weldment is not None else frame.identity()
+    fallback = scene.weldment.technique if scene.weldment is not None else None
+    for index, item in enumerate(scene.welds):
+        if item.skip:
+            continue
+        where = ("weld", index)
+        if item.path is None:
+            problems += problem_at(scene, where, "name", "no path is given", "path = [[0, 0, 0], [40, 0, 0]]").problems
+            continue
+        missing = [name for name in item.joins or () if name not in pieces]
+        if missing:
+            for name in missing:
+                near = nearest_name(name, pieces)
+                text = f'piece "{name}" is not part of the weldment'
+                problems += problem_at(scene, where, "joins", text, ", ".join(pieces), near).problems
+            continue
+        path = frame.points(to_world, item.path)
+        if item.sides is not None:
+            sides = frame.directions(to_world, item.sides)
+        elif item.joins is not None:
+            found = sides_from_meshes(path, _world_mesh(pieces[item.joins[0]]), _world_mesh(pieces[item.joins[1]]))
+            if isinstance(found, NotOnJoint):
+                whose = f"{item.joins[found.piece]}: " if found.piece >= 0 else ""
+                reasons[item.name] = whose + found.why
+                continue
+            sides = found
+        else:
+            text = "neither joins nor sides is given"
+            problems += problem_at(scene, where, "name", text, 'joins = ["left leg", "foot"]').problems
+            continue
+        try:
+            welds.append(
+                Weld(
+                    name=item.name,
+                    type=item.type or "fillet",
+                    joins=item.joins or ("", ""),
+                    size=item.size or 0.0,
+                    path=path,
+                    technique=item.technique or fallback or "",
+                    sides=sides,
+                )
+            )
+        except ValueError as error:
+            problems += problem_at(scene, where, "path", str(error)).problems
+    if problems:
+        raise SceneError(problems)
+    return tuple(welds), reasons
+
+
+class _WorldMesh:
+    """Vertices in the world and faces of a body."""
+
+    def __init__(self, vertices: frame.Array, faces: np.ndarray[tuple[int, ...], np.dtype[np.int32]]) -> None:
+        self.vertices = vertices
+        self.faces = faces
+
+
+def _world_mesh(body: Body) -> _WorldMesh:
+    mesh = body.shape.mesh
+    return _WorldMesh(frame.points(body.body_to_world, mesh.vertices), mesh.faces)

@@ -1,0 +1,443 @@
+"""The weldment as data: its pieces, where each lies, how its ends are cut and how long it is sawn. No geometry kernel.
+
+Frame of a member: its origin where the first cut crosses the centre line, X along the centre line, the section's
+width along Y, its height along Z. With ``roll = 0`` Z is as near the weldment's Z as it can be; for members along
+Z it is the weldment's Y.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.errors import FixtureError, Problem, SceneError, StockError, nearest_name
+from fixture3d.frame import Array
+from fixture3d.job import polygon
+from fixture3d.job.cuts import Cut, CutImpossible, CutPlane, Run, plane_of
+from fixture3d.stock.section import STEEL, Section
+from fixture3d.stock.stock import section
+from fixture3d.tolerance import NUMERIC
+from fixture3d.units import show
+
+if TYPE_CHECKING:
+    from fixture3d.cache import Store
+    from fixture3d.scene import Scene
+    from fixture3d.scene.fields import Item
+    from fixture3d.scene.schema import End, Frame, Member, Plate, WeldmentKeys
+    from fixture3d.solid.step_in import ImportedSolid
+
+Kind = Literal["member", "plate", "solid"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlateShape:
+    """A flat cut piece in its own frame: outline in XY, thickness along Z from 0.
+
+    Attributes:
+        outline: corner points, mm, counter-clockwise, not closed.
+        thickness: mm.
+        holes: (x, y, diameter) mm.
+    """
+
+    outline: tuple[tuple[float, float], ...]
+    thickness: float
+    holes: tuple[tuple[float, float, float], ...] = ()
+
+    @property
+    def area(self) -> float:
+        """Area of the plate without its holes, mm2."""
+        return polygon.signed_area(np.array(self.outline)) - sum(math.pi * d * d / 4 for _, _, d in self.holes)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Piece:
+    """One loose piece of the weldment.
+
+    Attributes:
+        name: unique.
+        item: the member, frame or plate of the scene that it comes from; of a file, the piece itself.
+        kind: a member of stock, a plate, or a solid from a file.
+        piece_to_weldment: (4, 4).
+        section: of a member, else None.
+        length: of a member on its centre line between the cuts, mm; 0 for others.
+        ends: the two cuts of a member in its own frame: at its start, at its end.
+        cut_length: of a member, mm from tip to tip: what the saw is set to.
+        mitres: of a member, degrees away from square at each end.
+        plate: of a plate, else None.
+        solid: of a solid from a file, else None.
+        mass: kg of steel; None where it is not known without the geometry.
+        notes: what a reader should know about it.
+    """
+
+    name: str
+    item: str
+    kind: Kind
+    piece_to_weldment: Array
+    section: Section | None = None
+    length: float = 0.0
+    ends: tuple[CutPlane, CutPlane] | None = None
+    cut_length: float = 0.0
+    mitres: tuple[float, float] = (0.0, 0.0)
+    plate: PlateShape | None = None
+    solid: ImportedSolid | None = None
+    mass: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Weldment:
+    """All pieces, and where the weldment stands.
+
+    Attributes:
+        pieces: in the order of the scene.
+        weldment_to_world: (4, 4).
+    """
+
+    pieces: tuple[Piece, ...]
+    weldment_to_world: Array
+
+    def piece(self, name: str) -> Piece:
+        """The piece of that name.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for piece in self.pieces:
+            if piece.name == name:
+                return piece
+        raise KeyError(name)
+
+    @property
+    def mass(self) -> float | None:
+        """Sum of the pieces' mass in kg; None when one is not known."""
+        masses = [piece.mass for piece in self.pieces]
+        return None if any(m is None for m in masses) else float(sum(m for m in masses if m is not None))
+
+
+def build(scene: Scene, store: Store | None = None) -> Weldment | None:
+    """The weldment of a scene; None when the scene has none.
+
+    Args:
+        scene: validated data, mm.
+        store: cache for files with solids; they are read by the kernel only the first time.
+
+    Raises:
+        SceneError: every problem found, each with its place.
+    """
+    keys = scene.weldment
+    listed = bool(scene.members or scene.frames or scene.plates)
+    if keys is None and not listed:
+        return None
+    found = _Problems(scene)
+    pieces: list[Piece] = []
+    if keys is not None and keys.file is not None:
+        if listed:
+            found.add(keys, "file", "file together with members, frames or plates", "one of them")
+        else:
+            pieces = _from_file(scene, keys, found, store)
+    else:
+        pieces = _members(scene, found)
+        pieces += [piece for plate in scene.plates if (piece := _plate(plate, found)) is not None]
+        if keys is not None and not listed:
+            found.add(keys, "", "it has no pieces", 'a [[member]], [[frame]], [[plate]], or file = "rack.step"')
+    for name, count in Counter(piece.name for piece in pieces).items():
+        if count > 1:
+            found.add((), "", f'{count} pieces are called "{name}"', "names that differ")
+    pose = _pose(scene, found)
+    found.raise_if_any()
+    return Weldment(pieces=tuple(pieces), weldment_to_world=pose)
+
+
+class _Problems:
+    """Collects everything wrong in one run, with file and line where the scene knows them."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        self.found: list[Problem] = []
+
+    def add(self, item: Item | tuple[str, ...], key: str, what: str, expected: str = "", nearest: str = "") -> None:
+        from fixture3d.scene import problem
+
+        self.found.append(problem(self.scene, item, key, what, expected, nearest))
+
+    def raise_if_any(self) -> None:
+        if self.found:
+            raise SceneError(sorted(self.found, key=lambda p: p.line))
+
+
+def _members(scene: Scene, found: _Problems) -> list[Piece]:
+    runs = [run for member in scene.members if (run := _member_run(scene, member, found)) is not None]
+    for outer in scene.frames:
+        runs += _frame_runs(scene, outer, found)
+    by_name = {run.name: run for run in runs}
+    # Names that fell out because of their own fault are not reported a second time as unknown.
+    stated = {m.name for m in scene.members} | {name for f in scene.frames for name in f.members}
+    pieces = []
+    for run in runs:
+        wrong = False
+        for to in (cut.to for cut in run.cuts if cut.kind == "mitre_to"):
+            wrong = wrong or to == run.name or to not in by_name
+            if to == run.name:
+                found.add(run.source, "ends", "mitre_to names the member itself", "another member")
+            elif to not in stated:
+                near = nearest_name(to, stated - {run.name})
+                found.add(run.source, "ends", f'mitre_to = "{to}" is not a member', "the name of a member", near)
+        if not wrong and (piece := _cut(run, by_name, scene, found)) is not None:
+            pieces.append(piece)
+    return pieces
+
+
+def _section(scene: Scene, item: Member | Frame, found: _Problems) -> Section | None:
+    try:
+        return section(item.stock, scene.units)
+    except StockError as error:
+        what, _, nearest = str(error).partition("; nearest: ")
+        found.add(item, "stock", what, "", nearest)
+        return None
+
+
+def _member_run(scene: Scene, member: Member, found: _Problems) -> Run | None:
+    stock = _section(scene, member, found)
+    start, stop = np.array(member.from_), np.array(member.to)
+    length = float(np.linalg.norm(stop - start))
+    if length < NUMERIC.merge:
+        found.add(member, "to", "from and to are the same point", "two different points")
+        return None
+    if stock is None:
+        return None
+    axes = frame.chain(member_frame(start, stop - start), frame.rotation((1, 0, 0), member.roll))
+    return Run(
+        name=member.name,
+        item=member.name,
+        source=member,
+        section=stock,
+        run_to_weldment=axes,
+        length=length,
+        cuts=(_cut_of(member.ends[0]), _cut_of(member.ends[1])),
+    )
+
+
+def _cut_of(end: End) -> Cut:
+    if end.mitre is not None:
+        return Cut(kind="mitre", degrees=end.mitre, about=end.about or "z")
+    if end.mitre_to is not None:
+        return Cut(kind="mitre_to", to=end.mitre_to)
+    return Cut()
+
+
+def member_frame(start: Array, direction: Array, up: Sequence[float] = (0.0, 0.0, 1.0)) -> Array:
+    """The frame of a member with roll 0: member_to_weldment, (4, 4).
+
+    Args:
+        start: (3,) mm, its first point.
+        direction: (3,), of any length.
+        up: (3,) where the section's height points, as near as can be. A member along it takes the Y axis.
+    """
+    x = frame.unit(direction)
+    hint = np.asarray(up, dtype=np.float64)
+    if float(np.linalg.norm(np.cross(x, hint))) < math.sin(math.radians(NUMERIC.angle)) * 1e3:
+        hint = np.array([0.0, 1.0, 0.0])
+    z = frame.unit(hint - x * float(hint @ x))
+    return frame.from_axes(start, x, np.cross(z, x), z)
+
+
+def _frame_runs(scene: Scene, outer: Frame, found: _Problems) -> list[Run]:
+    """The four members of a frame, run round counter-clockwise so that open sections face one way."""
+    stock = _section(scene, outer, found)
+    axes = _plane_frame(outer, found)
+    if stock is None or axes is None:
+        return []
+    b = stock.width
+    if min(outer.width, outer.height) <= 2 * b:
+        least = min(outer.width, outer.height)
+        found.add(
+            outer,
+            "width" if outer.width <= outer.height else "height",
+            f"{show(least, scene.units)} outside leaves nothing between two members of {show(b, scene.units)}",
+            f"more than {show(2 * b, scene.units)}",
+        )
+        return []
+    w, h, c = outer.width, outer.height, b / 2
+    front, back, left, right = outer.members
+    # Where the X members begin and end along X, and the Y members along Y.
+    inset_x = {"mitre": c, "butt x": 0.0, "butt y": b}[outer.corners]
+    inset_y = {"mitre": c, "butt x": b, "butt y": 0.0}[outer.corners]
+    sides = [
+        (front, (inset_x, c), (w - inset_x, c), left, right),
+        (right, (w - c, inset_y), (w - c, h - inset_y), front, back),
+        (back, (w - inset_x, h - c), (inset_x, h - c), right, left),
+        (left, (c, h - inset_y), (c, inset_y), back, front),
+    ]
+    runs = []
+    for name, start, stop, before, after in sides:
+        a, z = np.array([*start, 0.0]), np.array([*stop, 0.0])
+        cuts = (Cut(), Cut())
+        if outer.corners == "mitre":
+            cuts = (Cut(kind="mitre_to", to=before), Cut(kind="mitre_to", to=after))
+        runs.append(
+            Run(
+                name=name,
+                item=outer.name,
+                source=outer,
+                section=stock,
+                run_to_weldment=frame.chain(axes, member_frame(a, z - a)),
+                length=float(np.linalg.norm(z - a)),
+                cuts=cuts,
+            )
+        )
+    return sorted(runs, key=lambda run: (front, back, left, right).index(run.name))
+
+
+def _cut(run: Run, others: dict[str, Run], scene: Scene, found: _Problems) -> Piece | None:
+    planes, notes = [], list(run.section.notes)
+    for which in (0, 1):
+        try:
+            plane, said = plane_of(run, which, others, scene.units)
+        except CutImpossible as error:
+            found.add(run.source, "ends" if run.item == run.name else "corners", error.what, error.expected)
+            return None
+        planes.append(plane)
+        notes += said
+    first, last = planes
+    least, longest = _lengths(run.section, first, last)
+    if least <= NUMERIC.merge:
+        found.add(
+            run.source,
+            "ends" if run.item == run.name else "corners",
+            f"its two cuts meet: {show(least, scene.units)} is left on its short side",
+            "a longer member or flatter cuts",
+        )
+        return None
+    y, z = run.section.centroid
+    across = (last.slope[0] - first.slope[0]) * y + (last.slope[1] - first.slope[1]) * z
+    length = float(last.point[0] - first.point[0])
+    return Piece(
+        name=run.name,
+        item=run.item,
+        kind="member",
+        piece_to_weldment=frame.chain(run.run_to_weldment, frame.translation(first.point)),
+        section=run.section,
+        length=length,
+        ends=(first.moved(-first.point), last.moved(-first.point)),
+        cut_length=longest,
+        mitres=(first.mitre, last.mitre),
+        mass=run.section.mass_per_length * (length + across),
+        notes=tuple(notes),
+    )
+
+
+def _lengths(stock: Section, first: CutPlane, last: CutPlane) -> tuple[float, float]:
+    """Length left on the shortest line along the member, and from tip to tip, mm."""
+    between = float(last.point[0] - first.point[0])
+    g, h = first.slope, last.slope
+    least = between - stock.reach(g[0] - h[0], g[1] - h[1])
+    return least, round(between + stock.reach(*h) + stock.reach(-g[0], -g[1]), 9)
+
+
+def _plate(plate: Plate, found: _Problems) -> Piece | None:
+    axes = _plane_frame(plate, found)
+    outline = polygon.tidy(plate.outline)
+    holes = tuple((hole.at[0], hole.at[1], hole.diameter) for hole in plate.holes)
+    wrong = polygon.fault(outline, holes)
+    if wrong:
+        found.add(plate, "holes" if wrong.startswith("hole") else "outline", wrong)
+    if wrong or axes is None:
+        return None
+    shape = PlateShape(outline=tuple((float(x), float(y)) for x, y in outline), thickness=plate.thickness, holes=holes)
+    return Piece(
+        name=plate.name,
+        item=plate.name,
+        kind="plate",
+        piece_to_weldment=axes,
+        plate=shape,
+        mass=shape.area * shape.thickness * STEEL * 1e-9,
+    )
+
+
+def _plane_frame(item: Plate | Frame, found: _Problems) -> Array | None:
+    try:
+        return frame.along(item.at, item.normal, item.along)
+    except ValueError:
+        found.add(item, "along", "along points the same way as normal", "two directions at an angle")
+        return None
+
+
+def _from_file(scene: Scene, keys: WeldmentKeys, found: _Problems, store: Store | None) -> list[Piece]:
+    from fixture3d.solid.step_in import read_solids
+
+    try:
+        solids = read_solids(scene.base / str(keys.file), unit=keys.unit, store=store)
+    except FixtureError as error:
+        what, _, nearest = str(error).partition("; nearest: ")
+        found.add(keys, "file", what, "", nearest)
+        return []
+    blocks = {block.name.casefold() for block in (*scene.places, *scene.clamps)}
+    for solid in solids:
+        if solid.name.casefold() in blocks:
+            found.add(
+                keys, "file", f'it has a solid called "{solid.name}", as a block is', "another name for the block"
+            )
+    return [
+        Piece(
+            name=solid.name,
+            item=solid.name,
+            kind="solid",
+            piece_to_weldment=frame.identity(),
+            solid=solid,
+            mass=solid.mass,
+            notes=solid.notes,
+        )
+        for solid in solids
+    ]
+
+
+def _pose(scene: Scene, found: _Problems) -> Array:
+    """weldment_to_world of a scene, (4, 4); the origin over hole A1 when the scene does not say."""
+    from fixture3d.errors import TableError
+
+    keys = scene.weldment
+    if keys is None:
+        return frame.identity()
+    try:
+        plane, at = scene.table.hole_to_point(keys.hole)
+    except TableError as error:
+        what, _, nearest = str(error).partition("; nearest: ")
+        found.add(keys, "hole", what, "", nearest)
+        return frame.identity()
+    rise = np.asarray(plane.normal) * keys.lift
+    origin = np.asarray(at) + np.array([*keys.offset, 0.0]) + rise
+    return weldment_pose(origin, up=keys.up, tilt=keys.tilt, turn=keys.turn)
+
+
+_UP = {
+    "z": ((1.0, 0.0, 0.0), 0.0),
+    "-z": ((1.0, 0.0, 0.0), 180.0),
+    "y": ((1.0, 0.0, 0.0), 90.0),
+    "-y": ((1.0, 0.0, 0.0), -90.0),
+    "x": ((0.0, 1.0, 0.0), -90.0),
+    "-x": ((0.0, 1.0, 0.0), 90.0),
+}
+
+
+def weldment_pose(origin: Array, up: str = "z", tilt: tuple[float, float] = (0.0, 0.0), turn: float = 0.0) -> Array:
+    """weldment_to_world, (4, 4).
+
+    Args:
+        origin: (3,) mm, where the weldment's origin sits in the world.
+        up: which weldment axis points up, ``"z"`` or ``"-y"`` and so on.
+        tilt: degrees about world X and then about world Y, after ``up``.
+        turn: degrees counter-clockwise from above, last.
+    """
+    return frame.chain(
+        frame.translation(origin),
+        frame.rotation((0, 0, 1), turn),
+        frame.rotation((0, 1, 0), tilt[1]),
+        frame.rotation((1, 0, 0), tilt[0]),
+        frame.rotation(*_UP[up]),
+    )

@@ -1,0 +1,311 @@
+"""The scene file: validated data only, with errors that point at file and line.
+
+Reading one runs no code and loads no geometry. What the names in it mean (models, stock, pieces of a STEP file) is
+worked out later, in ``resolve``.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError
+
+from fixture3d.errors import Problem, SceneError
+from fixture3d.output import write_text
+from fixture3d.scene.fields import Item, OrText, Title, choice, several, wrong
+from fixture3d.scene.located import Source, scene_error, translate
+from fixture3d.scene.read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
+from fixture3d.scene.refs import Refs
+from fixture3d.scene.schema import (
+    MOST_ITEMS,
+    Accept,
+    Clamp,
+    Frame,
+    Inventory,
+    Member,
+    Place,
+    Plate,
+    Stage,
+    Technique,
+    Torch,
+    Weld,
+    WeldmentKeys,
+)
+from fixture3d.scene.table import Grid, Table
+from fixture3d.scene.table_check import table_problems
+from fixture3d.scene.table_keys import GridKeys, TableKeys, build_table, read_table
+from fixture3d.scene.text import Key, Lines
+from fixture3d.scene.write import toml_text
+from fixture3d.units import UNITS, Units, describe
+
+_KEYS: Final = {
+    "table_keys": "table",
+    "grid_keys": "grid",
+    "torches": "torch",
+    "techniques": "technique",
+    "members": "member",
+    "frames": "frame",
+    "plates": "plate",
+    "welds": "weld",
+    "places": "place",
+    "clamps": "clamp",
+    "stages": "stage",
+    "accepts": "accept",
+}
+
+
+def _key_of(attribute: str) -> str:
+    """The key of the file for an attribute of the scene: in the file, tables are named in the singular."""
+    return _KEYS.get(attribute, attribute)
+
+
+def _many(noun: str) -> BeforeValidator:
+    """A list of tables, each under its double brackets."""
+    read = several(0, MOST_ITEMS, noun).func
+
+    def check(value: Any) -> Any:
+        if isinstance(value, dict):
+            raise wrong("a table in single brackets", "double brackets, because there may be many")
+        return read(value)  # type: ignore[call-arg]
+
+    return BeforeValidator(check)
+
+
+def _format(value: Any) -> Any:
+    if isinstance(value, bool) or value != FORMAT:
+        raise wrong(f"{describe(value)} is not a format", f"format = {FORMAT}")
+    return value
+
+
+class Scene(Item):
+    """One scene, in mm.
+
+    Attributes:
+        units: the unit the file is written in, and in which lengths are shown.
+        table_keys: the ``[table]`` as written; ``table`` is what it describes.
+        grid_keys: the ``[[grid]]`` as written; ``grids`` is what they describe.
+        stages: kept as they stand; no check covers them yet.
+    """
+
+    model_config = ConfigDict(alias_generator=_key_of)
+
+    format: Annotated[Literal[1], BeforeValidator(_format)] = 1
+    title: Title = ""
+    units: Annotated[Units, choice(*UNITS)] = "mm"
+    table_keys: Annotated[
+        TableKeys, BeforeValidator(read_table), OrText({"type": "string", "examples": ["50/16 2000x1000"]})
+    ]
+    grid_keys: Annotated[tuple[GridKeys, ...], _many("grids")] = ()
+    torches: dict[str, Torch] = Field(default={})
+    techniques: dict[str, Technique] = Field(default={})
+    weldment: WeldmentKeys | None = None
+    members: Annotated[tuple[Member, ...], _many("members")] = ()
+    frames: Annotated[tuple[Frame, ...], _many("frames")] = ()
+    plates: Annotated[tuple[Plate, ...], _many("plates")] = ()
+    welds: Annotated[tuple[Weld, ...], _many("welds")] = ()
+    places: Annotated[tuple[Place, ...], _many("places")] = ()
+    clamps: Annotated[tuple[Clamp, ...], _many("clamps")] = ()
+    stages: Annotated[tuple[Stage, ...], _many("stages")] = ()
+    inventory: Annotated[tuple[Inventory, ...], _many("inventory lines")] = ()
+    accepts: Annotated[tuple[Accept, ...], _many("accepted findings")] = ()
+
+    _path: Path | None = PrivateAttr(default=None)
+    _base: Path = PrivateAttr(default=Path())
+    _source: str = PrivateAttr(default="")
+    _models: tuple[Path, ...] = PrivateAttr(default=())
+
+    @property
+    def path(self) -> Path | None:
+        """The file that the scene came from, or None."""
+        return self._path
+
+    @property
+    def base(self) -> Path:
+        """The folder against which file names in the scene count."""
+        return self._base if self._path is None else self._path.parent
+
+    @property
+    def models(self) -> tuple[Path, ...]:
+        """Folders of the user's own models that the person at the keyboard named; never from the file."""
+        return self._models
+
+    @property
+    def source(self) -> str:
+        """The text of that file, or an empty string."""
+        return self._source
+
+    @property
+    def table(self) -> Table:
+        """The table with its further grids."""
+        return build_table(self.table_keys, self.grid_keys)
+
+    @property
+    def grids(self) -> tuple[Grid, ...]:
+        """The further grids; the table top is ``table`` itself."""
+        return self.table.others
+
+    def line_of(self, path: Sequence[Key]) -> int:
+        """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
+        return _lines(self._source).of(path) if self._source else 0
+
+    def path_of(self, item: Item) -> tuple[Key, ...]:
+        """Where a record of this scene stands, such as ``("place", 0)``; empty when it is none of this scene."""
+        for attribute, info in type(self).model_fields.items():
+            value = getattr(self, attribute)
+            if value is item:
+                return (info.alias or attribute,)
+            entries = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, tuple) else ()
+            for key, entry in entries:
+                if entry is item:
+                    return (info.alias or attribute, key)
+        return ()
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any], base: str | os.PathLike[str] | None = None) -> Scene:
+        """A scene from the tables of a scene file, as ``tomllib`` gives them.
+
+        Args:
+            data: keys as in the file; lengths in the file's units.
+            base: folder against which file names in it count; the current one when None.
+
+        Raises:
+            SceneError: every problem found.
+        """
+        check_keys(data)
+        return _scene(data, Source(data), base=Path(base) if base is not None else Path())
+
+    def __eq__(self, other: object) -> bool:
+        """Whether both say the same, wherever they were read from."""
+        if not isinstance(other, Scene):
+            return NotImplemented
+        return all(getattr(self, name) == getattr(other, name) for name in type(self).model_fields)
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+def load(path: str | os.PathLike[str]) -> Scene:
+    """Read a scene file.
+
+    Raises:
+        SceneError: the file cannot be read, is not TOML (the first fault), or does not describe a scene (every
+            problem found, each with its line).
+    """
+    file = os.fspath(path)
+    text = read_text(file)
+    return loads(text, file)
+
+
+def loads(text: str, file: str = "") -> Scene:
+    """Read the text of a scene file.
+
+    Args:
+        text: of the file.
+        file: its path, as messages shall show it; file names in the scene count from its folder.
+
+    Raises:
+        SceneError: as ``load``.
+    """
+    data = parse(text, file)
+    return _scene(data, Source(data, file, text), path=Path(file) if file else None)
+
+
+def problem(
+    scene: Scene,
+    item: Item | Sequence[Key],
+    key: Key | Sequence[Key] = "",
+    what: str = "",
+    expected: str = "",
+    nearest: str = "",
+) -> Problem:
+    """A problem of a scene that is valid by itself, found by a later stage and pointing at the file.
+
+    Args:
+        scene: as read.
+        item: a record of the scene, or its path such as ``("place", 0)``.
+        key: the key in it, or the rest of the path such as ``("with", "height")``; empty for the item as a whole.
+        what: what was found.
+        expected: what would have been right.
+        nearest: the nearest thing that would work.
+    """
+    head = scene.path_of(item) if isinstance(item, Item) else tuple(item)
+    tail: tuple[Key, ...] = ((key,) if key != "" else ()) if isinstance(key, str | int) else tuple(key)
+    shown = {info.alias or name: getattr(scene, name) for name, info in Scene.model_fields.items()}
+    source = Source(shown, str(scene.path) if scene.path is not None else "", scene.source)
+    return Problem(
+        what=what,
+        where=source.item(head),
+        file=source.file,
+        line=scene.line_of((*head, *tail)),
+        expected=expected,
+        nearest=nearest,
+    )
+
+
+def problem_at(
+    scene: Scene,
+    item: Item | Sequence[Key],
+    key: Key | Sequence[Key] = "",
+    what: str = "",
+    expected: str = "",
+    nearest: str = "",
+) -> SceneError:
+    """The error of one such ``problem``."""
+    return SceneError([problem(scene, item, key, what, expected, nearest)])
+
+
+def dump(scene: Scene, path: str | os.PathLike[str], force: bool = False) -> Path:
+    """Write a scene file: the text it came from when it says the same, with its comments; otherwise plain TOML.
+
+    Raises:
+        OutputRefused: the file exists and ``force`` is not set, or its name is not allowed.
+    """
+    return write_text(path, dumps(scene), force)
+
+
+def dumps(scene: Scene) -> str:
+    """The text that ``dump`` writes; ``loads`` of it gives an equal scene."""
+    if scene.source:
+        try:
+            if loads(scene.source) == scene:
+                return scene.source
+        except SceneError:
+            pass  # a copy with other contents; it is written out below
+    return toml_text(scene)
+
+
+def _scene(data: Mapping[str, Any], source: Source, base: Path | None = None, path: Path | None = None) -> Scene:
+    """Validate, and gather the problems of every stage that the data allows."""
+    check_format(data, source)
+    context = {"units": data.get("units") if data.get("units") in ("mm", "in") else "mm"}
+    problems: list[Problem] = []
+    rest = Rest(dict(data), {}, frozenset())
+    if "format" not in data:
+        problems.append(source.problem((), 'key "format" is missing', f"format = {FORMAT} as the first key"))
+    try:
+        scene = _validated(rest, context)
+    except ValidationError as error:
+        problems += translate(error, source)
+        rest = without_faults(data, error)
+        try:
+            scene = _validated(rest, context)
+        except ValidationError:
+            raise scene_error(problems, source.file) from None
+    table, found = table_problems(scene.table_keys, scene.grid_keys, source, rest)
+    problems += found + Refs(scene, source, rest, table).run()
+    if problems:
+        raise scene_error(problems, source.file)
+    scene._path, scene._source, scene._base = path, source.text, base or Path()
+    return scene
+
+
+def _validated(rest: Rest, context: dict[str, Any]) -> Scene:
+    return Scene.model_validate(rest.data, context=context, by_alias=True, by_name=False)
+
+
+@lru_cache(maxsize=4)
+def _lines(text: str) -> Lines:
+    return Lines(text)
