@@ -90,6 +90,28 @@ def test_inch_gate_is_as_wide_as_its_drawing() -> None:
     assert 18 * 2 - 0.75 - (3.625 + 13 * 0.125) == 30.0
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "block", "gap", "mend"),
+    [
+        ('hole = "V8"\nturn = 180\nnotch = 13', 'hole = "V8"\nturn = 180\nnotch = 12', "T1", 1 / 8, "to notch 13"),
+        ('hole = "L4"', 'hole = "L3"', "S3", 2.0, "the next hole that way is L4"),
+    ],
+)
+def test_a_stop_one_step_off_is_told_where_it_belongs(
+    tmp_path: Path, old: str, new: str, block: str, gap: float, mend: str
+) -> None:
+    """The gap is the step that it is off: one notch of 1/8 in, one hole of 2 in."""
+    source = (SCENES / "garden_gate.toml").read_text(encoding="utf-8")
+    assert source.count(old) == 1
+    (tmp_path / "gate.toml").write_text(source.replace(old, new), encoding="utf-8")
+    check, _ = all_rules()["stops-short"]
+    job = assemble(fixture3d.load(tmp_path / "gate.toml"))
+    (finding,) = [f for f in check.run(job, quiet).findings if f.level != "note"]
+    assert (finding.rule, finding.subjects[0]) == ("stops-short", block)
+    assert finding.measured == pytest.approx(gap * 25.4, abs=1e-6)
+    assert mend in finding.remedy
+
+
 def test_saw_stand_file_is_what_its_script_makes(tmp_path: Path) -> None:
     from fixture3d.solid.step_in import read_solids
 
@@ -137,10 +159,11 @@ CURES = (
     Cure("pin-off-hole", "B9", 'name = "B9"', "turn = 30", "turn = 0"),
     Cure("short-of-blocks", "stop_block", "inventory = [", "count = 3", "count = 6"),
     Cure("spins", "B5", 'name = "B5"', "bolt = false", "bolt = true"),
+    Cure("stops-short", "V1", 'name = "V1"', "centre_height = 72", "centre_height = 75"),
     Cure("sweep-blocked", "K2", 'name = "S6"', "height = 190", "height = 60"),
     Cure("technique-angle", "left rail, top", 'name = "left rail, top"', '"corner"', '"flat"'),
     Cure("tips", "B4b", 'name = "B4b"', "turn = 180", "turn = 0"),
-    Cure("unsupported", "bar", 'name = "V1"', "height = 64.478", "height = 67.478"),
+    Cure("unsupported", "bar", 'name = "V1"', "centre_height = 72", "centre_height = 75"),
     Cure("weld-blocked", "right rail, far", 'name = "S4"', 'hole = "L10"', 'hole = "I10"'),
     Cure("weld-keep-out", "S3", 'name = "S3"', "height = 54", "height = 40"),
     Cure("weld-off-work", "right rail, near", 'name = "right rail, near"', "340", "350"),

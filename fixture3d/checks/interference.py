@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -94,6 +94,14 @@ RULES = (
         "held by hand until it is tacked.",
         cure="Put a riser, a ledge or a V-block under it, with its top at the height of the piece's underside.",
     ),
+    Rule(
+        name="stops-short",
+        level="warn",
+        title="A block stops short of the work",
+        meaning="No face of this block touches a piece, but one faces a piece that is less than a hole's pitch away: "
+        "the block stands one hole or some notches too far off, or is too low. It does not locate anything.",
+        cure="Bring it up to the piece: by the notch or hole that is given, by its height, or by shims.",
+    ),
 )
 
 NOT_COVERED = (
@@ -103,6 +111,7 @@ NOT_COVERED = (
     "Two clamps are never swung at the same moment, so sweeps are not compared with sweeps.",
     "Room for bead and spatter is the straight distance from the root on the welded side; a shield is not seen.",
     "Corner radii are known for members of listed stock, not for pieces from a file.",
+    "A block that faces no piece within one pitch is not told that it touches nothing.",
     "Whether a hole or notch given as a remedy is free of everything else is told by the next run.",
 )
 
@@ -127,13 +136,15 @@ def run(job: Job, progress: Progress) -> Result:
     The space that a clamp sweeps may touch anything; only overlap blocks it.
     """
     work = _Work(job, progress)
+    corners = list(_corners(work))
     findings = [
         *_overlaps(work),
         *_below(work),
         *_keep_out(work),
-        *_corners(work),
+        *corners,
         *_clamps(work),
         *_unsupported(work),
+        *_short(work, {finding.subjects[0] for finding in corners}),
     ]
     return Result(
         name=CHECK.name,
@@ -610,6 +621,54 @@ def _unsupported(work: _Work) -> Iterator[Finding]:
             if low > 0.0
             else "put a block under it",
         )
+
+
+def _short(work: _Work, told: Collection[str]) -> Iterator[Finding]:
+    """Blocks that touch no piece although one of their faces looks at a piece close by; not those already told of."""
+    carriers = {seat.stands_on for seat in work.job.seats.values() if seat.stacked}
+    for seat in work.job.seats.values():
+        own = [body for body in work.job.of_item(seat.name) if body.role != "sweep"]
+        if seat.clamp or seat.complaint or seat.name in told or seat.name in carriers:
+            continue
+        if any(_meets_piece(work, body) for body in own):
+            continue
+        found = _nearest_ahead(work, seat)
+        if found is None:
+            continue
+        gap, pad, piece = found
+        yield CHECK.finding(
+            "stops-short",
+            [seat.name, piece.name],
+            f"{pad.pad.name} of {seat.name} does not reach {piece.name}",
+            measured=gap,
+            limit=SHOP.contact,
+            unit="mm",
+            at=_point(pad.at),
+            remedy=_bring_up(work, own[0], pad, gap),
+        )
+
+
+def _meets_piece(work: _Work, body: Body) -> bool:
+    return next(work.near(body, ("piece",)), None) is not None
+
+
+def _nearest_ahead(work: _Work, seat: Seat) -> tuple[float, PlacedPad, Body] | None:
+    """The least gap between a pad and a piece that it looks at, up to one pitch of the table."""
+    reach = min(work.job.table.pitch)
+    best: tuple[float, PlacedPad, Body] | None = None
+    for pad in placed_pads(seat):
+        for piece in work.job.pieces():
+            gap = pad_gap(pad, work.triangles[piece.name], reach)
+            if gap is not None and gap > SHOP.contact and (best is None or gap < best[0] - NUMERIC.merge):
+                best = gap, pad, piece
+    return best
+
+
+def _bring_up(work: _Work, body: Body, pad: PlacedPad, gap: float) -> str:
+    lean = float(pad.normal[2])
+    if NUMERIC.merge < lean < _OPPOSED:  # a side of a V: going up closes both sides alike
+        return f"raise {body.item} by {length(gap / lean, work.job.scene.units)}"
+    return remedy(work.job, body, pad.normal * gap)
 
 
 def _carried(work: _Work, piece: Body) -> bool:
