@@ -33,11 +33,12 @@ if TYPE_CHECKING:
 
 
 def _diameter(pattern: Pattern) -> float:
-    return 48.26 if pattern.inch else 48.3  # the common pipe of 1-1/2 in nominal size, inch and metric tables
+    return 50.8 if pattern.inch else 48.3  # 2 in tube; pipe of 1-1/2 in nominal size in the metric tables
 
 
-def _height(pattern: Pattern) -> float:
-    return pattern.neat(_least_height(pattern, Groove(_diameter(pattern), 90.0), 2))
+def _centre_height(pattern: Pattern) -> float:
+    groove = Groove(_diameter(pattern), 90.0)
+    return pattern.neat(_least_height(pattern, groove, 2) - groove.deep + groove.centre)
 
 
 def _least_height(pattern: Pattern, groove: Groove, bores: int) -> float:
@@ -70,20 +71,22 @@ class VeeBlock(Part):
               +----\            /----+  -  |                    +-----+
               |     \  angle   /     |  |  | centre_height      |     |
               |  (3) \        / (4)  |  |  |                    | - - |  bores 3 and 4 go
-              |       \_    _/       |  | height                | - - |  from front to back
+              |       \_    _/       |  |                       | - - |  from front to back
               |   :     |__|     :   |  |  |                    |     |
               +---1--------------2---+  -  -                    +-----+
                   |<-- pitch --->|                               depth
 
     >>> from fixture3d.part import build
-    >>> vee = build(VeeBlock, Pattern(pitch=50.0, bore=16.0), {"diameter": 48.3, "height": 65})
-    >>> vee.pins()[1].at, round(vee.centre_height, 3)
-    ((50.0, 0.0, 0.0), 76.393)
+    >>> vee = build(VeeBlock, Pattern(pitch=50.0, bore=16.0), {"diameter": 48.3, "centre_height": 75})
+    >>> vee.pins()[1].at, round(vee.height, 3)
+    ((50.0, 0.0, 0.0), 63.607)
     """
 
     diameter: float = a_length(_diameter, low=15.0, high=115.0, help="outside diameter of the tube")
     angle: float = an_angle(90.0, low=60.0, high=150.0, help="between the flats of the V; 90 or 120 is usual")
-    height: float = a_length(_height, low=lambda p: 2.0 * p.bore, high=300.0, help="table to the top of the arms")
+    centre_height: float = a_length(
+        _centre_height, low=lambda p: 2.0 * p.bore, high=300.0, help="table to the middle of the tube"
+    )
     depth: float = a_length(
         lambda p: 2.0 * edge(p), low=lambda p: 2.0 * p.bore, high=lambda p: 3.0 * p.pitch, help="length of the V"
     )
@@ -98,12 +101,12 @@ class VeeBlock(Part):
     @property
     def floor(self) -> float:
         """Seat to the sharp bottom of the V, mm."""
-        return self.height - self.groove.deep
+        return self.centre_height - self.groove.centre
 
     @property
-    def centre_height(self) -> float:
-        """Seat to the axis of the tube, mm."""
-        return self.floor + self.groove.centre
+    def height(self) -> float:
+        """Seat to the top of the arms, mm."""
+        return self.floor + self.groove.deep
 
     @property
     def middle(self) -> float:
@@ -167,15 +170,18 @@ class VeeBlock(Part):
         least = _least_height(self.pattern, self.groove, self.bores)
         if self.height < least - 1e-6:
             yield (
-                f"height = {show(self.height)} is too low: the V is {show(self.groove.deep)} deep and the bores need "
-                f"steel below it; expected at least {show(self.pattern.neat(least))}"
+                f"centre_height = {show(self.centre_height)} is too low: the bores need steel below the V; expected "
+                f"at least {show(self.pattern.neat(least + self.centre_height - self.height))}"
             )
         if self.second and not self._second():
             yield f"second = {self.second:g} degrees is too sharp; expected 60 to 150 degrees, or 0 for none"
         if self._second():
             least = 2.0 * (self._second_groove().opening + EASE + self.pattern.bore / 4.0)
             if self.height < least - 1e-6:
-                yield f"height = {show(self.height)} is too low for the second V; expected at least {show(least)}"
+                yield (
+                    f"centre_height = {show(self.centre_height)} is too low for the second V; expected at least "
+                    f"{show(least + self.centre_height - self.height)}"
+                )
 
     def solid(self) -> cq.Solid:
         """The block with its grooves and bores."""

@@ -368,7 +368,7 @@ def kernel_distance(solid: Any, point: np.ndarray) -> float:
         ("slide_stop", {"diagonal": 1}, set(PATTERNS)),
         ("stop_bar", {}, set(PATTERNS) - {"2in/3-4"}),
         ("toggle_clamp", {}, set(PATTERNS) - {"2in/3-4"}),
-        ("vee_block", {"depth": "4 in", "diameter": 88.9, "height": 120}, set(PATTERNS)),
+        ("vee_block", {"depth": "4 in", "diameter": 88.9, "centre_height": 140}, set(PATTERNS)),
         ("vee_block", {}, set()),
         ("shim", {}, set()),
     ],
@@ -464,7 +464,7 @@ def test_a_tube_lies_on_both_flats_of_the_v(pattern: str, diameter: float, angle
 def test_a_tube_in_the_solid_touches_and_does_not_overlap() -> None:
     import cadquery as cq
 
-    part: Any = library().make("vee_block", PATTERNS["50/16"], {"second": 120, "height": 80})
+    part: Any = library().make("vee_block", PATTERNS["50/16"], {"second": 120, "centre_height": 90})
     solid = part.solid()
     tubes = {"vee": (part.middle, part.centre_height)}
     pads = {pad.name: pad for pad in part.pads()}
@@ -485,9 +485,9 @@ def test_a_tube_in_the_solid_touches_and_does_not_overlap() -> None:
 @pytest.mark.parametrize(
     ("model", "given", "message"),
     [
-        ("vee_block", {"diameter": 115, "height": 60}, "too low: the V is"),
+        ("vee_block", {"diameter": 115, "centre_height": 60}, "too low: the bores need steel"),
         ("vee_block", {"second": 30}, "second = 30 degrees is too sharp"),
-        ("vee_block", {"diameter": 100, "angle": 150, "second": 60, "height": 70}, "too low for the second V"),
+        ("vee_block", {"diameter": 100, "angle": 150, "second": 60, "centre_height": 110}, "too low for the second V"),
         ("riser", {"height": 300, "rows": 1}, "tips on 1 row"),
         ("stop_block", {"length": 40}, "too short for 2 bores"),
         ("stop_bar", {"offset": 30}, "too near the front"),

@@ -232,7 +232,7 @@ def test_the_v_block_holds_a_tube_where_the_trigonometry_says(size: str, angle: 
 
     diameter = section(size).height
     block: Any = library().make(
-        "vee_block", Pattern(pitch=50.0, bore=16.0), {"diameter": diameter, "angle": angle, "height": 120.0}
+        "vee_block", Pattern(pitch=50.0, bore=16.0), {"diameter": diameter, "angle": angle, "centre_height": 140.0}
     )
     assert block.groove.centre == pytest.approx(vee.centre_height(diameter, angle), abs=1e-9)
     # And by the kernel: a rod of that diameter with its axis at the stated height touches the block, no more.

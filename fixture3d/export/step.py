@@ -191,16 +191,22 @@ def _written(document: Any) -> bytes:
     from OCP.STEPCAFControl import STEPCAFControl_Writer
     from OCP.STEPControl import STEPControl_AsIs
 
+    from fixture3d.solid import kernel
+
     writer = STEPCAFControl_Writer()
     Interface_Static.SetCVal_s("write.step.schema", "AP214IS")
     Interface_Static.SetCVal_s("write.step.unit", "MM")
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 0)
     writer.SetColorMode(False)
     writer.SetNameMode(True)
-    if not writer.Transfer(document, STEPControl_AsIs, None, Message_ProgressRange()):
+    with kernel.quiet():
+        transferred = writer.Transfer(document, STEPControl_AsIs, None, Message_ProgressRange())
+    if not transferred:
         raise OutputRefused("the CAD kernel cannot turn the setup into STEP; nothing was written")
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "out.step"
-        if writer.Write(str(file)) != IFSelect_RetDone:
+        with kernel.quiet():
+            done = writer.Write(str(file))
+        if done != IFSelect_RetDone:
             raise OutputRefused("the CAD kernel cannot write STEP here; nothing was written")
         return file.read_bytes()

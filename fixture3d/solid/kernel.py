@@ -7,6 +7,8 @@ Only the bare ``OCP`` modules are imported, and only inside functions: they star
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -325,3 +327,19 @@ def _content(shape: Any) -> str:
         if TopExp_Explorer(shape, kind).More():
             return f"loose {word}"
     return "nothing that has an inside"
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep the kernel's own remarks off the answer on stdout."""
+    from OCP.Message import Message
+
+    messenger = Message.DefaultMessenger_s()
+    printers = list(messenger.Printers())
+    for printer in printers:
+        messenger.RemovePrinter(printer)
+    try:
+        yield
+    finally:
+        for printer in printers:
+            messenger.AddPrinter(printer)

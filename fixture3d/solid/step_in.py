@@ -10,7 +10,6 @@ import hashlib
 import re
 from collections import OrderedDict
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -194,7 +193,9 @@ def _from_step(path: Path, data: bytes) -> tuple[list[tuple[str, Any]], int]:
         raise ImportFailed(
             f"{_shown(path)} is damaged: it refers to entity #{lost}, which is not in it; export it again"
         )
-    with _silent():
+    from fixture3d.solid import kernel
+
+    with kernel.quiet():
         try:
             document, tool, labels = _document(path)
             placed = [found for label in labels for found in _leaves(tool, label, None, "")]
@@ -332,22 +333,6 @@ def _volume(solid: Any) -> float:
     from fixture3d.solid.mesh import Mesh
 
     return solid.volume if isinstance(solid, Mesh) else kernel.volume(solid)
-
-
-@contextmanager
-def _silent() -> Iterator[None]:
-    """Keep the kernel's own remarks off the answer on stdout."""
-    from OCP.Message import Message
-
-    messenger = Message.DefaultMessenger_s()
-    printers = list(messenger.Printers())
-    for printer in printers:
-        messenger.RemovePrinter(printer)
-    try:
-        yield
-    finally:
-        for printer in printers:
-            messenger.AddPrinter(printer)
 
 
 def _shown(path: Path) -> str:
