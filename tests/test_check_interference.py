@@ -39,10 +39,27 @@ def panel_behind(gap: float, **more: Any) -> dict[str, Any]:
 @pytest.mark.parametrize("gap", [0.0, 0.019, -0.019, 4.9])
 def test_touching_and_clear_are_no_findings(gap: float) -> None:
     result = ask(CHECK, panel_behind(gap))
-    assert result.findings == ()
+    # The block's back is the only face that could touch: clear of the work by more than contact, it stops short.
+    assert [f.rule for f in result.findings] == (["stops-short"] if gap > 0.02 else [])
     row = next(r for r in result.figures["pairs"] if {r["a"], r["b"]} == {"S1", "panel"})
     assert row["kind"] == ("clear" if gap > 1 else "touching")
     assert row["gap"] == pytest.approx(max(gap, 0.0) if gap > 1 else 0.0)
+
+
+@pytest.mark.parametrize(("gap", "told"), [(0.03, True), (49.0, True), (51.0, False), (-1.0, False)])
+def test_a_block_stops_short_up_to_one_pitch_away(gap: float, told: bool) -> None:
+    found = of_rule(ask(CHECK, panel_behind(gap)), "stops-short")
+    assert bool(found) is told
+    for finding in found:
+        assert finding.subjects == ("S1", "panel")
+        assert finding.measured == pytest.approx(gap, abs=1e-3)
+        assert "back (+Y); the next hole that way is E5" in finding.remedy
+
+
+def test_a_block_that_carries_another_need_not_touch_the_work() -> None:
+    tables = panel_behind(10.0)
+    tables["place"].append({"name": "S2", "model": tables["place"][0]["model"], "on": "S1"})
+    assert "S1" not in {f.subjects[0] for f in of_rule(ask(CHECK, tables), "stops-short")}
 
 
 def test_pairs_beyond_reach_are_not_listed() -> None:
