@@ -166,6 +166,7 @@ def _seat(place: Any, block: Part, table: Table, lift: float) -> Seat:
         stands_on="",
         stacked=False,
         holds="pins",
+        anchor="1",
         pins=tuple(pins),
         shims={},
     )

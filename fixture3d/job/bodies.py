@@ -61,12 +61,13 @@ _SHAPES: dict[str, Shape] = {}
 
 
 def _dowels(seat: Seat, table: Table, store: Store | None) -> Iterator[Body]:
+    plate = None if seat.stacked else table.grid(seat.stands_on).thickness
     for pin in seat.pins:
         if pin.state != "seated" or pin.pin.integral:
             continue
         bore = seat.part.pattern.bore
         above = min(pin.pin.depth, PIN_GRIP * bore, _height(seat))
-        below = PIN_BELOW * (table.thickness or bore) if not seat.stacked else _socket_depth(seat)
+        below = PIN_BELOW * (plate or bore) if not seat.stacked else PIN_GRIP * bore / 2.0
         pose = seat.plane_to_world.copy()
         pose[:3, 3] = pin.at - seat.plane_to_world[:3, 2] * seat.shims.get("seat", 0.0)
         yield Body(
@@ -82,10 +83,6 @@ def _height(seat: Seat) -> float:
     low, high = seat.part.box()
     axis = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}[seat.face]
     return high[axis] - low[axis]
-
-
-def _socket_depth(seat: Seat) -> float:
-    return PIN_GRIP * seat.part.pattern.bore / 2.0
 
 
 def dowel_shape(diameter: float, below: float, above: float, store: Store | None) -> Shape:

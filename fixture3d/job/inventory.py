@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from fixture3d.job import Job
-from fixture3d.part import Part, parameters
+from fixture3d.part import Part, Pattern, parameters
+from fixture3d.scene import Scene
 from fixture3d.units import Units, show
 
 
@@ -43,8 +44,9 @@ class Shortage:
 def pick_list(job: Job) -> tuple[Pick, ...]:
     """Blocks by model and size, in the order of their names."""
     used: dict[tuple[str, str], list[str]] = {}
+    pattern = table_pattern(job.scene)
     for seat in job.seats.values():
-        used.setdefault((seat.model, size_in_words(seat.part, job.scene.units)), []).append(seat.name)
+        used.setdefault((seat.model, _size(seat.part, pattern, job.scene.units)), []).append(seat.name)
     owned = _owned(job)
     return tuple(
         Pick(
@@ -64,7 +66,7 @@ def dowel_count(job: Job) -> Mapping[float, int]:
         seat.part.pattern.bore
         for seat in job.seats.values()
         for pin in seat.pins
-        if pin.state == "seated" and not pin.pin.integral and not (seat.bolted and pin.hole == seat.holes[0])
+        if pin.state == "seated" and not pin.pin.integral and pin is not seat.bolt
     )
 
 
@@ -93,13 +95,25 @@ def size_in_words(part: Part, units: Units) -> str:
     return ", ".join(words) if words else "standard"
 
 
+def table_pattern(scene: Scene) -> Pattern:
+    """The hole pattern of the table top, for which the inventory's blocks are made."""
+    table = scene.table
+    return Pattern(pitch=table.pitch[0], bore=table.bore, inch=scene.units == "in")
+
+
+def _size(part: Part, usual: Pattern, units: Units) -> str:
+    """Its size in words, and its hole pattern where that is not the table's: such a block is another block."""
+    words = size_in_words(part, units)
+    if part.pattern == usual:
+        return words
+    return f"{words}, for holes of {show(part.pattern.bore, units)} at {show(part.pattern.pitch, units)}"
+
+
 def _owned(job: Job) -> dict[tuple[str, str], int]:
     out: dict[tuple[str, str], int] = {}
-    pattern = next((s.part.pattern for s in job.seats.values()), None)
+    pattern = table_pattern(job.scene)
     for line in job.scene.inventory:
-        if pattern is None:
-            continue
         part = job.library.make(line.model, pattern, line.with_, job.scene.units)
-        key = (line.model, size_in_words(part, job.scene.units))
+        key = (line.model, _size(part, pattern, job.scene.units))
         out[key] = out.get(key, 0) + line.count
     return out

@@ -64,13 +64,13 @@ class SeatedPin:
     Attributes:
         pin: the bore, model frame.
         at: centre of the bore on the seat plane, world, mm.
-        hole: the nearest hole as it is written in a scene (``"C4"``, ``"side:B2"``, ``"S1:2"`` for a socket);
-            None when there is none within half a pitch.
+        hole: the nearest hole as it is written in a scene (``"C4"``, ``"side:B2"``, ``"S1:2"`` for a socket),
+            however far off; None on a plane without holes.
         off: distance from that hole's centre in the plane, mm.
         allowed: the greatest ``off`` at which a dowel still drops in, mm.
         state: ``seated`` has a dowel; ``left out`` has none because the scene says so or because no hole is under
             it; the others should have one and cannot.
-        asked: the scene names this pin.
+        asked: the scene names this pin, or its bolt goes through it.
     """
 
     pin: Pin
@@ -101,6 +101,7 @@ class Seat:
         stands_on: ``""`` for the table, the name of an extra grid, or the block that it is stacked on.
         stacked: it stands on another block.
         holds: how it is located: pins, measured, edge or magnet.
+        anchor: name of the pin that the scene puts into the named hole; empty on a face without pins.
         pins: one entry a bore of the face that is down.
         shims: pad name to total thickness, mm; ``"seat"`` lifts the block.
         complaint: why it cannot stand as asked (such as a socket that opens sideways); empty when it can.
@@ -122,17 +123,28 @@ class Seat:
     holds: Literal["pins", "measured", "edge", "magnet"]
     pins: tuple[SeatedPin, ...]
     shims: Mapping[str, float]
+    anchor: str = ""
     complaint: str = ""
 
     @property
     def holes(self) -> tuple[str, ...]:
-        """Holes that hold one of its dowels, in pin order."""
+        """Holes that hold one of its dowels or its bolt, in pin order."""
         return tuple(p.hole for p in self.pins if p.state == "seated" and p.hole is not None)
 
     @property
+    def bolt(self) -> SeatedPin | None:
+        """The bore whose dowel gives its place to the hold-down bolt: the one in the named hole.
+
+        None without ``bolt = true``, and where the bolt finds no open hole: then nothing holds the block down.
+        """
+        if not self.place.bolt:
+            return None
+        return next((p for p in self.pins if p.state == "seated" and p.pin.name == self.anchor), None)
+
+    @property
     def bolted(self) -> bool:
-        """A hold-down bolt takes the place of the dowel in the named hole."""
-        return bool(self.place.bolt)
+        """A hold-down bolt goes through it."""
+        return self.bolt is not None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -194,23 +206,27 @@ class Job:
 
 
 def placed_pads(seat: Seat) -> tuple[PlacedPad, ...]:
-    """The pads of one block in the world, moved and shimmed as the scene says."""
+    """The pads of one block in the world, moved and shimmed as the scene says.
+
+    A pad that the block lies on (turned over, say) is left out: no work can come to it.
+    """
     import numpy as np
 
+    from fixture3d.tolerance import SHOP
+
     move = seat.part.move()
+    up = seat.plane_to_world[:3, 2]
+    lowest = seat.shims.get("seat", 0.0) + SHOP.contact
     out = []
     for pad in seat.part.pads():
         at = np.asarray(pad.at, dtype=np.float64)
         if pad.moves and move is not None:
             at = at + np.asarray(move.axis) * seat.slide
         at = at + np.asarray(pad.normal) * seat.shims.get(pad.name, 0.0)
-        out.append(
-            PlacedPad(
-                item=seat.name,
-                pad=pad,
-                at=frame.points(seat.model_to_world, at),
-                normal=frame.directions(seat.model_to_world, pad.normal),
-                along=frame.directions(seat.model_to_world, pad.along),
-            )
-        )
+        world = frame.points(seat.model_to_world, at)
+        normal = frame.directions(seat.model_to_world, pad.normal)
+        if float(normal @ up) < -0.999 and float((world - seat.plane_to_world[:3, 3]) @ up) <= lowest:
+            continue
+        along = frame.directions(seat.model_to_world, pad.along)
+        out.append(PlacedPad(item=seat.name, pad=pad, at=world, normal=normal, along=along))
     return tuple(out)

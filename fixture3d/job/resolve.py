@@ -21,6 +21,7 @@ from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
 from fixture3d.job.clamping import aim
+from fixture3d.job.inventory import table_pattern
 from fixture3d.job.plane import BlockPlane, FreePlane, GridPlane, Plane
 from fixture3d.job.welding import declared_welds
 from fixture3d.job.weldment import Weldment
@@ -121,8 +122,7 @@ def _fit(scene: Scene, bore: float) -> seat.Fit:
 
 def _inventory(scene: Scene, library: Library) -> Iterator[Problem]:
     """What is wrong with the lines of the inventory."""
-    table = scene.table
-    pattern = Pattern(pitch=table.pitch[0], bore=table.bore, inch=scene.units == "in")
+    pattern = table_pattern(scene)
     for index, line in enumerate(scene.inventory):
         try:
             library.make(line.model, pattern, line.with_, scene.units)
@@ -186,12 +186,14 @@ class _Work:
             part, turn = self._aim(where, item, part, plane, at, turn, anchor)
         slide, notch = self._slide(where, item, part)
         shims = self._shims(where, item, part)
-        plane_to_world = plane.to_world
         pose = seat.model_to_plane(part, face, anchor if holds == "pins" else None, at, turn)
         if "seat" in shims:
             pose = frame.chain(frame.translation((0.0, 0.0, shims["seat"])), pose)
         asked = self._asked(where, item, part, face)
-        pins = seat.seat_pins(part, face, pose, plane, _fit(self.scene, part.pattern.bore), anchor=anchor, asked=asked)
+        dowels = _fit(self.scene, part.pattern.bore)
+        if item.bolt and anchor is not None and anchor.integral:
+            raise self._error(where, "bolt", f"{item.model} stands on its own shank and has no bore for a bolt")
+        pins = seat.seat_pins(part, face, pose, plane, dowels, anchor=anchor, asked=asked, bolted=item.bolt)
         return Seat(
             name=item.name,
             model=item.model,
@@ -202,11 +204,12 @@ class _Work:
             turn=turn % 360.0,
             slide=slide,
             notch=notch,
-            plane_to_world=plane_to_world,
-            model_to_world=frame.chain(plane_to_world, pose),
+            plane_to_world=plane.to_world,
+            model_to_world=frame.chain(plane.to_world, pose),
             stands_on=item.on if item.on is not None else (grid.name if grid is not None else ""),
             stacked=item.on is not None,
             holds=holds,
+            anchor=anchor.name if anchor is not None else "",
             pins=pins if holds == "pins" else (),
             shims=shims,
             complaint=complaint,
@@ -298,15 +301,8 @@ class _Work:
             return GridPlane(table, grid), hole.xy, item.turn, "pins", ""
         if item.free is not None:
             x, y, z, turn = item.free
-            magnet = isinstance(item, Clamp) and item.magnet
-            complaint = ""
-            return (
-                FreePlane(frame.translation((x, y, z)), bore),
-                (0.0, 0.0),
-                turn,
-                "magnet" if magnet else "measured",
-                complaint,
-            )
+            holds: Holds = "magnet" if isinstance(item, Clamp) and item.magnet else "measured"
+            return FreePlane(frame.translation((x, y, z)), bore), (0.0, 0.0), turn, holds, ""
         if isinstance(item, Clamp) and item.edge is not None:
             return self._edge(item, part, bore)
         raise self._error(where, "hole", "no place is given", "hole, on, free or edge")

@@ -18,7 +18,8 @@ from fixture3d.job import PinState, SeatedPin
 from fixture3d.job.plane import Plane, Under
 from fixture3d.part import Face, Part, Pin, face_down
 from fixture3d.stock import fits
-from fixture3d.tolerance import NUMERIC
+
+ROUNDING = 1e-3  # mm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,9 +38,10 @@ class Fit:
     def allowed(self) -> float:
         """How far a second pin may be off its hole so that both dowels still drop in every time, mm.
 
-        (c1 + c2) / 2 with both clearances at their least.
+        (c1 + c2) / 2 with both clearances at their least, and a thousandth of a mm, which is less than any shop
+        measures, so that a bore exactly over its hole is never called off by rounding.
         """
-        return max(0.0, self.least) + 1e3 * NUMERIC.merge
+        return max(0.0, self.least) + ROUNDING
 
 
 def fit(bore: float, bore_limits: str | tuple[float, float], pin_limits: str | tuple[float, float]) -> Fit:
@@ -88,6 +90,7 @@ def seat_pins(
     *,
     anchor: Pin | None,
     asked: frozenset[str] | None,
+    bolted: bool = False,
 ) -> tuple[SeatedPin, ...]:
     """Which dowels drop in.
 
@@ -99,6 +102,7 @@ def seat_pins(
         dowel_fit: of the dowels in the plane's holes.
         anchor: the pin that the scene puts into the named hole.
         asked: pins that the scene names; None means every pin that finds a hole.
+        bolted: a hold-down bolt goes through the anchor's bore, whichever dowels are left out.
     """
     out = []
     for pin in face_pins(part, face):
@@ -106,7 +110,8 @@ def seat_pins(
         xy = (float(at[0]), float(at[1]))
         near = plane.nearest(xy)
         off = math.dist(near.xy, xy) if near is not None else math.inf
-        wanted = pin.name in asked if asked is not None else anchor is not None and pin.name == anchor.name
+        at_anchor = anchor is not None and pin.name == anchor.name
+        wanted = at_anchor if asked is None else pin.name in asked or (bolted and at_anchor)
         state = _state(near, off, dowel_fit.allowed, wanted, asked is None)
         out.append(
             SeatedPin(
@@ -123,14 +128,13 @@ def seat_pins(
 
 
 def _state(near: Under | None, off: float, allowed: float, wanted: bool, by_default: bool) -> PinState:
-    fits_in = near is not None and off <= allowed
-    if fits_in and near is not None and not near.blocked and (wanted or by_default):
+    if near is None:
+        return "off table" if wanted else "left out"
+    if off <= allowed and not near.blocked and (wanted or by_default):
         return "seated"
     if not wanted:
         return "left out"
-    if near is None:
-        return "off table"
-    return "blocked" if fits_in else "off"
+    return "blocked" if off <= allowed else "off"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -182,14 +182,15 @@ def _stands(job: Job, seat: Seat) -> str:
 def _others(seat: Seat) -> str:
     """The further dowels, the pin when it is not the first, the face when it is not the usual one, a bolt."""
     out = []
-    asked = next((p for p in seat.pins if p.asked), None)
-    if asked is not None and asked.pin.name != "1":
-        out.append(f"by its pin {one_line(asked.pin.name)}")
-    more = [_hole(p.hole) for p in seat.pins if p.state == "seated" and not p.asked and p.hole]
+    anchor = next((p for p in seat.pins if p.pin.name == seat.anchor), None)
+    if anchor is not None and anchor.pin.name != "1":
+        out.append(f"by its pin {one_line(anchor.pin.name)}")
+    more = [_hole(p.hole) for p in seat.pins if p.state == "seated" and p is not anchor and p.hole]
     if more:
-        out.append("dowel also in " + ", ".join(more))
-    elif asked is not None and asked.state == "seated" and not seat.bolted:
-        out.append("one dowel")
+        also = "dowel also in " if anchor is not None and anchor.state == "seated" else "dowel only in "
+        out.append(also + ", ".join(more))
+    elif anchor is not None and not seat.bolted and anchor.state in ("seated", "left out"):
+        out.append("one dowel" if anchor.state == "seated" else "no dowel")
     if seat.bolted:
         out.append("hold-down bolt in the named hole")
     if seat.face != "bottom":

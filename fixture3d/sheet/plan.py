@@ -157,12 +157,12 @@ def _seats(out: list[str], job: Job, fit: Fit) -> None:
     """Holes that hold a dowel are filled, those with a bolt are a six-sided ring; an arrow shows the turn."""
     r = max(job.table.bore / 2 / fit.scale, 0.45)
     for seat in job.seats.values():
-        asked = _asked(seat)
+        anchor = _anchor(seat)
         for pin in seat.pins:
             if pin.state != "seated":
                 continue
             u, v = fit.paper(float(pin.at[0]), float(pin.at[1]))
-            if seat.bolted and pin.asked:
+            if pin is seat.bolt:
                 corners = [
                     (u + 1.3 * r * math.cos(k * math.pi / 3), v + 1.3 * r * math.sin(k * math.pi / 3)) for k in range(6)
                 ]
@@ -171,15 +171,15 @@ def _seats(out: list[str], job: Job, fit: Fit) -> None:
                 out.append(f'<path d="{circle(u, v, r * 0.5)}" fill="black" stroke="none"/>')
                 continue
             out.append(f'<path d="{circle(u, v, r)}" fill="black" stroke="none"/>')
-            if pin.asked:
+            if pin.pin.name == seat.anchor:
                 out.append(f'<path d="{circle(u, v, r + 0.55)}" stroke-width="0.25"/>')
-        if asked is not None:
-            arrow(out, job, fit, asked, seat)
+        if anchor is not None:
+            arrow(out, job, fit, anchor, seat)
 
 
-def _asked(seat: Seat) -> tuple[float, float] | None:
+def _anchor(seat: Seat) -> tuple[float, float] | None:
     for pin in seat.pins:
-        if pin.asked:
+        if pin.pin.name == seat.anchor:
             return float(pin.at[0]), float(pin.at[1])
     return None
 
