@@ -284,6 +284,56 @@ def test_clearance_agrees_with_the_verdict_of_a_grown_torch() -> None:
         assert room == pytest.approx(min(gaps), abs=0.05)
 
 
+def test_distance_of_cylinder_and_triangle_equals_a_plain_search() -> None:
+    """The distance is convex over the triangle, so a plain search may zoom in on the best of a lattice."""
+    from fixture3d.access import kernel
+
+    rng = np.random.default_rng(8)
+    lattice = np.array([(u, v) for u in np.linspace(0, 1, 21) for v in np.linspace(0, 1, 21)])
+    height, radius = 20.0, 6.0
+    settled = 0
+    for _ in range(200):
+        axes = turned(rng)
+        corners = rng.normal(scale=rng.choice([8.0, 30.0, 200.0]), size=(3, 3)) + rng.normal(scale=15.0, size=3)
+        local = corners @ axes
+        middle, step, best = np.array([0.5, 0.5]), 0.5, np.inf
+        for _ in range(24):
+            uv = np.clip(middle + (lattice - 0.5) * 2.0 * step, 0.0, 1.0)
+            uv = np.where(uv.sum(axis=1)[:, None] > 1.0, uv / np.maximum(uv.sum(axis=1), 1e-12)[:, None], uv)
+            at = local[0] + uv @ (local[1:] - local[0])
+            out = np.maximum(np.hypot(at[:, 0], at[:, 1]) - radius, 0.0)
+            over = np.maximum(np.maximum(-at[:, 2], at[:, 2] - height), 0.0)
+            gaps = np.hypot(out, over)
+            middle, step, best = uv[gaps.argmin()], step * 0.5, min(best, float(gaps.min()))
+        tris = access._with_normals(corners[None])
+        arguments = (tris, 0, 0.0, 0.0, 0.0, axes[:, 0].copy(), axes[:, 2].copy(), height, radius)
+        assert kernel.cylinder_triangle(*arguments, math.inf) == pytest.approx(best, abs=1e-5)
+        for most in (best - 0.5, best + 0.5):
+            found = kernel.cylinder_triangle(*arguments, most)
+            assert found > most if best > most else found == pytest.approx(best, abs=1e-5)
+            settled += best > most > 0.0
+    assert settled > 50
+
+
+def test_the_roomiest_of_many_positions_is_the_one_with_most_clearance() -> None:
+    bodies, weld = tee()
+    obstacles = access.Obstacles.build(bodies)
+    torch, window = torch_body(SHIPPED["mig-60"], 15.0), TECHNIQUES["corner"].window(work_step=10.0, rolls=6)
+    free = access.sweep(obstacles, torch, weld.points, weld.frames, window).free
+    at = np.argwhere(free.reshape(len(free), -1, len(window.rolls)))[::7]
+    spared = np.array([name in ("plate", "upright") for name in obstacles.names], dtype=np.uint8)
+    leans = len(window.leans)
+    each = [
+        access.clearance(obstacles, torch, weld, window, (p, d // leans, d % leans, r), ("plate", "upright"))
+        for p, d, r in at
+    ]
+    index, room = access._roomiest(obstacles, torch, weld, window, at, spared, -1.0)
+    assert len(at) > 100
+    assert room == pytest.approx(max(each), abs=1e-6)
+    assert each[index] == pytest.approx(room, abs=2e-6)
+    assert access._roomiest(obstacles, torch, weld, window, at, spared, max(each) + 1.0)[0] == -1
+
+
 # --- what follows --------------------------------------------------------------------------------------------------
 
 

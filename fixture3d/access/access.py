@@ -593,8 +593,17 @@ def _roomiest(
     from fixture3d.access import kernel
 
     q = _question(obstacles, torch, weld.points, weld.frames, window, 0.0)
+    nearest = np.full((len(window.rolls), len(torch.radii) + 1), -1, np.int64)
     index, room = kernel.roomiest(
-        *obstacles.tree, spared, *q.torch, np.ascontiguousarray(candidates), ROOM, least, np.zeros((3, 3))
+        *obstacles.tree,
+        spared,
+        *q.torch,
+        np.ascontiguousarray(candidates),
+        ROOM,
+        least,
+        np.zeros((3, 3)),
+        np.zeros_like(spared),
+        nearest,
     )
     return int(index), float(room)
 

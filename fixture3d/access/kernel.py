@@ -375,11 +375,51 @@ def cylinder_edge(ax, ay, az, bx, by, bz, height, radius):  # type: ignore[no-un
 
 
 @_compiled
-def cylinder_triangle(tris, face, cx, cy, cz, x, z, height, radius):  # type: ignore[no-untyped-def]
+def on_triangle(px, py, pz, ax, ay, az, bx, by, bz, cx, cy, cz):  # type: ignore[no-untyped-def]
+    """Point of the triangle a, b, c nearest to p, by the regions of its corners and edges.
+
+    Ericson, Real-Time Collision Detection (2005), 5.1.5.
+    """
+    ux, uy, uz = bx - ax, by - ay, bz - az
+    vx, vy, vz = cx - ax, cy - ay, cz - az
+    d1 = ux * (px - ax) + uy * (py - ay) + uz * (pz - az)
+    d2 = vx * (px - ax) + vy * (py - ay) + vz * (pz - az)
+    if d1 <= 0.0 and d2 <= 0.0:
+        return ax, ay, az
+    d3 = ux * (px - bx) + uy * (py - by) + uz * (pz - bz)
+    d4 = vx * (px - bx) + vy * (py - by) + vz * (pz - bz)
+    if d3 >= 0.0 and d4 <= d3:
+        return bx, by, bz
+    d5 = ux * (px - cx) + uy * (py - cy) + uz * (pz - cz)
+    d6 = vx * (px - cx) + vy * (py - cy) + vz * (pz - cz)
+    if d6 >= 0.0 and d5 <= d6:
+        return cx, cy, cz
+    wa, wb, wc = d3 * d6 - d5 * d4, d5 * d2 - d1 * d6, d1 * d4 - d3 * d2
+    if wc <= 0.0 and d1 >= 0.0 and d3 <= 0.0:
+        s = d1 / (d1 - d3) if d1 > d3 else 0.0
+        t = 0.0
+    elif wb <= 0.0 and d2 >= 0.0 and d6 <= 0.0:
+        s = 0.0
+        t = d2 / (d2 - d6) if d2 > d6 else 0.0
+    elif wa <= 0.0 and d4 - d3 >= 0.0 and d5 - d6 >= 0.0:
+        whole = (d4 - d3) + (d5 - d6)
+        t = (d4 - d3) / whole if whole > 0.0 else 0.0
+        s = 1.0 - t
+    else:
+        whole = wa + wb + wc
+        s, t = (wb / whole, wc / whole) if whole > 0.0 else (0.0, 0.0)
+    return ax + s * ux + t * vx, ay + s * uy + t * vy, az + s * uz + t * vz
+
+
+@_compiled
+def cylinder_triangle(tris, face, cx, cy, cz, x, z, height, radius, most):  # type: ignore[no-untyped-def]
     """Distance between a flat-ended cylinder and a triangle, mm, to about 1e-7.
 
-    The distance to a convex body is convex over the triangle: golden section over the segments that run from
-    corner a to the opposite edge, golden section along each.
+    Once it is known to be more than ``most``, any such value may come back. A few rounds of projecting from one to
+    the other come first: the plane through the cylinder's point, square to the way to the triangle's, has the
+    cylinder behind it, so the least height of the corners above it is a lower bound, and often settles the matter.
+    If not: the distance to a convex body is convex over the triangle, so golden section over the segments that run
+    from corner a to the opposite edge, golden section along each.
     """
     yx, yy, yz = z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0]
     rx, ry, rz = tris[face, 0] - cx, tris[face, 1] - cy, tris[face, 2] - cz
@@ -391,6 +431,25 @@ def cylinder_triangle(tris, face, cx, cy, cz, x, z, height, radius):  # type: ig
     rx, ry, rz = tris[face, 6] - cx, tris[face, 7] - cy, tris[face, 8] - cz
     d0, d1 = rx * x[0] + ry * x[1] + rz * x[2] - b0, rx * yx + ry * yy + rz * yz - b1
     d2 = rx * z[0] + ry * z[1] + rz * z[2] - b2
+    qx, qy, qz = on_triangle(
+        0.0, 0.0, 0.5 * height, a0, a1, a2, b0, b1, b2, b0 + d0, b1 + d1, b2 + d2
+    )  # fmt: skip
+    for _ in range(12):
+        away = math.sqrt(qx * qx + qy * qy)
+        shrink = radius / away if away > radius else 1.0
+        ox, oy, oz = qx * shrink, qy * shrink, min(max(qz, 0.0), height)
+        ux, uy, uz = qx - ox, qy - oy, qz - oz
+        gap = math.sqrt(ux * ux + uy * uy + uz * uz)
+        if gap < 1e-6:
+            break
+        ux, uy, uz = ux / gap, uy / gap, uz / gap
+        over_a = ux * (a0 - ox) + uy * (a1 - oy) + uz * (a2 - oz)
+        over_b = ux * (b0 - ox) + uy * (b1 - oy) + uz * (b2 - oz)
+        over = min(over_a, over_b, over_b + ux * d0 + uy * d1 + uz * d2)
+        # Within 1e-8 of the upper bound it is the answer.
+        if over > most or gap - over < 1e-8:
+            return max(over, 0.0)
+        qx, qy, qz = on_triangle(ox, oy, oz, a0, a1, a2, b0, b1, b2, b0 + d0, b1 + d1, b2 + d2)
     ratio = 0.6180339887498949
     low, high = 0.0, 1.0
     s, t = 1.0 - ratio, ratio
@@ -962,43 +1021,65 @@ def blame_directions(  # type: ignore[no-untyped-def]
 
 
 @_compiled
-def _capsule_room(nodes, meta, tris, px, py, pz, dx, dy, dz, radius, room, stop):  # type: ignore[no-untyped-def]
-    """The smaller of ``room`` and the capsule's distance to the nearest triangle; may stop early below ``stop``."""
+def _capsule_room(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, spared, px, py, pz, dx, dy, dz, radius, room, stop, nearest, part
+):
+    """The smaller of ``room`` and the capsule's distance to the nearest triangle; may stop early below ``stop``.
+
+    Bodies with ``spared`` 1 are left out. ``nearest[part]`` is the triangle that came nearest to this part the last
+    time, or -1. It is tried first, since what stands close to one position stands close to its neighbours, and kept
+    up to date.
+    """
     hx, hy, hz = 0.5 * dx, 0.5 * dy, 0.5 * dz
     mx, my, mz = px + hx, py + hy, pz + hz
     ax, ay, az = abs(hx), abs(hy), abs(hz)
     cx, cy, cz = math.sqrt(hy * hy + hz * hz), math.sqrt(hx * hx + hz * hz), math.sqrt(hx * hx + hy * hy)
+    before = nearest[part]
     i = 0
     count = meta.shape[0]
     while i < count and room > stop:
         around = radius + room
-        x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
-        sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
-        if (
-            abs(x) > sx + ax + around
-            or abs(y) > sy + ay + around
-            or abs(z) > sz + az + around
-            or abs(y * hz - z * hy) > sy * az + sz * ay + around * cx + LOOSE
-            or abs(z * hx - x * hz) > sx * az + sz * ax + around * cy + LOOSE
-            or abs(x * hy - y * hx) > sx * ay + sy * ax + around * cz + LOOSE
-        ):
-            i = meta[i, 0]
-            continue
-        if meta[i, 2] == 0:
-            i += 1
-            continue
-        for k in range(np.int64(meta[i, 1]), np.int64(meta[i, 1]) + np.int64(meta[i, 2])):
+        first, some = np.int64(meta[i, 1]), np.int64(meta[i, 2])
+        if before >= 0:
+            # One triangle in place of the first node, which is looked at again in the next round.
+            first, some = before, np.int64(1)
+        else:
+            x, y, z = nodes[i, 0] - mx, nodes[i, 1] - my, nodes[i, 2] - mz
+            sx, sy, sz = nodes[i, 3], nodes[i, 4], nodes[i, 5]
+            body = meta[i, 3]
+            if (
+                (body >= 0 and spared[body] == 1)
+                or abs(x) > sx + ax + around
+                or abs(y) > sy + ay + around
+                or abs(z) > sz + az + around
+                or abs(y * hz - z * hy) > sy * az + sz * ay + around * cx + LOOSE
+                or abs(z * hx - x * hz) > sx * az + sz * ax + around * cy + LOOSE
+                or abs(x * hy - y * hx) > sx * ay + sy * ax + around * cz + LOOSE
+            ):
+                i = meta[i, 0]
+                continue
+            if some == 0:
+                i += 1
+                continue
+        for k in range(first, first + some):
+            if spared[owner[k]] == 1:
+                continue
             gap = math.sqrt(segment_triangle(tris, k, px, py, pz, dx, dy, dz, 0.0, around * around)) - radius
-            room = min(room, max(gap, 0.0))
-        i = meta[i, 0]
+            if gap < room:
+                room = max(gap, 0.0)
+                nearest[part] = k
+        if before >= 0:
+            before = np.int64(-1)
+        else:
+            i = meta[i, 0]
     return room
 
 
 @_compiled
 def _cylinder_room(  # type: ignore[no-untyped-def]
-    nodes, meta, tris, owner, spared, cx, cy, cz, xa, za, height, radius, room, stop
+    nodes, meta, tris, owner, spared, cx, cy, cz, xa, za, height, radius, room, stop, bound
 ):
-    """Like ``_capsule_room`` for the nozzle, without the bodies that are ``spared``."""
+    """Like ``_capsule_room`` for the nozzle, whose gap is known to be at most ``bound`` if it is less than ``room``."""
     half = 0.5 * height
     dx, dy, dz = height * za[0], height * za[1], height * za[2]
     mx, my, mz = cx + half * za[0], cy + half * za[1], cz + half * za[2]
@@ -1006,7 +1087,7 @@ def _cylinder_room(  # type: ignore[no-untyped-def]
     i = 0
     count = meta.shape[0]
     while i < count and room > stop:
-        around = radius + room
+        around = radius + min(room, bound)
         body = meta[i, 3]
         if (
             (body >= 0 and spared[body] == 1)
@@ -1024,41 +1105,55 @@ def _cylinder_room(  # type: ignore[no-untyped-def]
                 continue
             # The cylinder lies within the capsule of the same axis, so its gap is no smaller than the capsule's.
             least = math.sqrt(segment_triangle(tris, k, cx, cy, cz, dx, dy, dz, 0.0, around * around)) - radius
-            if least < room:
-                room = min(room, cylinder_triangle(tris, k, cx, cy, cz, xa, za, height, radius))
+            if least < min(room, bound):
+                limit = min(room, bound)
+                room = min(room, cylinder_triangle(tris, k, cx, cy, cz, xa, za, height, radius, limit))
         i = meta[i, 0]
     return room
 
 
 @_compiled
 def torch_room(  # type: ignore[no-untyped-def]
-    nodes, meta, tris, owner, spared, point, turn, nozzle, starts, ends, radii, room, stop
+    nodes, meta, tris, owner, spared, nobody, point, turn, nozzle, starts, ends, radii, room, stop, nearest
 ):
     """Least distance of the torch at ``point`` with axes ``turn`` (3, 3, columns) to any body, at most ``room``.
 
-    Bodies with ``spared`` 1 are left out for the nozzle only. When it falls to ``stop`` or below, any such value.
+    Bodies with ``spared`` 1 are left out for the nozzle only; ``nobody`` is as long and all 0. When it falls to
+    ``stop`` or below, any such value. ``nearest`` (parts + 1,) as ``_capsule_room`` has it, the nozzle last.
     """
     x0, x1, x2 = turn[0, 0], turn[1, 0], turn[2, 0]
     y0, y1, y2 = turn[0, 1], turn[1, 1], turn[2, 1]
     z0, z1, z2 = turn[0, 2], turn[1, 2], turn[2, 2]
-    for m in range(radii.shape[0] - 1, -1, -1):
-        sx, sy, sz = starts[m, 0], starts[m, 1], starts[m, 2]
-        ex, ey, ez = ends[m, 0] - sx, ends[m, 1] - sy, ends[m, 2] - sz
-        room = _capsule_room(
-            nodes, meta, tris,
+    parts = radii.shape[0]
+    # The nozzle last: a capsule within it bounds its room from above, which spares most of the exact work.
+    low, height, radius = nozzle[0], nozzle[1], nozzle[2]
+    trim = min(radius, 0.5 * height)
+    bound = room
+    for m in range(parts - 1, -2, -1):
+        if m >= 0:
+            sx, sy, sz = starts[m, 0], starts[m, 1], starts[m, 2]
+            ex, ey, ez = ends[m, 0] - sx, ends[m, 1] - sy, ends[m, 2] - sz
+            thick, left_out, part = radii[m], nobody, m
+        else:
+            sx, sy, sz = 0.0, 0.0, low + trim
+            ex, ey, ez = 0.0, 0.0, height - 2.0 * trim
+            thick, left_out, part = trim, spared, parts
+        bound = _capsule_room(
+            nodes, meta, tris, owner, left_out,
             point[0] + sx * x0 + sy * y0 + sz * z0,
             point[1] + sx * x1 + sy * y1 + sz * z1,
             point[2] + sx * x2 + sy * y2 + sz * z2,
             ex * x0 + ey * y0 + ez * z0, ex * x1 + ey * y1 + ez * z1, ex * x2 + ey * y2 + ez * z2,
-            radii[m], room, stop,
+            thick, room, stop, nearest, part,
         )  # fmt: skip
-        if room <= stop:
-            return room
-    low = nozzle[0]
+        if bound <= stop:
+            return bound
+        if m >= 0:
+            room = bound
     return _cylinder_room(
         nodes, meta, tris, owner, spared,
         point[0] + low * z0, point[1] + low * z1, point[2] + low * z2,
-        turn[:, 0], turn[:, 2], nozzle[1], nozzle[2], room, stop,
+        turn[:, 0], turn[:, 2], height, radius, room, stop, bound + 1e-6,
     )  # fmt: skip
 
 
@@ -1066,12 +1161,13 @@ def torch_room(  # type: ignore[no-untyped-def]
 def roomiest(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, spared,
     points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
-    candidates, most, least, turn,
+    candidates, most, least, turn, nobody, nearest,
 ):  # fmt: skip
     """Which of the candidates (n, 3), indices of point, direction and roll, leaves the most room, and how much.
 
     The torch is not grown. Room is told up to ``most``; the first candidate that has so much ends the search. Index
-    -1 when none leaves more than ``least``. ``turn`` (3, 3) is room to work in.
+    -1 when none leaves more than ``least``. ``turn`` (3, 3), ``nobody`` (bodies,) of 0 and ``nearest`` (rolls,
+    parts + 1) of -1 are room to work in.
     """
     best = least
     chosen = -1
@@ -1087,7 +1183,10 @@ def roomiest(  # type: ignore[no-untyped-def]
             x, y = turn[m, 0], turn[m, 1]
             turn[m, 0] = rolls[r, 0] * x + rolls[r, 1] * y
             turn[m, 1] = rolls[r, 0] * y - rolls[r, 1] * x
-        room = torch_room(nodes, meta, tris, owner, spared, points[p], turn, nozzle, starts, ends, radii, most, best)
+        room = torch_room(
+            nodes, meta, tris, owner, spared, nobody, points[p], turn, nozzle, starts, ends, radii, most, best,
+            nearest[r],
+        )  # fmt: skip
         if room > best + 1e-6:
             best = room
             chosen = c
