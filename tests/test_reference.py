@@ -663,3 +663,49 @@ def test_outlines_against_shapely() -> None:
         )
         assert (polygon.fault(tidy, [hole]) == "") == inside
     assert min(seen.values()) > 100
+
+
+# ---------------------------------------------------------------------------------------------------------------
+# Torch access. A nozzle of diameter D whose face stands s off the root touches a wall through the root when
+# tan(theta) = D / 2s: plane trigonometry, the table worked out by hand to a tenth of a degree. So with the usual
+# 20 mm nozzle at 15 mm no position nearer than 34 degrees to a wall exists.
+# ---------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("diameter", "stand_off", "degrees"),
+    [(15, 10, 36.9), (15, 15, 26.6), (20, 10, 45.0), (20, 12, 39.8), (20, 15, 33.7), (25, 15, 39.8), (25, 20, 32.0)],
+)
+def test_nozzle_floor_angle(diameter: float, stand_off: float, degrees: float) -> None:
+    from tests.access_oracle import box
+    from tests.test_access import bare, is_free
+
+    wall = [("wall", *box((-200, -20, -200), (200, 0, 200)), True)]
+    torch = bare(float(diameter), float(stand_off))
+    assert is_free(wall, torch, degrees + 0.1)
+    assert not is_free(wall, torch, degrees - 0.1)
+
+
+# ---------------------------------------------------------------------------------------------------------------
+# The table and the notch: common practice, no source. Editable defaults, held here so that a slip is seen.
+# ---------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("pitch", "bore", "inch", "notch"),
+    [
+        (50.0, 16.0, False, 3.0),
+        (100.0, 28.0, False, 3.0),
+        (2 * IN, 0.625 * IN, True, IN / 8),
+        (2 * IN, 0.75 * IN, True, IN / 8),
+    ],
+)
+def test_usual_tables_and_notches(pitch: float, bore: float, inch: bool, notch: float) -> None:
+    from fixture3d.library import library
+    from fixture3d.part import Pattern
+
+    stop = library().make("slide_stop", Pattern(pitch=pitch, bore=bore, inch=inch))
+    move = stop.move()
+    assert move is not None
+    assert move.notch == pytest.approx(notch)
+    assert bore_limits("H7", bore)[0] == pytest.approx(bore)
