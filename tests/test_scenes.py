@@ -144,6 +144,8 @@ CURES = (
     Cure("below-table", "left foot", 'name = "left foot"', "[[-25, -78], [75, -78]", "[[-25, -75], [75, -75]"),
     Cure("cannot-stand", "B13", 'name = "B12"', 'face = "front"\n', ""),
     Cure("clamp-misses", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
+    Cure("clamp-off-point", "K2", 'name = "K2"', "at = 470", "at = 480"),
+    Cure("clamp-off-support", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
     Cure("corner-radius", "S2", 'name = "S2"', "height = 55", "height = 75"),
     Cure("floats", "B1", 'name = "B1"', "250, 30,", "250, 0,"),
     Cure("hole-shared", "B8", 'name = "B8"', 'hole = "Y4"', 'hole = "X6"'),

@@ -86,13 +86,13 @@ def test_play_of_two_pins_is_the_handbook_figure() -> None:
     anchor = seat.face_pins(part, "bottom")[0]
     pose = seat.model_to_plane(part, "bottom", anchor, TABLE.hole("J6").xy, 0.0)
     pins = seat.seat_pins(part, "bottom", pose, PLANE, REAMED, anchor=anchor, asked=frozenset({"1", "2"}))
-    play = seat.play(pins, REAMED, bolted=False)
+    play = seat.play(pins, REAMED)
     assert play.shift == pytest.approx(0.0175)
     assert play.turn == pytest.approx(math.degrees(math.asin(0.035 / 50.0)))
-    alone = seat.play(pins[:1], REAMED, bolted=False)
+    alone = seat.play(pins[:1], REAMED)
     assert alone.turn is None
     assert alone.shift == pytest.approx(0.0175)
-    assert seat.play((), REAMED, bolted=True).shift is None
+    assert seat.play((), REAMED).shift is None
 
 
 @pytest.mark.parametrize("face", FACES)

@@ -1,45 +1,56 @@
 """Aim a clamp: from the piece that it presses to the turn, reach and height that put its tip on it.
 
 Only what the scene leaves open is worked out; what it gives is left alone, and the checks say whether the tip lands.
+Also where the tip ends up, and what stands against its push.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fixture3d import frame
 from fixture3d.frame import Array
+from fixture3d.job import PlacedPad, Seat, placed_pads
 from fixture3d.job.plane import Plane
-from fixture3d.part import Part, Pin, parameters
+from fixture3d.part import Part, Pattern, Pin, parameters
+from fixture3d.scene.schema import Clamp
 
 if TYPE_CHECKING:
     from fixture3d.job import Body
     from fixture3d.job.weldment import Weldment
-    from fixture3d.scene.schema import Clamp
+
+AGAINST = -0.1  # cosine: a pad whose normal is more against the push than this takes part of it
 
 
-def aim(
-    item: Clamp,
-    part: Part,
-    plane: Plane,
-    at: tuple[float, float],
-    turn: float,
-    anchor: Pin | None,
-    piece: Body,
-    weldment: Weldment,
-) -> tuple[dict[str, float], float]:
+@dataclass(frozen=True, kw_only=True)
+class Stand:
+    """Where a clamp stands before it is aimed.
+
+    Attributes:
+        plane: what it stands on.
+        at: the anchor pin's place in the plane, mm.
+        turn: the turn the scene gives, or its default, degrees.
+        anchor: the pin that stands there.
+    """
+
+    plane: Plane
+    at: tuple[float, float]
+    turn: float
+    anchor: Pin | None
+
+
+def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) -> tuple[dict[str, float], float]:
     """Parameters and turn that bring the tip on to the piece.
 
     Args:
         item: the clamp of the scene.
         part: the clamp with its default measures.
-        plane: what it stands on.
-        at: the anchor pin's place in the plane, mm.
-        turn: the turn the scene gives, or its default.
-        anchor: the pin that stands there.
+        stand: where it stands.
         piece: the piece it presses.
         weldment: for the piece's own axis.
 
@@ -53,54 +64,137 @@ def aim(
     known = parameters(type(part))
     tip = part.tip()
     if tip is None:
-        return {}, turn
-    to_plane = frame.inverse(plane.to_world)
-    axis = _axis(item.presses or "", weldment)
+        return {}, stand.turn
+    turn, at = stand.turn, np.asarray(stand.at)
+    to_plane = frame.inverse(stand.plane.to_world)
     derived: dict[str, float] = {}
-    foot = anchor.at if anchor is not None else (0.0, 0.0, 0.0)
+    foot = stand.anchor.at if stand.anchor is not None else (0.0, 0.0, 0.0)
     arm = np.asarray(tip.at[:2]) - np.asarray(foot[:2])
     reach = float(np.linalg.norm(arm))
-    target: Array | None = None
-    if axis is not None:
-        start, end = (frame.points(to_plane, p)[:2] for p in axis)
-        low = known["reach"].resolved("low", part.pattern) if "reach" in known else reach
-        if item.at is not None:
-            length = float(np.linalg.norm(np.asarray(axis[1]) - np.asarray(axis[0])))
-            if item.at > length:
-                show = part.pattern.show
-                raise ValueError(f"at = {show(item.at)} is beyond the end of {item.presses}, {show(length)} long")
-            target = start + (end - start) * (item.at / length)
-        else:
-            target = _nearest(np.asarray(at), start, end, low + (reach - _reach_of(part)))
-    elif item.at is not None:
-        raise ValueError(f"{item.presses} comes from a file and has no axis to measure at along; leave at out")
+    target = _target(item, part, at, reach, to_plane, weldment)
     if target is not None:
-        way = target - np.asarray(at)
+        way = target - at
         distance = float(np.linalg.norm(way))
         if "turn" not in item.model_fields_set and distance > 0.0:
             turn = math.degrees(math.atan2(way[1], way[0]) - math.atan2(arm[1], arm[0])) % 360.0
         if "reach" in known and "reach" not in item.with_:
-            derived["reach"] = _reach_of(part) + distance - reach
-    if "work_height" in known and "work_height" not in item.with_:
-        c, s = frame.cos_sin(turn)
-        extra = derived.get("reach", _reach_of(part)) - _reach_of(part)
-        along = arm * (1.0 + extra / reach) if reach > 0.0 else arm
-        spot = np.asarray(at) + np.array([c * along[0] - s * along[1], s * along[0] + c * along[1]])
-        height = highest(piece, to_plane, spot)
-        if height is not None:
-            derived["work_height"] = height
-            if "height" in known and "height" not in item.with_:
-                # The pivot goes up and down with the tip, so that the arm stays as far above the work.
-                derived["height"] = _of(part, "height") + height - _of(part, "work_height")
-    return derived, turn
+            derived["reach"] = _of(part, "reach") + distance - reach
+    longer = derived.get("reach", _of(part, "reach")) - _of(part, "reach")
+    c, s = frame.cos_sin(turn)
+    along = arm * (1.0 + longer / reach) if reach > 0.0 else arm
+    spot = at + np.array([c * along[0] - s * along[1], s * along[0] + c * along[1]])
+    return {**derived, **_heights(item, part, highest(piece, to_plane, spot))}, turn
+
+
+def _heights(item: Clamp, part: Part, work: float | None) -> dict[str, float]:
+    """The height of the tip from that of the work, and the pivot's, which goes up and down with it."""
+    known = parameters(type(part))
+    if work is None or "work_height" not in known or "work_height" in item.with_:
+        return {}
+    out = {"work_height": work}
+    if "height" in known and "height" not in item.with_:
+        out["height"] = _of(part, "height") + work - _of(part, "work_height")
+    return out
+
+
+def _target(item: Clamp, part: Part, at: Array, reach: float, to_plane: Array, weldment: Weldment) -> Array | None:
+    """The point of the piece's centre line to press on, in the plane; None for a piece without one."""
+    asked = asked_point(item, part.pattern, weldment)
+    if asked is not None:
+        return frame.points(to_plane, asked)[:2]
+    axis = _axis(item.presses or "", weldment)
+    if axis is None:
+        return None
+    start, end = (frame.points(to_plane, p)[:2] for p in axis)
+    known = parameters(type(part))
+    low = known["reach"].resolved("low", part.pattern) if "reach" in known else reach
+    return _nearest(at, start, end, low + (reach - _of(part, "reach")))
+
+
+def asked_point(item: Clamp, pattern: Pattern, weldment: Weldment) -> Array | None:
+    """The point ``at`` along the centre line of the piece that a clamp presses, world, (3,); None without ``at``.
+
+    Raises:
+        ValueError: ``at`` is beyond the piece's end, or the piece has no axis to measure along.
+    """
+    if item.at is None or item.presses is None:
+        return None
+    axis = _axis(item.presses, weldment)
+    if axis is None:
+        raise ValueError(f"{item.presses} comes from a file and has no axis to measure at along; leave at out")
+    length = float(np.linalg.norm(axis[1] - axis[0]))
+    if item.at > length:
+        beyond = f"at = {pattern.show(item.at)} is beyond the end of {item.presses}"
+        raise ValueError(f"{beyond}, {pattern.show(length)} long")
+    point: Array = axis[0] + (axis[1] - axis[0]) * (item.at / length)
+    return point
+
+
+def placed_tip(seat: Seat) -> tuple[Array, Array] | None:
+    """Middle of a clamp's tip when shut and the direction of its push, world, (3,) each; None for other blocks."""
+    tip = seat.part.tip()
+    if tip is None:
+        return None
+    at, move = np.asarray(tip.at), seat.part.move()
+    if move is not None and any(body.moves for body in seat.part.bodies()):
+        at = at + np.asarray(move.axis) * seat.slide
+    return frame.points(seat.model_to_world, at), frame.directions(seat.model_to_world, frame.unit(tip.direction))
+
+
+def way_to_support(at: Array, way: Array, block: Seat) -> Array:
+    """The move that brings a push over what a block offers against it, (3,) world, mm; zero when it is there.
+
+    The pads that look against the push carry it: everything between them counts too, as between the two flanks of
+    a V-block. A block without such pads carries by its whole box.
+
+    Args:
+        at: (3,) point of the push, world.
+        way: (3,) its direction, unit, world.
+        block: the block.
+    """
+    from shapely import MultiPoint, Point
+    from shapely.ops import nearest_points
+
+    spots = [corners(pad) for pad in placed_pads(block) if float(pad.normal @ way) < AGAINST]
+    if not spots:
+        low, high = block.part.box()
+        box = list(itertools.product(*zip(low, high, strict=True)))
+        spots = [frame.points(block.model_to_world, np.array(box))]
+    across = frame.along(at, way, np.eye(3)[int(np.argmin(np.abs(way)))])
+    flat = frame.points(frame.inverse(across), np.vstack(spots))[:, :2]
+    near, _ = nearest_points(MultiPoint(flat).convex_hull, Point(0.0, 0.0))
+    return frame.directions(across, (near.x, near.y, 0.0))
+
+
+def way_to_point(item: Seat, weldment: Weldment) -> Array | None:
+    """How the tip must move to press where ``at`` says, square to its push, (3,) world, mm; None without ``at``."""
+    tip, clamp = placed_tip(item), item.place
+    asked = asked_point(clamp, item.part.pattern, weldment) if isinstance(clamp, Clamp) else None
+    if tip is None or asked is None:
+        return None
+    away = asked - tip[0]
+    return np.asarray(away - tip[1] * float(away @ tip[1]), dtype=np.float64)
+
+
+def at_of(clamp: Clamp, spot: Array, weldment: Weldment) -> float | None:
+    """The ``at`` that asks for the point of the piece's centre line nearest to a spot, mm; None beyond its ends."""
+    axis = _axis(clamp.presses or "", weldment)
+    if axis is None:
+        return None
+    length = float(np.linalg.norm(axis[1] - axis[0]))
+    along = float((spot - axis[0]) @ (axis[1] - axis[0])) / length
+    return along if 0.0 <= along <= length else None
+
+
+def corners(pad: PlacedPad) -> Array:
+    """The four corners of a pad, world, (4, 3) mm."""
+    u = pad.along * pad.pad.length / 2.0
+    v = np.cross(pad.normal, pad.along) * pad.pad.width / 2.0
+    return np.array([pad.at + a * u + b * v for a in (-1.0, 1.0) for b in (-1.0, 1.0)])
 
 
 def _of(part: Part, parameter: str) -> float:
     return float(getattr(part, parameter, 0.0))
-
-
-def _reach_of(part: Part) -> float:
-    return _of(part, "reach")
 
 
 def _axis(name: str, weldment: Weldment) -> tuple[Array, Array] | None:

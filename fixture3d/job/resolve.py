@@ -20,7 +20,7 @@ from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
-from fixture3d.job.clamping import aim
+from fixture3d.job.clamping import Stand, aim
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.plane import BlockPlane, FreePlane, GridPlane, Plane
 from fixture3d.job.welding import declared_welds
@@ -183,7 +183,7 @@ class _Work:
         anchor = self._anchor(where, item, part, face)
         plane, at, turn, holds, complaint = self._stand(where, item, part, grid)
         if isinstance(item, Clamp) and item.presses is not None:
-            part, turn = self._aim(where, item, part, plane, at, turn, anchor)
+            part, turn = self._aim(where, item, part, Stand(plane=plane, at=at, turn=turn, anchor=anchor))
         slide, notch = self._slide(where, item, part)
         shims = self._shims(where, item, part)
         pose = seat.model_to_plane(part, face, anchor if holds == "pins" else None, at, turn)
@@ -346,16 +346,8 @@ class _Work:
         at = (point[0] - low[0] * c, point[1] - low[0] * s)
         return FreePlane(frame.identity(), bore), at, turn, "edge", ""
 
-    def _aim(
-        self,
-        where: tuple[str, int],
-        item: Clamp,
-        part: Part,
-        plane: Plane,
-        at: tuple[float, float],
-        turn: float,
-        anchor: Pin | None,
-    ) -> tuple[Part, float]:
+    def _aim(self, where: tuple[str, int], item: Clamp, part: Part, stand: Stand) -> tuple[Part, float]:
+        """The clamp with the measures that bring its tip on to the piece, and its turn."""
         piece = self.pieces.get(item.presses or "")
         if piece is None or self.weldment is None:
             names = sorted(self.pieces)
@@ -367,7 +359,7 @@ class _Work:
                 nearest_name(item.presses or "", names),
             )
         try:
-            derived, aimed = aim(item, part, plane, at, turn, anchor, piece, self.weldment)
+            derived, aimed = aim(item, part, stand, piece, self.weldment)
         except ValueError as error:
             raise self._error(where, "at", str(error)) from error
         if not derived:

@@ -105,6 +105,7 @@ def seat_pins(
         bolted: a hold-down bolt goes through the anchor's bore, whichever dowels are left out.
     """
     out = []
+    plane_to_world = plane.to_world
     for pin in face_pins(part, face):
         at = frame.points(pose, pin.at)
         xy = (float(at[0]), float(at[1]))
@@ -116,7 +117,7 @@ def seat_pins(
         out.append(
             SeatedPin(
                 pin=pin,
-                at=frame.points(plane.to_world, at),
+                at=frame.points(plane_to_world, at),
                 hole=near.name if near is not None else None,
                 off=off,
                 allowed=dowel_fit.allowed,
@@ -150,11 +151,11 @@ class Play:
     turn: float | None
 
 
-def play(pins: tuple[SeatedPin, ...], dowel_fit: Fit, bolted: bool) -> Play:
+def play(pins: tuple[SeatedPin, ...], dowel_fit: Fit) -> Play:
     """The largest shift and turn that the fits allow, with the loosest hole and dowel.
 
-    A bolt that is pulled tight stops the turn of a single pin by friction, not by form, so the turn is still given
-    as free unless a second dowel is in.
+    A bolt counts as a dowel. Pulled tight it stops the turn of a single pin by friction, not by form, so the turn is
+    still given as free unless a second dowel is in.
     """
     seated = [p for p in pins if p.state == "seated"]
     if not seated:
@@ -166,12 +167,37 @@ def play(pins: tuple[SeatedPin, ...], dowel_fit: Fit, bolted: bool) -> Play:
     return Play(shift=most / 2, turn=fits.play_turn(most, most, spacing))
 
 
+def travel(pins: tuple[SeatedPin, ...], dowel_fit: Fit, up: Array, spot: Array, normal: Array) -> float:
+    """How far a spot of a block on two or more dowels can move along a direction within the fits, mm each way.
+
+    Exact for small turns of the two dowels that are furthest apart. With r the play of a dowel in its hole, s their
+    spacing and L the lever of the turn, the greatest t_e n_e + t_f n_f + turn L under t_e^2 + (t_f + turn s/2)^2
+    <= r^2 is r sqrt(n_e^2 + max(n_f, 2 L / s)^2), where e runs from dowel to dowel and f across.
+
+    Args:
+        pins: of the block; those that are seated count.
+        dowel_fit: of its dowels.
+        up: (3,) normal of the seat plane, world.
+        spot: (3,) world.
+        normal: (3,) unit, world.
+    """
+    seated = [p.at for p in pins if p.state == "seated"]
+    first, second = max(itertools.combinations(seated, 2), key=lambda ends: float(np.linalg.norm(ends[1] - ends[0])))
+    spacing = float(np.linalg.norm(second - first))
+    row = (second - first) / spacing
+    lever = abs(float(np.cross(up, spot - (first + second) / 2.0) @ normal))
+    across = abs(float(np.cross(up, row) @ normal))
+    play = max(0.0, dowel_fit.most) / 2.0
+    return play * math.hypot(float(row @ normal), max(across, 2.0 * lever / spacing))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Proposal:
     """A seat that would work.
 
     Attributes:
         hole: for the anchor pin.
+        xy: centre of that hole in the plane, mm.
         turn: degrees.
         pins: how many dowels drop in.
         holes: all holes that it would use.
@@ -179,6 +205,7 @@ class Proposal:
     """
 
     hole: str
+    xy: tuple[float, float]
     turn: float
     pins: int
     holes: tuple[str, ...]
@@ -217,7 +244,12 @@ def proposals(
             moved = float(np.linalg.norm(frame.points(pose, corners) - before, axis=1).max())
             change = abs((candidate - turn + 180.0) % 360.0 - 180.0)
             proposal = Proposal(
-                hole=under.name, turn=candidate, pins=len(seated), holes=tuple(seated.values()), moved=moved
+                hole=under.name,
+                xy=under.xy,
+                turn=candidate,
+                pins=len(seated),
+                holes=tuple(seated.values()),
+                moved=moved,
             )
             found.append((round(moved, 6), round(change, 6), under.name, proposal))
     for _, _, _, proposal in sorted(found, key=lambda f: f[:3]):

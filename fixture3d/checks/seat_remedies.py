@@ -1,0 +1,248 @@
+"""What to do about a seat that does not work: the nearest one that does, tried before it is named.
+
+A proposal is only named when its dowels drop into open holes that no other block uses; among those the nearest one
+where the block also lies fully on something and meets no other body's box goes first.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from collections.abc import Iterator
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.frame import Array
+from fixture3d.job import Job, Seat, SeatedPin, seat
+from fixture3d.job.clamping import asked_point, at_of, placed_tip
+from fixture3d.job.plane import Plane
+from fixture3d.job.resolve import block_plane, dowel_fit, plane_of
+from fixture3d.job.support import support
+from fixture3d.job.wayout import in_words
+from fixture3d.part import Pin, parameters
+from fixture3d.scene.schema import Clamp
+from fixture3d.tolerance import SHOP
+from fixture3d.units import show, show_fine
+
+LEAST_OVERHANG = 2.5  # mm; a chamfered edge is no overhang
+_HOLES = (9, 25)  # how many holes round the one asked for are tried; more when none of the nearest will do
+_NONE = "no hole near it takes these pins; leave pins out with pins = [...] or choose another model"
+
+
+def elsewhere(job: Job, item: Seat) -> str:
+    """The nearest seat that works, in words."""
+    anchor = _anchor(item)
+    if anchor is None:
+        return "place it in a hole, or stand it on another block"
+    fallback = ""
+    for holes in _HOLES:
+        for proposal, candidate in _proposals(job, item, anchor, holes):
+            words = f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
+            if _lies(job, candidate) and not _in_the_way(job, candidate):
+                return words
+            fallback = fallback or f"{words}; look there whether it runs into something or hangs over"
+    return fallback or _NONE
+
+
+def other_place(job: Job, item: Seat) -> str:
+    """Another hole for a bolt that has no room for its nut, in words."""
+    anchor = _anchor(item)
+    if anchor is not None:
+        for proposal, candidate in _proposals(job, item, anchor, _HOLES[-1]):
+            bolt = candidate.bolt
+            nut = bolt is not None and bolt.hole is not None and job.table.has_nut(job.table.find(bolt.hole))
+            if nut and _lies(job, candidate) and not _in_the_way(job, candidate):
+                return f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
+    return "use another hole for the bolt, or two dowels instead of it"
+
+
+def second_pin(job: Job, item: Seat) -> str:
+    """How a second dowel gets in with the first one left where it is, or how a bolt holds the block."""
+    bolt = bolt_words(job, item)
+    anchor = next(p.pin for p in item.pins if p.state == "seated")
+    xy, plane, used = _xy(item, anchor), plane_of(job, item), _used(job, item)
+    best: tuple[float, float] | None = None
+    for turn in (item.turn, *(45.0 * k for k in range(8))):
+        candidate = _seated(job, item, plane, anchor, xy, turn)
+        holes = [p.hole for p in candidate.pins if p.state == "seated"]
+        if len(holes) < 2 or used & set(holes) or _in_the_way(job, candidate):
+            continue
+        change = abs((turn - item.turn + 180.0) % 360.0 - 180.0)
+        best = min(best, (change, turn)) if best is not None else (change, turn)
+    left_out = f"pins = [...] of {item.name} taken out" if item.place.pins is not None else ""
+    if best is not None and best[0] == 0.0:
+        words = f"{left_out} puts a second dowel in"
+    elif best is not None:
+        words = f"turn = {best[1]:g}{f' with {left_out}' if left_out else ''} puts a second dowel in"
+    else:
+        return bolt or "choose a block with two bores"
+    return f"{words}; or {bolt}" if bolt else words
+
+
+def bolt_words(job: Job, item: Seat) -> str:
+    """How a bolt would hold the block; empty where none can go in."""
+    pin = next((p for p in item.pins if p.pin.name == item.anchor), None)
+    if item.bolted or pin is None or pin.hole is None or pin.off > pin.allowed or pin.pin.integral:
+        return ""
+    if not item.stacked and not job.table.has_nut(job.table.find(pin.hole)):
+        return ""
+    return "hold it down with bolt = true"
+
+
+def a_pin(item: Seat) -> str:
+    """How a block without a dowel gets one."""
+    if not item.pins:
+        return f"lay {item.name} on a face with bores, or clamp it down and set it by measuring"
+    if item.place.pins is not None:
+        return f"take pins = [...] of {item.name} out, so that every bore over a hole gets its dowel"
+    return f"place {item.name} where its bores find holes"
+
+
+def other_socket(job: Job, item: Seat) -> str:
+    """What to do with a block whose socket does not look up."""
+    lower = job.seats.get(item.stands_on)
+    plane = block_plane(lower) if lower is not None else None
+    if plane is not None and plane.sockets:
+        return f'socket = "{plane.sockets[0][0]}"'
+    return f"lay {item.stands_on} so that its sockets look up, or stand {item.name} in a hole"
+
+
+def nearest_hole(job: Job, item: Seat) -> str:
+    """The hole that could locate a block which is placed by measuring."""
+    pins = seat.face_pins(item.part, item.face)
+    if not pins:
+        return "lay it on a face with bores and stand it in a hole, with a slide stop or shims to make up the rest"
+    x, y, z = (float(v) for v in frame.points(item.model_to_world, pins[0].at))
+    if abs(z) > SHOP.contact:
+        return "stand it on a block with sockets (on = ..., socket = ...), and no measuring is needed"
+    near = job.table.nearest_holes((x, y), 1)
+    if not near:
+        return "stand it in a hole, and no measuring is needed"
+    off = float(np.hypot(near[0].xy[0] - x, near[0].xy[1] - y))
+    if off <= SHOP.contact:
+        turn = f", turn = {item.turn:g}" if item.turn else ""
+        return f'its pin is over a hole: hole = "{near[0].name}"{turn} places it there without measuring'
+    return f"the nearest hole is {near[0].name}, {show_fine(off, job.scene.units)} away"
+
+
+def other_point(job: Job, item: Seat, beside: Array) -> str:
+    """Where a clamp presses over the block that takes its push.
+
+    Args:
+        job: the setup.
+        item: the clamp.
+        beside: (3,) the move that brings its tip to the edge of what the block offers, world, mm.
+    """
+    tip, model, clamp = placed_tip(item), item.part.tip(), item.place
+    if tip is None or model is None:
+        return ""
+    wanted = beside * (1.0 + model.radius / float(np.linalg.norm(beside)))  # with its whole face over the pad
+    words = f"move the tip {in_words(wanted, job.scene.units)}"
+    if isinstance(clamp, Clamp) and clamp.at is not None and job.weldment is not None:
+        at = at_of(clamp, tip[0] + wanted, job.weldment)
+        free = "turn" not in clamp.model_fields_set and "reach" not in clamp.with_
+        if at is not None and free:
+            words += f", about at = {show(at, job.scene.units)}"
+    return f"{words}, or put {clamp.model_dump()['toward']} under it"
+
+
+def other_reach(job: Job, item: Seat) -> str:
+    """How a clamp comes to press at the point that it is asked to press."""
+    clamp, tip = item.place, placed_tip(item)
+    if not isinstance(clamp, Clamp) or tip is None or job.weldment is None:
+        return ""
+    given = ["turn"] if "turn" in clamp.model_fields_set else []
+    given += ["reach"] if "reach" in clamp.with_ else []
+    if given:
+        words = f"take {' and '.join(given)} of {item.name} out, so that its tip follows at"
+    else:
+        reach, units = parameters(type(item.part))["reach"], job.scene.units
+        low, high = (reach.resolved(which, item.part.pattern) for which in ("low", "high"))
+        words = f"stand {item.name} where a reach of {show(low, units)} to {show(high, units)} is enough"
+    now = at_of(clamp, tip[0], job.weldment)
+    if now is not None:
+        there = asked_point(clamp.model_copy(update={"at": now}), item.part.pattern, job.weldment)
+        radius = getattr(item.part.tip(), "radius", 0.0)
+        away = np.asarray(there) - tip[0]
+        if float(np.linalg.norm(away - tip[1] * float(away @ tip[1]))) <= radius:
+            words += f"; it presses at = {show(now, job.scene.units)} now"
+    return words
+
+
+def _anchor(item: Seat) -> Pin | None:
+    return next((p.pin for p in item.pins if p.pin.name == item.anchor), None)
+
+
+def _words(item: Seat, hole: str) -> str:
+    return f"socket {hole.rpartition(':')[2]} of {item.stands_on}" if item.stacked else f"hole {hole}"
+
+
+def _xy(item: Seat, pin: Pin) -> tuple[float, float]:
+    """Where a pin stands in the seat plane, mm."""
+    at = next(p.at for p in item.pins if p.pin.name == pin.name)
+    local = frame.points(frame.inverse(item.plane_to_world), at)
+    return float(local[0]), float(local[1])
+
+
+def _used(job: Job, item: Seat) -> frozenset[str]:
+    """Holes that other blocks stand in."""
+    return frozenset(h for s in job.seats.values() if s.name != item.name for h in s.holes)
+
+
+def _proposals(job: Job, item: Seat, anchor: Pin, holes: int) -> Iterator[tuple[seat.Proposal, Seat]]:
+    """Seats whose dowels drop in and use no hole twice, nearest first; and the block in each.
+
+    The pins that the scene names must all find holes; where it names none, as many as keep the block from spinning.
+    """
+    plane, dowels, used = plane_of(job, item), dowel_fit(job, item), _used(job, item)
+    asked = frozenset(p.pin.name for p in item.pins if p.asked)
+    bores = len(seat.face_pins(item.part, item.face))
+    enough = 1 if item.place.pins is not None or item.place.bolt else min(2, bores)
+    near = {"anchor": anchor, "at": _xy(item, anchor), "turn": item.turn, "names": asked, "holes": holes}
+    for proposal in seat.proposals(item.part, item.face, plane, dowels, **near):  # type: ignore[arg-type]
+        candidate = _seated(job, item, plane, anchor, proposal.xy, proposal.turn, as_asked=True)
+        if len(candidate.holes) >= enough and not used & frozenset(candidate.holes):
+            yield proposal, candidate
+
+
+def _seated(
+    job: Job, item: Seat, plane: Plane, anchor: Pin, xy: tuple[float, float], turn: float, as_asked: bool = False
+) -> Seat:
+    """The block elsewhere or turned, with the pins of the scene or with every pin that finds a hole."""
+    pose = seat.model_to_plane(item.part, item.face, anchor, xy, turn)
+    lift = frame.translation((0.0, 0.0, item.shims.get("seat", 0.0)))
+    asked = frozenset(item.place.pins) if as_asked and item.place.pins is not None else None
+    pins: tuple[SeatedPin, ...] = seat.seat_pins(
+        item.part, item.face, pose, plane, dowel_fit(job, item), anchor=anchor, asked=asked, bolted=item.place.bolt
+    )
+    to_world = frame.chain(item.plane_to_world, lift, pose)
+    return dataclasses.replace(item, model_to_world=to_world, pins=pins, turn=turn % 360.0)
+
+
+def _lies(job: Job, candidate: Seat) -> bool:
+    """Whether the block lies on something with all of its foot."""
+    found = support(job, candidate)
+    return found is None or (found.gap <= SHOP.contact and found.on.area > 0.0 and found.out <= LEAST_OVERHANG)
+
+
+def _in_the_way(job: Job, candidate: Seat) -> bool:
+    """Whether the block's box would meet that of another body; too careful for blocks that stand askew."""
+    ends = zip(*candidate.part.box(), strict=True)
+    corners = frame.points(candidate.model_to_world, np.array(list(itertools.product(*ends))))
+    low, high = corners.min(axis=0) + SHOP.contact, corners.max(axis=0) - SHOP.contact
+    moving = _with_it(job, candidate.name)
+    for body in job.bodies:
+        if body.item not in moving and body.role in ("block", "clamp", "piece", "shim"):
+            box = body.box
+            if (box[0] < high).all() and (box[1] > low).all():
+                return True
+    return False
+
+
+def _with_it(job: Job, name: str) -> set[str]:
+    """A block and all that is stacked on it."""
+    moving = {name}
+    for _ in job.seats:
+        moving |= {s.name for s in job.seats.values() if s.stacked and s.stands_on in moving}
+    return moving
