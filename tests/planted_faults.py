@@ -1,0 +1,625 @@
+"""Plant faults one after the other in a copy of the project, and show that the suite catches each.
+
+``python tests/planted_faults.py [--only NAME] [--jobs N]`` prints a line a fault and, last, one JSON object. Each
+fault is a text that stands once in a file and what it is replaced by, with the tests that must notice. Exit code 1
+when one is not noticed. ``test_planted_faults.py`` keeps the list in step with the code.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import queue
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parent.parent
+LONGEST = 900  # s; the control run of all named tests takes some minutes
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault.
+
+    Attributes:
+        name: unique.
+        kind: what sort of mistake it is.
+        file: from the top of the project.
+        old: a text that stands once in the file.
+        new: what is put in its place.
+        tests: the tests that must notice, as ``test_units::test_name``, parted by spaces.
+    """
+
+    name: str
+    kind: str
+    file: str
+    old: str
+    new: str
+    tests: str
+
+    @property
+    def paths(self) -> list[str]:
+        """The tests as pytest takes them."""
+        parts = (test.partition("::") for test in self.tests.split())
+        return [f"tests/{file}.py{colons}{name}" for file, colons, name in parts]
+
+
+# fmt: off
+FAULTS: tuple[Fault, ...] = (
+    # --- ground floor: units, frames, tolerances, cache, output ---
+    Fault("inch by the survey foot", "inch factor", "fixture3d/units.py",
+      "_MM_PER_INCH: Final = Fraction(127, 5)", "_MM_PER_INCH: Final = Fraction(100000, 3937)",
+      "test_units::test_what_a_person_writes test_units::test_published_conversions"),
+    Fault("a foot of ten inches", "unit", "fixture3d/units.py",
+      '"ft": 12 * _MM_PER_INCH', '"ft": 10 * _MM_PER_INCH', "test_units::test_what_a_person_writes"),
+    Fault("inches shown to 1/32", "rounding", "fixture3d/units.py",
+      "steps = round(inches * 64)", "steps = round(inches * 32) * 2", "test_units::test_what_is_shown"),
+    Fault("degrees taken as radians", "deg/rad", "fixture3d/frame.py",
+      "rad = np.deg2rad(turn)", "rad = turn", "test_weldment::test_tilt_is_about_world_x_then_y_and_turn_comes_last"),
+    Fault("inverse without its sign", "sign", "fixture3d/frame.py",
+      "out[:3, 3] = -r @ a_to_b[:3, 3]", "out[:3, 3] = r @ a_to_b[:3, 3]",
+      "test_contact::test_piece_resting_on_a_pad test_resolve::test_stacks_of_any_height"),
+    Fault("left-handed frame along an axis", "hand", "fixture3d/frame.py",
+      "return from_axes(origin, xu, np.cross(zu, xu), zu)", "return from_axes(origin, xu, np.cross(xu, zu), zu)",
+      "test_weldment::test_a_frame_has_its_outside_dimensions"),
+    Fault("contact ten times as wide", "tolerance", "fixture3d/tolerance.py",
+      "contact: float = 0.02", "contact: float = 0.2",
+      "test_contact::test_gap_either_side_of_the_contact_tolerance "
+      "test_check_interference::test_touching_and_clear_are_no_findings"),
+    Fault("cache believes a damaged file", "dropped check", "fixture3d/cache.py",
+      "return data if hashlib.sha256(data).digest() == blob[len(_MAGIC) : head] else None", "return data",
+      "test_cache::test_a_flipped_bit_reads_as_missing"),
+    Fault("parts of a key run together", "cache key", "fixture3d/cache.py",
+      'digest.update(len(data).to_bytes(8, "little"))', 'digest.update(b"")',
+      "test_cache::test_keys_do_not_run_together"),
+    Fault("cache throws the newest away", "order", "fixture3d/cache.py",
+      "in sorted(files):", "in sorted(files, reverse=True):", "test_cache::test_the_oldest_go_first"),
+    Fault("NaN goes into the cache", "JSON NaN", "fixture3d/cache.py",
+      "allow_nan=False", "allow_nan=True", "test_cache::test_json_keeps_every_bit"),
+    Fault("files are overwritten unasked", "force ignored", "fixture3d/output.py",
+      "if not force:", "if not force and mode == 0:", "test_output::test_writes_and_refuses_to_overwrite"),
+    Fault("half the files when one is refused", "all or none", "fixture3d/output.py",
+      "targets = [check_target(path, force) for path in files]", "targets = [Path(path) for path in files]",
+      "test_stl_export::test_all_or_none"),
+    # --- scene file and table ---
+    Fault("first skipped letter is used", "skipped letters", "fixture3d/scene/table.py",
+      "for letter in self.skip}", "for letter in self.skip[1:]}", "test_table::test_skipped_letters_are_not_used"),
+    Fault("second grid a quarter pitch over", "stagger offset", "fixture3d/scene/table.py",
+      "half = 0.5 if plus else 0.0", "half = 0.25 if plus else 0.0",
+      "test_table::test_the_second_grid_lies_half_a_pitch_over_and_up"),
+    Fault("hole numbers from nought", "off by one", "fixture3d/scene/table.py",
+      "int(match[2]) - 1", "int(match[2])", "test_table::test_places_by_name"),
+    Fault("letters go on after Z with B", "off by one", "fixture3d/scene/table.py",
+      "n, digit = divmod(n - 1, base)", "n, digit = divmod(n, base)",
+      "test_table::test_letters_go_on_like_a_spreadsheet"),
+    Fault("front and back corner swapped", "mirror", "fixture3d/scene/table.py",
+      'self.corner.startswith("front") else -1', 'self.corner.startswith("back") else -1',
+      "test_table::test_names_count_away_from_the_corner_and_x_stays_right"),
+    Fault("grid looks into its plate", "swapped normal", "fixture3d/scene/table.py",
+      "nx, ny, nz = np.cross(self.x, self.y)", "nx, ny, nz = np.cross(self.y, self.x)",
+      "test_table::test_other_planes"),
+    Fault("one row too many", "<= for <", "fixture3d/scene/table.py",
+      "return 0 <= i < self.columns and 0 <= j < self.rows", "return 0 <= i < self.columns and 0 <= j <= self.rows",
+      "test_table::test_the_nearest_name"),
+    Fault("nearest holes unsorted", "order lost", "fixture3d/scene/table.py",
+      "in sorted(found)[:n]]", "in found[:n]]", "test_table::test_nearest_holes_are_the_nearest"),
+    Fault("hole lists of a table unread", "dropped check", "fixture3d/scene/table_check.py",
+      "_listed_holes(table.hole, keys, ", "_listed_holes(str, keys, ",
+      "test_scene::test_faults_are_told_with_their_line"),
+    Fault("names differ by their capitals", "dropped check", "fixture3d/scene/refs.py",
+      'folded = unicodedata.normalize("NFKC", name).casefold()', "folded = name",
+      "test_scene::test_faults_are_told_with_their_line"),
+    Fault("circles of blocks unseen", "dropped check", "fixture3d/scene/refs.py",
+      "if name in seen and name not in told:", "if name in seen and name in told:",
+      "test_scene::test_long_circles_are_told_once"),
+    Fault("a newer format is read", "< for >", "fixture3d/scene/read.py",
+      "if value > FORMAT:", "if value > FORMAT + 1:",
+      "test_scene::test_texts_that_are_no_scene test_scene::test_faults_are_told_with_their_line"),
+    # --- stock, limits and fits ---
+    Fault("shaft letter's sign kept for holes", "sign", "fixture3d/stock/fits.py",
+      "low = -table[letter.lower()][column]", "low = table[letter.lower()][column]",
+      "test_fits::test_holes_mirror_shafts_of_the_same_letter"),
+    Fault("range edge belongs to the next", "< for <=", "fixture3d/stock/fits.py",
+      "if nominal <= top)", "if nominal < top)", "test_fits::test_a_size_on_the_edge_belongs_to_the_range_below"),
+    Fault("fit limits swapped", "fit limit", "fixture3d/stock/fits.py",
+      "return _tidy(hole[0] - pin[1]), _tidy(hole[1] - pin[0])",
+      "return _tidy(hole[0] - pin[0]), _tidy(hole[1] - pin[1])",
+      "test_fits::test_clearance_takes_sizes_and_deviations_alike"),
+    Fault("whole clearance as shift", "radius/diameter", "fixture3d/stock/fits.py",
+      "return max(0.0, clearance_on_diameter) / 2", "return max(0.0, clearance_on_diameter)",
+      "test_fits::test_press_fits_do_not_shift test_fits::test_turn_follows_the_pins_pushed_opposite_ways "
+      "test_reference::test_turn_of_a_block_on_two_pins"),
+    Fault("turn of two pins doubled", "factor 2", "fixture3d/stock/fits.py",
+      "/ (2 * spacing)", "/ spacing", "test_reference::test_turn_of_a_block_on_two_pins"),
+    Fault("axis in a V by the diameter", "radius/diameter", "fixture3d/stock/vee.py",
+      "return diameter / 2 / math.sin(_half(angle))", "return diameter / math.sin(_half(angle))",
+      "test_reference::test_axis_and_contacts_in_a_v"),
+    Fault("corner radius changes at 6 mm", "< for <=", "fixture3d/stock/rules.py",
+      "if wall <= 6 else", "if wall < 6 else", "test_reference::test_corner_radii"),
+    Fault("tube with a double wall", "radius/diameter", "fixture3d/stock/section.py",
+      "circle(s.height / 2 - s.wall, left=False)", "circle(s.height / 2 - 2 * s.wall, left=False)",
+      "test_reference::test_round_tube_in_closed_form"),
+    Fault("inertia about the wrong axis", "sign", "fixture3d/stock/section.py",
+      "self._moments[4] - self.area * z * z", "self._moments[4] + self.area * z * z",
+      "test_reference::test_angles_of_aisc test_reference::test_angles_of_en_10056_from_memory"),
+    Fault("section key forgets the inner radius", "cache key", "fixture3d/stock/section.py",
+      "            self.inner_radius,\n", "", "test_stock::test_keys_hold_the_outline_and_not_the_name"),
+    Fault("height and width of stock swapped", "wrong order", "fixture3d/stock/stock.py",
+      "radii_of(shape, standard, (height, width),", "radii_of(shape, standard, (width, width),",
+      "test_reference::test_corner_radii test_stock::test_reading test_stock::test_thick_small_tube_stays_a_tube"),
+    # --- solids ---
+    Fault("overlaps under 0.2 mm are touching", "tolerance", "fixture3d/solid/pair.py",
+      "floor = max(contact, 1.5 * near.slack)", "floor = 10.0 * max(contact, 1.5 * near.slack)",
+      "test_relate::test_five_hundredths_are_found"),
+    Fault("a foil within a block is nothing", "dropped case", "fixture3d/solid/pair.py",
+      "(shared < 0.5 * own)", "(shared < 2.0 * own)", "test_relate::test_a_foil_inside_a_block_overlaps_it"),
+    Fault("way out of the other body", "way-out sign", "fixture3d/solid/relate.py",
+      "(-1.0 if swapped else 1.0)", "(1.0 if swapped else -1.0)",
+      "test_relate::test_moved_by_its_way_out_a_solid_no_longer_overlaps test_relate::test_order_does_not_matter"),
+    Fault("kept pairs forget their place", "cache key", "fixture3d/solid/relate.py",
+      "second.shape.key, relative.tobytes(), asked]", "second.shape.key, asked]",
+      "test_relate::test_cached_pairs_are_the_computed_ones"),
+    Fault("kept pairs forget the tolerance", "cache key", "fixture3d/solid/relate.py",
+      'asked = f"{contact!r} {reach!r} {want_way_out}"', 'asked = f"{reach!r} {want_way_out}"',
+      "test_relate::test_contact_tolerance_is_the_callers test_relate::test_cached_pairs_are_the_computed_ones"),
+    Fault("neighbours along X not compared", "skipped pair", "fixture3d/solid/relate.py",
+      "others = order[k + 1 : stop]", "others = order[k + 2 : stop]",
+      "test_relate::test_near_pairs_equal_the_plain_double_loop"),
+    Fault("mean thickness halved", "factor 2", "fixture3d/solid/depth.py",
+      "return 2.0 * float(common.volume()) / surface", "return 0.5 * float(common.volume()) / surface",
+      "test_relate::test_a_solid_and_itself_overlap "
+      "test_relate::test_moved_by_its_way_out_a_solid_no_longer_overlaps"),
+    Fault("meshes may cross themselves", "dropped check", "fixture3d/solid/meshcheck.py",
+      "    if crossings:", "    if crossings > 10**6:", "test_mesh::test_self_crossing_of_one_shell_is_seen"),
+    Fault("STL read without its unit", "STL unit", "fixture3d/solid/meshfile.py",
+      "vertices = triangles.reshape(-1, 3) * scale", "vertices = triangles.reshape(-1, 3) * 1.0",
+      "test_mesh::test_stl_both_ways_obj_and_3mf"),
+    Fault("nested STEP places in the wrong order", "frame order", "fixture3d/solid/step_in.py",
+      "here * tool.GetLocation_s(part)", "tool.GetLocation_s(part) * here",
+      "test_step_in::test_nested_assemblies_keep_places_and_names"),
+    Fault("STEP read in the kernel's unit", "unit", "fixture3d/solid/step_in.py",
+      'Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")',
+      'Interface_Static.SetCVal_s("xstep.cascade.unit", before)',
+      "test_step_in::test_a_kernel_that_was_left_in_inches_changes_nothing"),
+    # --- torch and welds ---
+    Fault("neck begins at the front of the nozzle", "nozzle length", "fixture3d/access/torch.py",
+      "neck_from = stand_off + torch.nozzle_length", "neck_from = stand_off",
+      "test_torch::test_shipped_torches_make_sense test_torch::test_chain_of_chords_covers_the_bent_neck"),
+    Fault("handle as thick as a hand", "capsule radius", "fixture3d/access/torch.py",
+      "[torch.handle_diameter / 2.0, torch.hand_diameter / 2.0]", "[torch.handle_diameter / 2.0, torch.hand_diameter]",
+      "test_torch::test_chain_of_chords_covers_the_bent_neck test_torch::test_shipped_torches_make_sense"),
+    Fault("handle turned only half round", "roll step", "fixture3d/access/torch.py",
+      "(360.0 / rolls)", "(180.0 / rolls)",
+      "test_torch::test_measures_of_the_benchmark_window test_torch::test_nominal_comes_first_and_limits_are_tried"),
+    Fault("either direction is forward only", "missing 'either'", "fixture3d/access/torch.py",
+      '"either": (1, -1)}', '"either": (1,)}', "test_torch::test_either_way_shares_the_leans_that_both_ways_have"),
+    Fault("push leans like drag", "sign", "fixture3d/access/torch.py",
+      "np.stack([-np.sin(lean),", "np.stack([np.sin(lean),",
+      "test_torch::test_axis_of_a_pushed_torch_as_in_aws_a3_0"),
+    Fault("nozzle of twice its size", "radius/diameter", "fixture3d/access/torch.py",
+      "nozzle_radius=torch.nozzle_diameter / 2.0", "nozzle_radius=torch.nozzle_diameter",
+      "test_torch::test_shipped_torches_make_sense test_reference::test_nozzle_floor_angle"),
+    Fault("steps wider than asked", "off by one", "fixture3d/access/torch.py",
+      "each_side = math.ceil(spread / step - 1e-9)", "each_side = math.floor(spread / step - 1e-9)",
+      "test_torch::test_nominal_comes_first_and_limits_are_tried test_torch::test_measures_of_the_benchmark_window"),
+    Fault("sideways of a butt weld mirrored", "mirror", "fixture3d/access/welds.py",
+      "    b = np.cross(n, t)", "    b = np.cross(t, n)",
+      "test_welds::test_butt_has_a_frame_whose_sideways_is_left_of_the_path"),
+    Fault("ends of a weld own a whole step", "factor 2", "fixture3d/access/welds.py",
+      "owned[[0, -1]] /= 2.0", "owned[[0, -1]] /= 1.0",
+      "test_welds::test_points_include_both_ends_and_own_the_length"),
+    Fault("middle of the joint from the other face", "wrong face", "fixture3d/access/welds.py",
+      "np.arctan2(second[1], second[2])", "np.arctan2(second[2], second[1])",
+      "test_welds::test_middle_of_an_opening_counts_from_the_first_normal"),
+    Fault("rim of the nozzle without its margin", "dropped tolerance", "fixture3d/access/access.py",
+      "torch.nozzle_radius + margin])", "torch.nozzle_radius])",
+      "test_access::test_nozzle_between_two_walls"),
+    Fault("capsules without their margin", "dropped tolerance", "fixture3d/access/access.py",
+      "np.ascontiguousarray(torch.radii + margin)", "np.ascontiguousarray(torch.radii)",
+      "test_access::test_clearance_agrees_with_the_verdict_of_a_grown_torch"),
+    Fault("kernel: nozzle tested as a thin rod", "radius", "fixture3d/access/kernel.py",
+      "    limit = radius * radius\n", "    limit = 0.25 * radius * radius\n",
+      "test_access::test_a_whole_window_agrees_with_python_fcl"),
+    # --- job ---
+    Fault("dowels drop in at half the clearance", "tolerance", "fixture3d/job/seat.py",
+      "return max(0.0, self.least) + ROUNDING", "return max(0.0, self.least) / 2 + ROUNDING",
+      "test_seat::test_the_limit_is_half_the_sum_of_the_least_clearances"),
+    Fault("blocks turn clockwise", "mirrored turn", "fixture3d/job/seat.py",
+      "frame.rotation((0, 0, 1), turn),", "frame.rotation((0, 0, 1), -turn),",
+      "test_resolve::test_a_clamp_turns_and_reaches_for_the_piece_it_presses "
+      "test_resolve::test_a_block_stands_with_its_first_pin_in_the_hole "
+      "test_seat::test_45_degrees_takes_the_pins_that_are_spaced_for_it"),
+    Fault("the hole takes the model's origin", "wrong pin", "fixture3d/job/seat.py",
+      "frame.translation((-foot[0], -foot[1], 0.0)),", "frame.identity(),",
+      "test_resolve::test_another_pin_in_the_hole_moves_the_block"),
+    Fault("blocked holes take dowels", "dropped check", "fixture3d/job/seat.py",
+      "if off <= allowed and not near.blocked and", "if off <= allowed and",
+      "test_seat::test_blocked_and_missing_holes"),
+    Fault("nearest seat not first", "order lost", "fixture3d/job/seat.py",
+      "in sorted(found, key=lambda f: f[:3]):", "in found:",
+      "test_seat::test_proposals_work_and_come_nearest_first"),
+    Fault("front turned up instead of down", "wrong face", "fixture3d/part.py",
+      '"front": ((1, 0, 0), 90.0)', '"front": ((1, 0, 0), -90.0)',
+      "test_part::test_face_down_turns_that_face_to_the_table_and_keeps_hands"),
+    Fault("left side's height without its sign", "sign", "fixture3d/part.py",
+      '"left": -low[0],', '"left": low[0],', "test_seat::test_whatever_face_is_down_the_block_lies_on_the_plane"),
+    Fault("greatest value of a parameter refused", "dropped tolerance", "fixture3d/part.py",
+      "if low - slack <= value <= high + slack:", "if low <= value < high:",
+      "test_part::test_a_range_holds_to_its_ends_and_no_further"),
+    Fault("members rolled clockwise", "roll sign", "fixture3d/job/weldment.py",
+      "frame.rotation((1, 0, 0), member.roll)", "frame.rotation((1, 0, 0), -member.roll)",
+      "test_weldment::test_roll_turns_counter_clockwise_seen_from_the_far_end"),
+    Fault("y up is y down", "up axis", "fixture3d/job/weldment.py",
+      '"y": ((1.0, 0.0, 0.0), 90.0)', '"y": ((1.0, 0.0, 0.0), -90.0)',
+      "test_weldment::test_the_axis_that_is_up_points_up"),
+    Fault("tilt about y before x", "frame order", "fixture3d/job/weldment.py",
+      "frame.rotation((0, 1, 0), tilt[1]),\n        frame.rotation((1, 0, 0), tilt[0]),",
+      "frame.rotation((1, 0, 0), tilt[0]),\n        frame.rotation((0, 1, 0), tilt[1]),",
+      "test_weldment::test_tilt_is_about_world_x_then_y_and_turn_comes_last"),
+    Fault("frame butted the other way", "wrong side", "fixture3d/job/weldment.py",
+      'inset_x = {"mitre": c, "butt x": 0.0, "butt y": b}', 'inset_x = {"mitre": c, "butt x": b, "butt y": 0.0}',
+      "test_weldment::test_a_frame_has_its_outside_dimensions"),
+    Fault("mitre always about z", "wrong axis", "fixture3d/job/cuts.py",
+      "axis = np.array(_AXES[cut.about])", 'axis = np.array(_AXES["z"])',
+      "test_weldment::test_a_mitre_about_y_works_on_the_height"),
+    Fault("mitre the other way", "sign", "fixture3d/job/cuts.py",
+      "frame.rotation(axis, cut.degrees)", "frame.rotation(axis, -cut.degrees)",
+      "test_weldment::test_mitres_of_opposite_signs_make_a_trapezium"),
+    Fault("plate grows downwards", "plate direction", "fixture3d/job/pieces.py",
+      "gp_Vec(0.0, 0.0, plate.thickness)", "gp_Vec(0.0, 0.0, -plate.thickness)",
+      "test_pieces::test_a_plate_with_holes"),
+    Fault("holes of twice their size", "radius/diameter", "fixture3d/job/pieces.py",
+      "Edge((x + d / 2, y), (x + d / 2, y), (x, y), left=False)", "Edge((x + d, y), (x + d, y), (x, y), left=False)",
+      "test_pieces::test_a_plate_with_holes"),
+    Fault("piece key forgets its cuts", "cache key", "fixture3d/job/pieces.py",
+      "for end in piece.ends],", "for end in piece.ends[:1]],",
+      "test_pieces::test_equal_pieces_share_a_key_and_different_ones_do_not"),
+    Fault("clamp reaches away from the work", "sign", "fixture3d/job/clamping.py",
+      "+ distance - reach", "- distance + reach", "test_clamping::test_reach_height_and_turn_follow_from_the_piece"),
+    Fault("clamp presses on the underside", "wrong side", "fixture3d/job/clamping.py",
+      "return float(z[inside].max())", "return float(z[inside].min())",
+      "test_clamping::test_reach_height_and_turn_follow_from_the_piece"),
+    Fault("pads feel the far side of the work", "swapped normal", "fixture3d/job/contact.py",
+      "facing = normals[:, 2] < -0.5 * sizes", "facing = normals[:, 2] > 0.5 * sizes",
+      "test_contact::test_piece_resting_on_a_pad"),
+    Fault("distance between faces of other sign", "sign", "fixture3d/job/contact.py",
+      "distance = float((b.at - a.at) @ a.normal)", "distance = float((a.at - b.at) @ a.normal)",
+      "test_contact::test_opposed_stops_and_the_work_between_them"),
+    Fault("bead felt behind the metal", "swapped normal", "fixture3d/job/keepout.py",
+      "height = (out - root) @ normal - SHOP.contact", "height = (root - out) @ normal - SHOP.contact",
+      "test_check_interference::test_block_behind_the_metal_does_not_feel_the_weld"),
+    Fault("plate has holes of twice their size", "radius/diameter", "fixture3d/job/table_body.py",
+      "self.hole_distance(points[:, :2]) - self.grid.bore / 2.0", "self.hole_distance(points[:, :2]) - self.grid.bore",
+      "test_table_body::test_shank_beside_its_hole_goes_back_sideways"),
+    Fault("second grid's holes on the first", "stagger offset", "fixture3d/job/table_body.py",
+      "centre = (index + half) * step", "centre = index * step",
+      "test_table_body::test_shank_beside_a_staggered_hole_goes_back_to_it "
+      "test_table_body::test_staggered_hole_takes_a_shank"),
+    Fault("next notch on the wrong side", "notch off by one", "fixture3d/job/wayout.py",
+      "math.floor(wanted / move.notch + 1e-6)", "math.ceil(wanted / move.notch + 1e-6)",
+      "test_check_interference::test_slide_is_sent_back_by_notches"),
+    Fault("next hole by the wrong corner", "wrong hole", "fixture3d/job/wayout.py",
+      "int(math.copysign(1, local[k])) * grid.naming.signs[k]", "int(math.copysign(1, local[k]))",
+      "test_check_interference::test_next_hole_counts_from_the_corner_of_a1"),
+    Fault("move rounded down", "rounding", "fixture3d/job/wayout.py",
+      "math.ceil(mm / _STEP - 1e-6) * _STEP", "math.floor(mm / _STEP + 1e-6) * _STEP",
+      "test_check_interference::test_words_are_never_short_of_the_way"),
+    Fault("shims draw the pad back", "shim sign", "fixture3d/job/job.py",
+      "at + np.asarray(pad.normal) * seat.shims", "at - np.asarray(pad.normal) * seat.shims",
+      "test_resolve::test_notch_slide_and_shims_move_the_pad"),
+    Fault("shims under the seat sink the block", "shim sign", "fixture3d/job/resolve.py",
+      'frame.translation((0.0, 0.0, shims["seat"]))', 'frame.translation((0.0, 0.0, -shims["seat"]))',
+      "test_resolve::test_shims_under_the_seat_lift_the_block"),
+    Fault("shim body behind its pad", "shim sign", "fixture3d/job/bodies.py",
+      "frame.along(pad.at - pad.normal * thickness,", "frame.along(pad.at + pad.normal * thickness,",
+      "test_resolve::test_notch_slide_and_shims_move_the_pad"),
+    Fault("notch nought is one notch out", "notch off by one", "fixture3d/job/resolve.py",
+      "return item.notch * move.notch, item.notch", "return (item.notch + 1) * move.notch, item.notch",
+      "test_resolve::test_notch_slide_and_shims_move_the_pad"),
+    Fault("edge clamps look outward", "mirrored turn", "fixture3d/job/resolve.py",
+      '"front": 90.0, "back": 270.0', '"front": 270.0, "back": 90.0',
+      "test_resolve::test_free_edge_and_magnet_are_measured_places"),
+    Fault("block slides the wrong way", "slide direction", "fixture3d/job/bodies.py",
+      "moved = frame.translation(np.asarray(move.axis) * seat.slide)",
+      "moved = frame.translation(np.asarray(move.axis) * -seat.slide)",
+      "test_check_interference::test_slide_is_sent_back_by_notches "
+      "test_resolve::test_notch_slide_and_shims_move_the_pad"),
+    Fault("block key forgets a parameter", "cache key", "fixture3d/job/bodies.py",
+      "digest, body, repr(values)]", "digest, body, repr(values[1:])]",
+      "test_resolve test_check_interference::test_pairs_beyond_reach_are_not_listed"),
+    Fault("one block too few is enough", "< for <=", "fixture3d/job/inventory.py",
+      "pick.count > pick.owned:", "pick.count > pick.owned + 1:", "test_scenes::test_has_an_example_of_every_rule"),
+    Fault("normals of a weld are shifted", "wrong frame", "fixture3d/job/welding.py",
+      "sides = frame.directions(to_world, item.sides)", "sides = frame.points(to_world, item.sides)",
+      "test_check_torch::test_open_butt_is_reached_all_along"),
+    # --- checks ---
+    Fault("clamp sweeps are not looked at", "skipped pair", "fixture3d/checks/interference.py",
+      '(a.role == "sweep" and b.role == "sweep")', '(a.role == "sweep" or b.role == "sweep")',
+      "test_check_interference::test_sweep_blocked"),
+    Fault("pieces in each other blame a block", "wrong rule", "fixture3d/checks/interference.py",
+      'if a.role == b.role == "piece":', 'if a.role == b.role == "block":',
+      "test_check_interference::test_pieces_drawn_into_each_other"),
+    Fault("the wrong one of two is moved", "way-out sign", "fixture3d/checks/interference.py",
+      "return way if moves_b else -way", "return -way if moves_b else way",
+      "test_check_interference::test_overlap_gives_depth_and_way_out"),
+    Fault("flat of a tube by its inner radius", "wrong radius", "fixture3d/checks/interference.py",
+      "flat = half - section.outer_radius", "flat = half - section.inner_radius",
+      "test_check_interference::test_pad_in_the_round_of_a_tube"),
+    Fault("tip meets only far sides", "swapped normal", "fixture3d/checks/interference.py",
+      "facing = (det < -NUMERIC.zero)", "facing = (det > NUMERIC.zero)",
+      "test_check_interference::test_tip_that_stops_short"),
+    Fault("a screw reaches any distance", "< for >", "fixture3d/checks/interference.py",
+      "reach = gap <= tip.stroke", "reach = gap >= tip.stroke", "test_check_interference::test_tip_that_stops_short"),
+    Fault("second dowel in one hole unseen", "skipped pair", "fixture3d/checks/seating.py",
+      "for other, pin in others:", "for other, pin in others[1:]:", "test_scenes::test_has_an_example_of_every_rule"),
+    Fault("loose seats are not told", "tolerance", "fixture3d/checks/seating.py",
+      "if worst > SHOP.seat_play:", "if worst > 100.0 * SHOP.seat_play:",
+      "test_scenes::test_has_an_example_of_every_rule"),
+    Fault("table is not in the torch's way", "skipped body", "fixture3d/checks/torch_access.py",
+      "for plate in plates(job.table):", "for plate in plates(job.table)[1:]:",
+      "test_check_torch::test_table_is_in_the_way_of_an_overhead_weld"),
+    Fault("swept space stops the torch", "wrong body", "fixture3d/checks/torch_access.py",
+      'if body.role != "sweep":', 'if body.role != "pin":', "test_check_torch"),
+    Fault("roomy positions are tight", "< for >", "fixture3d/checks/torch_access.py",
+      "if found.best.clearance < TIGHT:", "if found.best.clearance > TIGHT:", "test_check_torch::test_tight"),
+    Fault("torch key forgets the bodies", "cache key", "fixture3d/checks/torch_access.py",
+      "*(o.key for o in around if _meet(o.box, box))]", "]",
+      "test_check_torch::test_unchanged_and_far_changes_are_not_worked_out_again"),
+    Fault("torch key forgets the nozzle", "cache key", "fixture3d/checks/torch_access.py",
+      "np.array([torch.nozzle_radius, torch.nozzle_length, window.nominal_travel])",
+      "np.array([window.nominal_travel])",
+      "test_check_torch::test_unchanged_and_far_changes_are_not_worked_out_again"),
+    # --- report ---
+    Fault("one finding that is no fail makes READY", "any for all", "fixture3d/report/report.py",
+      'all(f.level != "fail" for f in self.findings)', 'any(f.level != "fail" for f in self.findings)',
+      "test_cli::test_check_prints_the_verdict_first "
+      "test_cli::test_many_scenes_the_worst_exit_code_and_all_are_looked_at"),
+    Fault("an accepted rule silences all blocks", "accept too much", "fixture3d/report/report.py",
+      "a.rule == finding.rule and set(a.subjects) <= set(finding.subjects)", "a.rule == finding.rule",
+      "test_cli::test_what_is_accepted_is_still_shown_and_what_matches_nothing_is_said"),
+    Fault("NaN in the JSON report", "JSON NaN", "fixture3d/report/report.py",
+      "round(value, 6) + 0.0 if math.isfinite(value) else None", "round(value, 6) + 0.0",
+      "test_cli::test_json_is_valid_against_the_shipped_schema"),
+    Fault("notes before fails", "order", "fixture3d/report/report.py",
+      "key=lambda f: (LEVELS.index(f.level),", "key=lambda f: (-LEVELS.index(f.level),",
+      "test_cli::test_json_is_valid_against_the_shipped_schema"),
+    Fault("cubic inches by one inch", "unit", "fixture3d/report/text.py",
+      "value / 25.4**3", "value / 25.4", "test_cli"),
+    Fault("play between faces of other sign", "sign", "fixture3d/report/text.py",
+      "slack = pair.distance - pair.stock", "slack = pair.stock - pair.distance",
+      "test_cli test_readme::test_every_output_in_the_readme_is_real"),
+    # --- sheet, picture, files ---
+    Fault("missing blocks counted backwards", "sign", "fixture3d/sheet/data.py",
+      "max(0, pick.count - pick.owned)", "max(0, pick.owned - pick.count)",
+      "test_sheet::test_pick_list_flags_what_is_short"),
+    Fault("sheet says the next notch", "notch off by one", "fixture3d/sheet/data.py",
+      'f"notch {seat.notch}"', 'f"notch {seat.notch + 1}"',
+      "test_sheet::test_every_block_hole_turn_and_face_is_on_it"),
+    Fault("sheet names a dowel's hole for the block", "hole name", "fixture3d/sheet/data.py",
+      "return one_line(job.table.find(place.hole).name)", "return one_line(seat.holes[-1])",
+      "test_sheet::test_every_block_hole_turn_and_face_is_on_it"),
+    Fault("plan upside down", "mirror", "fixture3d/sheet/layout.py",
+      "(y1 - y) / self.scale + BAND", "(y - y1) / self.scale + BAND", "test_sheet::test_plan_is_to_scale"),
+    Fault("plan draws holes by their diameter", "radius/diameter", "fixture3d/sheet/plan.py",
+      "    r = table.bore / 2 / fit.scale\n", "    r = table.bore / fit.scale\n", "test_sheet::test_plan_is_to_scale"),
+    Fault("picture mirrored", "mirror", "fixture3d/preview/camera.py",
+      "up = np.cross(TO_EYE, right)", "up = np.cross(right, TO_EYE)",
+      "test_png::test_blocks_and_work_are_large_in_the_picture "
+      "test_png::test_view_keeps_the_setup_inside_the_borders "
+      "test_png::test_table_holes_are_where_the_grid_says"),
+    Fault("STL in inches", "STL unit", "fixture3d/export/stl.py",
+      'corners = mesh.triangles.astype("<f4")', 'corners = (mesh.triangles / 25.4).astype("<f4")',
+      "test_stl_export::test_every_block_is_closed_and_has_its_volume_within_the_chord"),
+    Fault("STL normals inward", "swapped normal", "fixture3d/export/stl.py",
+      "np.cross(exact[:, 1] - exact[:, 0], exact[:, 2] - exact[:, 0])",
+      "np.cross(exact[:, 2] - exact[:, 0], exact[:, 1] - exact[:, 0])",
+      "test_stl_export::test_bytes_follow_the_format_and_repeat"),
+    Fault("STEP places bodies by the inverse", "STEP pose", "fixture3d/export/step.py",
+      "kernel.moved(own, solid.pose).Location()", "kernel.moved(own, solid.pose).Location().Inverted()",
+      "test_step_export::test_names_volumes_and_boxes_come_back"),
+    Fault("STEP in inches", "unit", "fixture3d/export/step.py",
+      'Interface_Static.SetCVal_s("write.step.unit", "MM")', 'Interface_Static.SetCVal_s("write.step.unit", "INCH")',
+      "test_step_export::test_file_is_in_millimetres"),
+    Fault("a block's file ignores its slide", "forgotten argument", "fixture3d/export/block.py",
+      "moved if b.moves else frame.identity()", "frame.identity()",
+      "test_step_export::test_one_block_of_every_model_as_files"),
+    # --- models ---
+    Fault("45 degrees spaced by one pitch", "wrong spacing", "models/_profiles.py",
+      "half = pattern.pitch * ROOT2 / 2.0", "half = pattern.pitch / 2.0",
+      "test_models::test_what_can_stand_at_45_degrees"),
+    Fault("bores twice as wide", "radius/diameter", "models/_profiles.py",
+      "return cq.Solid.makeCylinder(diameter / 2.0,", "return cq.Solid.makeCylinder(diameter,",
+      "test_models::test_every_body_is_one_valid_solid_in_its_declared_box"),
+    Fault("side pads at the wrong side", "swapped sides", "models/_profiles.py",
+      "at[axis] = (high if normal[axis] > 0.0 else low)[axis]",
+      "at[axis] = (low if normal[axis] > 0.0 else high)[axis]",
+      "test_models::test_pads_are_on_the_surface_all_over"),
+    Fault("stop block's middle one bore off", "off by one", "models/stop_block.py",
+      "middle = (self.bores - 1) * self.pattern.pitch / 2.0", "middle = self.bores * self.pattern.pitch / 2.0",
+      "test_models::test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth"),
+    Fault("stop bar's row on the other side", "sign", "models/stop_bar.py",
+      "return (-end, self.offset - half, 0.0), (self.length - end, self.offset + half, self.height)",
+      "return (-end, -self.offset - half, 0.0), (self.length - end, half - self.offset, self.height)",
+      "test_models::test_two_stop_bars_meet_in_a_corner_and_close_up "
+      "test_models::test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth"),
+    Fault("ledge at the height of the top", "ledge/shoulder", "models/step_block.py",
+      "(x, (front + inner) / 2.0, self.ledge)", "(x, (front + inner) / 2.0, self.height)",
+      "test_models::test_pads_are_on_the_surface_all_over"),
+    Fault("shoulder looks backward", "swapped normal", "models/step_block.py",
+      "(0.0, -1.0, 0.0)", "(0.0, 1.0, 0.0)", "test_models::test_pads_are_on_the_surface_all_over"),
+    Fault("V by its lips instead of the tube", "V-block centre", "models/vee_block.py",
+      "return self.centre_height - self.groove.centre", "return self.centre_height - self.groove.deep",
+      "test_models::test_a_tube_lies_on_both_flats_of_the_v"),
+    Fault("flats of the V look outward", "swapped normal", "models/_vee.py",
+      "self._turned(-hand * self.cos, self.sin, opens)", "self._turned(hand * self.cos, self.sin, opens)",
+      "test_models::test_a_tube_lies_on_both_flats_of_the_v test_models::test_pads_are_on_the_surface_all_over"),
+    Fault("slide goes in for out", "slide direction", "models/slide_stop.py",
+      "Move(axis=(1.0, 0.0, 0.0)", "Move(axis=(-1.0, 0.0, 0.0)",
+      "test_models::test_a_moving_body_is_clear_of_the_fixed_ones_at_every_notch"),
+    Fault("travel one notch short", "notch off by one", "models/slide_stop.py",
+      "math.ceil((pattern.pitch - notch) / notch - 1e-9)", "math.floor((pattern.pitch - notch) / notch - 1e-9)",
+      "test_models::test_a_slide_stop_reaches_every_notch_between_two_holes"),
+    Fault("teeth of the washer half a notch off", "offset", "models/_serration.py",
+      "return self._line(start, end, lambda x: max(self._sharp(x), low + flat), breaks)",
+      "return self._line(start, end, lambda x: max(self._sharp(x + self.notch / 4), low + flat), breaks)",
+      "test_models::test_serrations_touch_on_a_notch_and_clash_between_two"),
+    Fault("clamp presses upward", "sign", "models/toggle_clamp.py",
+      "direction=(0.0, 0.0, -1.0)", "direction=(0.0, 0.0, 1.0)",
+      "test_models::test_what_a_clamp_sweeps test_clamping test_check_interference::test_tip_that_stops_short"),
+    Fault("arm opens downward", "sign", "models/_swing.py",
+      "[_turned(p, ARM_OPENS)", "[_turned(p, -ARM_OPENS)", "test_models::test_what_a_clamp_sweeps"),
+    Fault("dowels go into the window of a riser", "wrong depth", "models/riser.py",
+      "depth = self.plate if self.hollow else self.height", "depth = self.height",
+      "test_models::test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth"),
+    Fault("slotted shim touches over its slot", "wrong face", "models/shim.py",
+      '("top back", half, y1)', '("top back", -half, y1)', "test_models::test_pads_are_on_the_surface_all_over"),
+    Fault("shank as wide as the head", "radius/diameter", "models/dowel.py",
+      "round_bar((0.0, 0.0, -self.shank), up, self.pattern.bore, self.shank)",
+      "round_bar((0.0, 0.0, -self.shank), up, self.pattern.bore / 2.0, self.shank)",
+      "test_models::test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth"),
+)
+# fmt: on
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Plant every fault, or the named ones; 0 when each was caught and the tests pass without any."""
+    parser = argparse.ArgumentParser(description="Plant known faults, one at a time, and see that the tests catch each")
+    parser.add_argument("--only", action="append", default=[], metavar="NAME", help="this fault; may be repeated")
+    parser.add_argument("--jobs", type=int, default=1, metavar="N", help="faults tried at the same time, in N copies")
+    asked = parser.parse_args(arguments)
+    unknown = sorted(set(asked.only) - {fault.name for fault in FAULTS})
+    if unknown or asked.jobs < 1:
+        what = f"no fault is called {', '.join(unknown)}" if unknown else f"--jobs is {asked.jobs}; expected 1 or more"
+        print(f"planted_faults.py: {what}", file=sys.stderr)
+        return 2
+    faults = [fault for fault in FAULTS if not asked.only or fault.name in asked.only]
+    with tempfile.TemporaryDirectory(prefix="planted-faults-") as scratch:
+        copies = [Copy.of_project(Path(scratch) / f"copy {k + 1}") for k in range(min(asked.jobs, len(faults)))]
+        print(f"without a fault: {copies[0].control(faults)}", flush=True)
+        free: queue.SimpleQueue[Copy] = queue.SimpleQueue()
+        for copy in copies:
+            free.put(copy)
+
+        def try_one(fault: Fault) -> Outcome:
+            copy = free.get()
+            try:
+                return copy.plant(fault)
+            finally:
+                free.put(copy)
+
+        missed = []
+        with ThreadPoolExecutor(len(copies)) as pool:
+            for fault, outcome in zip(faults, pool.map(try_one, faults), strict=True):
+                word = "caught" if outcome.caught else "MISSED"
+                print(f"{word}  {outcome.seconds:6.1f} s  {fault.name} ({fault.kind}): {outcome.by}", flush=True)
+                if not outcome.caught:
+                    missed.append(fault.name)
+    print(json.dumps({"planted": len(faults), "caught": len(faults) - len(missed), "missed": missed}))
+    return 1 if missed else 0
+
+
+class Outcome(NamedTuple):
+    """Whether a fault was caught, by which test, and how long that took."""
+
+    caught: bool
+    by: str
+    seconds: float
+
+
+class Copy:
+    """A copy of the project that faults are planted in, one at a time."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+
+    @classmethod
+    def of_project(cls, root: Path) -> Copy:
+        """Every file that git knows or would add, as it is in the working tree."""
+        listed = subprocess.run(
+            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            cwd=ROOT,
+            check=True,
+            capture_output=True,
+        ).stdout.decode()
+        for name in filter(None, listed.split("\0")):
+            if (ROOT / name).is_file():
+                (root / name).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(ROOT / name, root / name)
+        copy = cls(root)
+        where = "import fixture3d, fixture3d._library.models as m; print(fixture3d.__file__); print(m.__file__)"
+        found = copy._run("-c", where, numba="numba").stdout.splitlines()
+        # The project is usually installed from its working tree, which must not be what is tested here.
+        assert len(found) == 2, found
+        assert all(Path(file).resolve().is_relative_to(root.resolve()) for file in found), found
+        return copy
+
+    def control(self, faults: Sequence[Fault]) -> str:
+        """Run all tests that are named, without any fault; their last line.
+
+        Raises:
+            SystemExit: one of them fails already, so that a failure would say nothing.
+        """
+        tests = sorted({test for fault in faults for test in fault.paths})
+        run = self._pytest(tests, numba="numba")
+        last = (run.stdout.strip().splitlines() or [""])[-1]
+        if run.returncode != 0:
+            raise SystemExit(f"{run.stdout[-3000:]}\nplanted_faults.py: the tests fail without a fault: {last}")
+        return last
+
+    def plant(self, fault: Fault) -> Outcome:
+        """Plant, test and mend again."""
+        path = self.root / fault.file
+        sound = path.read_text(encoding="utf-8")
+        if sound.count(fault.old) != 1:
+            return Outcome(False, f"its text is {sound.count(fault.old)} times in {fault.file}", 0.0)
+        start = time.perf_counter()
+        try:
+            path.write_text(sound.replace(fault.old, fault.new), encoding="utf-8", newline="\n")
+            # Compiled kernels are kept by their source's time and size: a fault gets a folder of its own.
+            run = self._pytest(fault.paths, numba=fault.name if fault.file.endswith("kernel.py") else "numba")
+        except subprocess.TimeoutExpired:
+            return Outcome(False, f"no end after {LONGEST} s", time.perf_counter() - start)
+        finally:
+            path.write_text(sound, encoding="utf-8", newline="\n")
+        by = re.search(r"^(?:FAILED|ERROR) tests/(\S+)", run.stdout, re.MULTILINE)
+        seconds = time.perf_counter() - start
+        if run.returncode == 1 and by is not None:
+            return Outcome(True, by[1], seconds)
+        return Outcome(False, (run.stdout.strip().splitlines() or ["nothing was printed"])[-1], seconds)
+
+    def _pytest(self, tests: Sequence[str], numba: str) -> subprocess.CompletedProcess[str]:
+        return self._run("-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "--tb=no", *tests, numba=numba)
+
+    def _run(self, *arguments: str, numba: str) -> subprocess.CompletedProcess[str]:
+        """Python in the copy, with answers kept from no other run: they would hide a fault."""
+        with tempfile.TemporaryDirectory(prefix="planted-faults-cache-") as cache:
+            environment = {
+                **os.environ,
+                "PYTHONPATH": str(self.root),
+                "PYTHONDONTWRITEBYTECODE": "1",
+                "FIXTURE3D_CACHE": cache,
+                "NUMBA_CACHE_DIR": str(self.root.parent / f"{self.root.name} {numba}"),
+            }
+            return subprocess.run(
+                [sys.executable, *arguments],
+                cwd=self.root,
+                env=environment,
+                capture_output=True,
+                encoding="utf-8",
+                errors="replace",
+                timeout=LONGEST,
+            )
+
+
+if __name__ == "__main__":
+    sys.exit(main())
