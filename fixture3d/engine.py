@@ -7,6 +7,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from fixture3d.access import compiling
 from fixture3d.cache import Store, default_store
 from fixture3d.checks import all_rules, run_all
 from fixture3d.checks.base import Progress, quiet
@@ -71,7 +72,8 @@ def check(scene: Scene, progress: Progress = quiet, store: Store | None = None) 
     Raises:
         SceneError: the scene asks for something that cannot exist.
     """
-    return check_job(assemble(scene, store), progress)
+    with compiling.ahead(any(not weld.skip for weld in scene.welds)):
+        return check_job(assemble(scene, store), progress)
 
 
 def _known_rules(scene: Scene) -> None:

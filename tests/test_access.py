@@ -3,20 +3,25 @@ from __future__ import annotations
 import json
 import math
 import multiprocessing
+import os
+import subprocess
+import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fixture3d.access import access
+from fixture3d.access import access, compiling
 from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, TorchBody, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, weld_points
 from fixture3d.tolerance import SHOP
 from tests.access_oracle import Body, FclTorch, box, circle, moved, prism, tube, turned, within
 
 Array = NDArray[np.float64]
+ROOT = Path(__file__).resolve().parents[1]
 
 BAND = 1e-3
 """mm either side of contact in which python-fcl is not asked."""
@@ -660,3 +665,92 @@ def test_the_oracle_knows_inside_from_outside() -> None:
     mesh = tube(40, 30, 3, 100)
     points = np.array([[19, 0, 50], [0, 0, 50], [0, 14, 50], [0, 0, 101], [18, 13.9, 50]], dtype=np.float64)
     assert within(mesh, points).tolist() == [True, False, True, False, False]
+
+
+# --- compiling ahead -----------------------------------------------------------------------------------------------
+
+
+def run_python(code: str, tmp_path: Path, **environment: str) -> str:
+    env = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path / "jit"), "PYTHONPATH": str(ROOT), **environment}
+    done = subprocess.run(
+        [sys.executable, "-P", "-c", code], env=env, cwd=tmp_path, capture_output=True, text=True, timeout=300
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_a_child_compiles_every_kernel_and_the_parent_only_loads(tmp_path: Path) -> None:
+    """In an empty folder for numba: the child's files are taken as they are, none is compiled again."""
+    code = """
+import os
+os.cpu_count = lambda: 2
+from fixture3d.access import compiling
+assert not compiling.compiled()
+with compiling.ahead(False):
+    assert compiling._running is None
+with compiling.ahead():
+    assert compiling._running is not None
+    compiling.wait()
+    assert compiling._running.returncode == 0
+    from fixture3d.access import access, kernel
+    access.warm_up()
+assert compiling.compiled() and compiling._running is None
+print([sum(getattr(kernel, name).stats.cache_misses.values()) for name in compiling.KERNELS])
+print([sum(getattr(kernel, name).stats.cache_hits.values()) for name in compiling.KERNELS])
+"""
+    (tmp_path / "json.py").write_text("raise SystemExit('the folder of the user was imported from')")
+    assert run_python(code, tmp_path).split("\n")[:2] == ["[0, 0, 0, 0]", "[1, 1, 1, 1]"]
+
+
+@pytest.mark.parametrize("python", ["", "no-such-python", "C:/Program Files/setup.exe"])
+def test_no_child_where_there_is_no_python_to_run(python: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(compiling, "compiled", lambda: False)
+    monkeypatch.delitem(sys.modules, "fixture3d.access.kernel", raising=False)
+    monkeypatch.setattr(sys, "executable", python)
+    with compiling.ahead():
+        assert compiling._running is None
+        compiling.wait()
+
+
+def test_the_child_ends_with_the_block(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(compiling, "_worth_it", lambda: True)
+    monkeypatch.setattr(compiling, "_CODE", "import time; time.sleep(600)")
+    children = []
+
+    def interrupted() -> None:
+        with compiling.ahead():
+            child = compiling._running
+            assert child is not None
+            assert child.poll() is None
+            children.append(child)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted()
+    assert children[0].returncode is not None
+    assert compiling._running is None
+
+
+def test_a_child_that_fails_or_hangs_is_no_harm(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(compiling, "_worth_it", lambda: True)
+    monkeypatch.setattr(compiling, "LONGEST", 0.2)
+    for code in ("raise SystemExit(3)", "import time; time.sleep(600)"):
+        monkeypatch.setattr(compiling, "_CODE", code)
+        with compiling.ahead():
+            assert full(*tee()).reachable > 0.0
+            assert compiling._running is not None
+            assert compiling._running.returncode != 0
+
+
+def test_compiled_code_older_than_the_source_does_not_count(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    folder = tmp_path / "access_0123"
+    folder.mkdir()
+    files = [folder / f"kernel.{name}-7.py{sys.version_info[0]}{sys.version_info[1]}.nbi" for name in compiling.KERNELS]
+    for file in files:
+        file.write_bytes(b"")
+    assert compiling.compiled()
+    os.utime(files[0], (1.0, 1.0))
+    assert not compiling.compiled()
+    files[0].unlink()
+    assert not compiling.compiled()

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fixture3d.access import compiling
 from fixture3d.access.torch import SHIPPED, TECHNIQUES, TorchBody, Window, torch_body
 from fixture3d.access.welds import WeldPoints
 from fixture3d.frame import cos_sin
@@ -90,6 +91,7 @@ class Obstacles:
             ValueError: names that repeat, arrays of the wrong shape, numbers that are not finite, faces that name
                 no vertex.
         """
+        compiling.wait()
         from fixture3d.access import kernel
 
         names = tuple(body[0] for body in bodies)
@@ -183,17 +185,32 @@ def warm_up() -> None:
 
     The first time on a machine this takes 10 s or more, afterwards some tenths.
     """
-    corners = np.array([[-9.0, -9.0, 0.0], [9.0, -9.0, 0.0], [0.0, 9.0, 0.0]])
+    # One point under a plate that blocks the torch and one far from it, so that every kernel has something to do.
+    corners = np.array([[-90.0, -90.0, 20.0], [90.0, -90.0, 20.0], [0.0, 90.0, 20.0]])
     line = WeldPoints(
-        points=np.zeros((1, 3)),
-        frames=np.eye(3)[None],
-        lengths=np.ones(1),
-        along=np.zeros(1),
-        joined=np.zeros(0, dtype=np.bool_),
+        points=np.array([[0.0, 0.0, 0.0], [2000.0, 0.0, 0.0]]),
+        frames=np.stack([np.eye(3), np.eye(3)]),
+        lengths=np.ones(2),
+        along=np.array([0.0, 2000.0]),
+        joined=np.ones(1, dtype=np.bool_),
     )
     body = torch_body(SHIPPED["mig-60"], 15.0)
     window = TECHNIQUES["corner"].window(work_step=45.0, travel_step=45.0, rolls=1)
-    answer(Obstacles.build([("floor", corners, [[0, 1, 2]], False)]), body, line, window)
+    answer(Obstacles.build([("plate", corners, [[0, 1, 2]], False)]), body, line, window)
+
+
+def fill_cache() -> None:
+    """Compile the kernels for the next process; nothing where numba has no folder to keep them in.
+
+    For a process of its own, which does nothing else: it leaves out the collection of garbage.
+    """
+    import gc
+
+    gc.disable()
+    from fixture3d.access import kernel
+
+    if kernel.kept():
+        warm_up()
 
 
 def reach_box(torch: TorchBody, points: ArrayLike, margin: float = SHOP.torch_margin) -> Array:

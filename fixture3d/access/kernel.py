@@ -38,6 +38,11 @@ def _compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     return compiled
 
 
+def kept() -> bool:
+    """Whether what is compiled here is kept on disk."""
+    return not isinstance(getattr(build_tree, "_cache", None), numba.core.caching.NullCache)
+
+
 # --- the tree ------------------------------------------------------------------------------------------------
 
 
