@@ -11,15 +11,16 @@ import importlib
 import importlib.util
 import pkgutil
 import sys
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from types import ModuleType
-from typing import Literal
+from typing import Any, Literal
 
-from fixture3d.errors import ModelError, nearest_name
-from fixture3d.part import Part, Pattern, build
+from fixture3d.errors import BadSolid, FixtureError, ModelError, nearest_name, one_line
+from fixture3d.part import Part, Pattern, build, prove
 
 _SHIPPED = "fixture3d._library.models"
 
@@ -33,12 +34,38 @@ class Entry:
         model: the marked dataclass.
         digest: of the source files that its solid depends on; part of every cache key.
         summary: the first line of its docstring.
+        file: of a user's own model, the file it stands in; empty for a shipped one.
     """
 
     name: str
     model: type[Part]
     digest: str
     summary: str
+    file: str = ""
+
+    @contextmanager
+    def _blamed(self) -> Iterator[None]:
+        """Whatever a user's own model does wrong is his to mend: one line that names the file."""
+        head = f'{self.file}: model "{self.name}"'
+        try:
+            yield
+        except BadSolid as error:
+            raise BadSolid(f"{head}: {one_line(str(error))}") from error
+        except FixtureError as error:
+            raise ModelError("\n".join(f"{self.file}: {line}" for line in str(error).split("\n"))) from error
+        except (Exception, SystemExit) as error:
+            raise ModelError(f"{head} cannot be built: {one_line(f'{type(error).__name__}: {error}')}") from error
+
+    def guarded(self, work: Callable[[], Any]) -> Callable[[], Any]:
+        """``work``, and for a user's own model so that it raises `ModelError` or `BadSolid` and nothing else."""
+        if not self.file:
+            return work
+
+        def run() -> Any:
+            with self._blamed():
+                return work()
+
+        return run
 
 
 @dataclass(frozen=True)
@@ -72,9 +99,15 @@ class Library:
         """One block of a model for a hole pattern.
 
         Raises:
-            ModelError: unknown model or parameter, a value out of range, or a broken rule.
+            ModelError: unknown model or parameter, a value out of range, or a broken rule; or a user's own model
+                whose code fails or whose pins, pads, sockets or size make no sense.
         """
-        return build(self.entry(name).model, pattern, given or {}, units)
+        entry = self.entry(name)
+        if not entry.file:
+            return build(entry.model, pattern, given or {}, units)
+        part = entry.guarded(lambda: build(entry.model, pattern, given or {}, units))()
+        entry.guarded(lambda: prove(part))()
+        return part  # type: ignore[no-any-return]
 
 
 def library(folders: Sequence[Path] = ()) -> Library:
@@ -128,10 +161,11 @@ def _from_folder(folder: Path) -> Iterator[Entry]:
         sys.modules[name] = module
         try:
             spec.loader.exec_module(module)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             del sys.modules[name]
-            raise ModelError(f"{file}: cannot be run: {type(error).__name__}: {error}") from error
-        yield from _collect(module, helpers)
+            raise ModelError(f"{file}: cannot be run: {one_line(f'{type(error).__name__}: {error}')}") from error
+        for entry in _collect(module, helpers):
+            yield replace(entry, file=str(file))
 
 
 def _collect(module: ModuleType, helpers: bytes) -> Iterator[Entry]:

@@ -398,6 +398,43 @@ def _out_of_range(
     yield f"{key} = {text(value)} is out of range; expected {text(low)} to {text(high)}; nearest: {text(nearest)}"
 
 
+def prove(part: Part) -> None:
+    """Make sure that what a model says of itself can be reckoned with. Cheap: no kernel.
+
+    Raises:
+        ModelError: one line for the first thing that cannot.
+    """
+    declared = (("pins", Pin), ("pads", Pad), ("sockets", Socket), ("bodies", PartBody))
+    for name, kind in declared:
+        found = getattr(part, name)()
+        if not isinstance(found, tuple | list) or not all(isinstance(one, kind) for one in found):
+            raise ModelError(f"{part.model}: {name}() gives {found!r}; expected a tuple of {kind.__name__}")
+        for one in found:
+            _prove_numbers(part, f"{name}()", dataclasses.asdict(one) if kind is not PartBody else {})
+    for name, sort in (("move", Move), ("tip", Tip)):
+        one = getattr(part, name)()
+        if one is not None and not isinstance(one, sort):
+            raise ModelError(f"{part.model}: {name}() gives {one!r}; expected a {sort.__name__} or None")
+        _prove_numbers(part, f"{name}()", {} if one is None else dataclasses.asdict(one))
+    low, high = part.box()
+    _prove_numbers(part, "box()", {"low": low, "high": high})
+    if not all(a < b for a, b in zip(low, high, strict=True)):
+        raise ModelError(f"{part.model}: box() gives {low} to {high}; expected a least and a greatest corner")
+    for face in sorted({"bottom", *(pin.face for pin in part.pins())}):
+        _prove_numbers(part, "foot()", {"corner": part.foot(face)})
+
+
+def _prove_numbers(part: Part, where: str, values: Mapping[str, Any]) -> None:
+    for key, value in values.items():
+        if isinstance(value, tuple | list):
+            _prove_numbers(part, where, {f"{key}, entry {k}": one for k, one in enumerate(value, start=1)})
+        elif isinstance(value, float | int) and not (math.isfinite(value) and abs(value) <= _FARTHEST):
+            raise ModelError(f"{part.model}: {where}: {key} is {value}; expected a number of at most {_FARTHEST:g}")
+
+
+_FARTHEST = 1e5  # mm and newtons; no block is as large and no clamp as strong
+
+
 def face_down(face: Face) -> Any:
     """The turn that brings ``face`` down, model frame to upright frame, (4, 4).
 

@@ -175,6 +175,9 @@ class Own(Part):
     """A block of the user's own."""
 
     tall: float = length(30.0, low=10.0, high=90.0, help="seat to top")
+
+    def box(self):
+        return (0.0, 0.0, 0.0), (10.0, 10.0, self.tall)
 '''
 
 

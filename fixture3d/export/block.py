@@ -11,7 +11,7 @@ from fixture3d import frame, output
 from fixture3d.cache import Store, default_store
 from fixture3d.export.step import Solid, step_bytes
 from fixture3d.export.stl import stl_bytes, stl_names
-from fixture3d.job.bodies import part_key, shared_shape
+from fixture3d.job.bodies import part_key, prove_bodies, shared_shape
 from fixture3d.job.inventory import size_in_words
 from fixture3d.library import Entry
 from fixture3d.part import Part
@@ -45,6 +45,7 @@ def write_block(
     Raises:
         OutputRefused: one of the files may not be written; then none is.
         BadSolid: the model makes no valid solid with these parameters.
+        ModelError: a user's own model fails, or makes something else than it says.
     """
     title = stem or f"{part.model} {size_in_words(part, units)}".removesuffix(" standard")
     stem = output.file_name(title)
@@ -60,6 +61,8 @@ def write_block(
         Shape.of(b.build()) if entry is None else shared_shape(part_key(part, entry.digest, b.name), b.build, kept)
         for b in bodies
     ]
+    if entry is not None:
+        prove_bodies(part, entry, dict(zip((b.name for b in bodies), shapes, strict=True)))
     solids = [
         Solid(b.name or part.model, s.brep, moved if b.moves else frame.identity())
         for b, s in zip(bodies, shapes, strict=True)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fixture3d import frame
 from fixture3d.cache import Store, content_key
+from fixture3d.errors import ModelError
 from fixture3d.job import Body, Role, Seat, placed_pads
-from fixture3d.library import Library
+from fixture3d.library import Entry, Library
 from fixture3d.part import Part, face_down
 from fixture3d.solid.shape import Shape
 
@@ -25,22 +26,68 @@ PIN_GRIP = 2.0  # bores deep into the block, common practice, no source
 
 
 def block_bodies(seat: Seat, library: Library, table: Table, store: Store | None) -> Iterator[Body]:
-    """Everything that one placed block adds to the job."""
+    """Everything that one placed block adds to the job.
+
+    Raises:
+        ModelError, BadSolid: the block is of a user's own model, which fails or makes something else than it says.
+    """
+    entry = library.entry(seat.model)
+    shapes = {
+        body.name: shared_shape(part_key(seat.part, entry.digest, body.name), body.build, store)
+        for body in seat.part.bodies()
+    }
+    prove_bodies(seat.part, entry, shapes)
     move = seat.part.move()
     moved = frame.translation(np.asarray(move.axis) * seat.slide) if move is not None else frame.identity()
     for body in seat.part.bodies():
         role: Role = "sweep" if body.role == "sweep" else "clamp" if seat.clamp else "block"
         pose = frame.chain(seat.model_to_world, moved) if body.moves else seat.model_to_world
-        key = part_key(seat.part, library.entry(seat.model).digest, body.name)
         yield Body(
             name=f"{seat.name} {body.name}".strip(),
             item=seat.name,
             role=role,
-            shape=shared_shape(key, body.build, store),
+            shape=shapes[body.name],
             body_to_world=pose,
         )
     yield from _dowels(seat, table, store)
     yield from _shims(seat, store)
+
+
+def prove_bodies(part: Part, entry: Entry, shapes: Mapping[str, Shape]) -> None:
+    """Build a user's own model now, so that what is wrong with it is told as his and not found half way.
+
+    Args:
+        part: the block.
+        entry: its model; nothing is done for a shipped one, whose tests have done it.
+        shapes: by body name, the model's frame.
+
+    Raises:
+        ModelError: its code fails, or its solids are larger or smaller than its ``box()``.
+        BadSolid: it makes no valid solid.
+    """
+    if not entry.file:
+        return
+
+    def measure() -> None:
+        boxes = [shapes[body.name].box for body in part.bodies() if body.name in shapes and body.role == "block"]
+        low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
+        said = np.asarray(part.box())
+        off = float(np.abs(said - np.stack([low, high])).max())
+        if off > BOX_SLACK:
+            raise ModelError(
+                f"{part.model}: box() says {_corners(*said)} but its bodies reach {_corners(low, high)} mm; "
+                "expected the same"
+            )
+
+    entry.guarded(measure)()
+
+
+BOX_SLACK = 0.1  # mm; a mesh of a round body stays inside its box by a chord
+
+
+def _corners(low: Any, high: Any) -> str:
+    """Two corners in words."""
+    return " to ".join("(" + ", ".join(f"{v:.2f}".rstrip("0").rstrip(".") for v in c) + ")" for c in (low, high))
 
 
 def part_key(part: Part, digest: str, body: str) -> str:
