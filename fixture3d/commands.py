@@ -9,7 +9,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name
+from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
 
 if TYPE_CHECKING:
     from fixture3d.checks.base import Finding
@@ -33,10 +33,10 @@ def run_check(options: Namespace) -> int:
             worst = max(worst, 2)
             continue
         if options.json:
-            print(json.dumps(report.to_dict(timing=options.timing), indent=1, ensure_ascii=False))
+            print(json.dumps(report.to_dict(timing=options.timing), indent=1, ensure_ascii=False, allow_nan=False))
         else:
             if len(options.scene) > 1:
-                print(("\n" if number else "") + f"== {path}")
+                print(("\n" if number else "") + f"== {one_line(str(path))}")
             print(to_text(report, faces=options.faces, timing=options.timing), end="")
         worst = max(worst, report.exit_code)
     return worst
@@ -96,7 +96,7 @@ def run_sheet(options: Namespace) -> int:
     from fixture3d.output import check_target
     from fixture3d.sheet.pdf import write_sheet
 
-    target = options.output if options.output is not None else Path(options.scene.with_suffix(".pdf").name)
+    target = _target(options, ".pdf")
     check_target(target, options.force)
     job = _assemble(options.scene, options.models)
     print(write_sheet(job, target, paper=options.paper, force=options.force, findings=_findings(job)))
@@ -133,7 +133,7 @@ def run_export(options: Namespace) -> int:
         return 0
     from fixture3d.export.step import write_step
 
-    target = options.output if options.output is not None else Path(options.scene.with_suffix(".step").name)
+    target = _target(options, ".step")
     written = write_step(job, target, force=options.force)
     print(written.path)
     for sentence in written.notes:
@@ -208,17 +208,24 @@ def _assemble(path: Path, models: list[str]) -> Job:
 
 
 def _check(path: Path, models: list[str]) -> Report:
-    from fixture3d.engine import check_job
+    from fixture3d.engine import check, load
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        return check_job(_assemble(path, models), progress)
+        return check(load(path, models), progress)
 
 
 def _findings(job: Job) -> tuple[Finding, ...]:
     from fixture3d.engine import check_job
 
     return check_job(job).findings
+
+
+def _target(options: Namespace, suffix: str) -> Path:
+    """The file to write: as asked, or in this folder under the scene's name."""
+    if options.output is not None:
+        return Path(options.output)
+    return Path(f"{options.scene.stem or 'setup'}{suffix}")
 
 
 def _pixels(text: str) -> tuple[int, int]:

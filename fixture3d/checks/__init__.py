@@ -6,7 +6,7 @@ import time
 from collections.abc import Mapping
 
 from fixture3d.checks.base import Check, Progress, Result, Rule, quiet
-from fixture3d.errors import one_line
+from fixture3d.errors import BadSolid, one_line
 from fixture3d.job import Job
 
 
@@ -27,6 +27,9 @@ def run_all(job: Job, progress: Progress = quiet) -> tuple[tuple[Result, ...], M
 
     Returns:
         One result a check, and the seconds that each took.
+
+    Raises:
+        BadSolid: a block or piece is no usable solid; the message names it.
     """
     results, seconds = [], {}
     for check in all_checks():
@@ -42,9 +45,23 @@ def _run(check: Check, job: Job, progress: Progress) -> Result:
         return Result(name=check.name, status="skipped", why=missing)
     try:
         return check.run(job, progress)
+    except BadSolid as error:
+        raise _whose(job, error) from error
     except Exception as error:
         import traceback
 
         last = traceback.extract_tb(error.__traceback__)[-1]
         place = f"{last.filename.rpartition('/')[2]}:{last.lineno}"
         return Result(name=check.name, status="crashed", why=one_line(f"{type(error).__name__}: {error} ({place})"))
+
+
+def _whose(job: Job, error: BadSolid) -> BadSolid:
+    """The error with the name of the first body that is no usable solid: a shape does not know whose it is."""
+    for body in job.bodies:
+        try:
+            _ = body.shape.fine
+        except BadSolid as found:
+            seat = job.seats.get(body.item)
+            kind = "piece" if seat is None else f"{seat.model}"
+            return BadSolid(one_line(f'{kind} "{body.name}": {found}'))
+    return error

@@ -10,7 +10,7 @@ from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
-from fixture3d.report import Report
+from fixture3d.report import LEVELS, Report
 from fixture3d.units import Units, show, show_fine
 
 WIDTH = 100
@@ -47,7 +47,7 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False) -> str
 
 def verdict(report: Report) -> str:
     """The first line: ``READY`` or ``NOT READY`` with counts."""
-    counts = ", ".join(f"{report.count(level)} {level}" for level in ("fail", "warn", "note"))
+    counts = ", ".join(f"{report.count(level)} {level}" for level in LEVELS)
     if report.accepted:
         counts += f", {len(report.accepted)} accepted"
     word = "READY" if report.ready else "NOT READY"
@@ -68,7 +68,7 @@ def _verdict(report: Report) -> str:
     lines.append("  " + "; ".join(bits))
     for result in report.results:
         if result.status != "ran":
-            lines.append(f"  {result.name}: {result.status}: {result.why}")
+            lines.append(f"  {result.name}: {result.status}: {one_line(result.why)}")
     return "\n".join(lines)
 
 
@@ -79,7 +79,7 @@ def _many(count: int, noun: str) -> str:
 def _findings(report: Report) -> Iterator[str]:
     units = report.job.scene.units
     for (level, rule), group in groupby(
-        sorted(report.findings, key=lambda f: (("fail", "warn", "note").index(f.level), f.rule)),
+        sorted(report.findings, key=lambda f: (LEVELS.index(f.level), f.rule)),
         key=lambda f: (f.level, f.rule),
     ):
         found = list(group)
@@ -116,12 +116,17 @@ def figure(value: float, unit: str, units: Units) -> str:
     if unit == "mm":
         return show_fine(value, units) if abs(value) < 25.4 else show(value, units)
     if unit == "mm3":
-        return f"{value / 25.4**3:.3g} in3" if units == "in" else f"{value:.3g} mm3"
+        return f"{_three(value / 25.4**3)} in3" if units == "in" else f"{_three(value)} mm3"
     if unit == "deg":
-        return f"{value:.2g} degrees"
+        return f"{value:.1f} degrees"
     if unit == "%":
         return f"{value:.0f} %"
     return f"{value:g} {unit}".strip()
+
+
+def _three(value: float) -> str:
+    """Three figures that count, never in powers of ten."""
+    return f"{float(f'{value:.3g}'):.10f}".rstrip("0").rstrip(".")
 
 
 def _wrapped(text: str, lead: str) -> list[str]:
@@ -157,8 +162,9 @@ def _opposed(report: Report) -> Iterator[str]:
     for pair in report.faces:
         names = ", ".join(one_line(n) for n in pair.between)
         slack = pair.distance - pair.stock
+        ends = one_line(f"{pair.a} {pair.pad_a} to {pair.b} {pair.pad_b}")
         lines.append(
-            f"  {pair.a} {pair.pad_a} to {pair.b} {pair.pad_b}: {show(pair.distance, units)}; "
+            f"  {ends}: {show(pair.distance, units)}; "
             f"{names} {show(pair.stock, units)}, {show_fine(slack, units)} to spare"
         )
     yield "\n".join(lines)
@@ -170,7 +176,7 @@ def _faces(report: Report) -> Iterator[str]:
         return
     units = report.job.scene.units
     lines = ["Faces, from the centre of hole A1 and the table top"]
-    lines += [f"  {pad.item} {pad.pad.name}: {face_place(pad, units)}" for pad in pads]
+    lines += [f"  {one_line(f'{pad.item} {pad.pad.name}')}: {face_place(pad, units)}" for pad in pads]
     yield "\n".join(lines)
 
 
