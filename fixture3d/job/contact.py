@@ -6,7 +6,6 @@ facing the pad, comes within the contact tolerance of that plane inside the rect
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -87,16 +86,18 @@ def opposed_faces(job: Job) -> list[FacePair]:
     their normal. Pads that look away from each other (stops inside a frame) are not paired.
     """
     pieces = _in_world(job.pieces())
-    order = {piece.name: k for k, piece in enumerate(pieces)}
+    order = {piece.name: k for k, piece in enumerate(pieces.each)}
     at_pad: list[tuple[PlacedPad, set[str]]] = []
     for pad in job.pads():
         names = {piece.name for piece, _ in _pieces_at(pad, pieces, NEAR)}
         if names:
             at_pad.append((pad, names))
-    corners = {piece.name: piece.triangles.reshape(-1, 3) for piece in pieces}
+    corners = {piece.name: piece.triangles.reshape(-1, 3) for piece in pieces.each}
+    normals = np.array([pad.normal for pad, _ in at_pad]).reshape(-1, 3)
     out = []
-    for (a, at_a), (b, at_b) in itertools.combinations(at_pad, 2):
-        if a.item == b.item or float(a.normal @ b.normal) > -_SQUARE:
+    for i, j in np.argwhere(np.triu(normals @ normals.T <= -_SQUARE, 1)):
+        (a, at_a), (b, at_b) = at_pad[i], at_pad[j]
+        if a.item == b.item:
             continue
         distance = float((b.at - a.at) @ a.normal)
         if distance <= NUMERIC.merge or not (at_a & at_b or _overlap(a, b)):
@@ -119,35 +120,44 @@ def opposed_faces(job: Job) -> list[FacePair]:
 
 @dataclass(frozen=True, eq=False)
 class _Piece:
-    """A piece in the world: triangles (m, 3, 3), and its box as least and greatest corner."""
+    """A piece in the world: triangles (m, 3, 3)."""
 
     name: str
     chord: float
     triangles: Array
+
+
+@dataclass(frozen=True, eq=False)
+class _World:
+    """All pieces in the world, with their chords (n,) and the least and greatest corners (n, 3) of their boxes."""
+
+    each: tuple[_Piece, ...]
+    chord: Array
     low: Array
     high: Array
 
 
-def _in_world(bodies: Iterable[Body]) -> list[_Piece]:
-    out = []
+def _in_world(bodies: Iterable[Body]) -> _World:
+    each, low, high = [], [], []
     for body in bodies:
         mesh = body.shape.mesh
         corners = frame.points(body.body_to_world, mesh.vertices)
-        out.append(
-            _Piece(body.name, mesh.chord, corners[mesh.faces], corners.min(axis=0), corners.max(axis=0))
-        )  # fmt: skip
-    return out
+        each.append(_Piece(body.name, mesh.chord, corners[mesh.faces]))
+        low.append(corners.min(axis=0))
+        high.append(corners.max(axis=0))
+    chords = np.array([piece.chord for piece in each], dtype=np.float64)
+    return _World(tuple(each), chords, np.reshape(low, (-1, 3)), np.reshape(high, (-1, 3)))
 
 
-def _pieces_at(pad: PlacedPad, pieces: Iterable[_Piece], within: float) -> Iterator[tuple[_Piece, float]]:
+def _pieces_at(pad: PlacedPad, pieces: _World, within: float) -> Iterator[tuple[_Piece, float]]:
     """The pieces within ``within`` mm of a pad, and their chord more when they are curved, with their gaps."""
     half = np.abs(pad.along) * pad.pad.length / 2.0
     half = half + np.abs(np.cross(pad.normal, pad.along)) * max(pad.pad.width / 2.0, _LINE)
-    for piece in pieces:
-        reach = within + piece.chord
-        if (piece.low > pad.at + half + reach).any() or (piece.high < pad.at - half - reach).any():
-            continue
-        gap = pad_gap(pad, piece.triangles, reach)
+    reach = pieces.chord[:, None] + within
+    near = (pieces.low <= pad.at + half + reach).all(axis=1) & (pieces.high >= pad.at - half - reach).all(axis=1)
+    for index in np.flatnonzero(near):
+        piece = pieces.each[index]
+        gap = pad_gap(pad, piece.triangles, within + piece.chord)
         if gap is not None:
             yield piece, gap
 

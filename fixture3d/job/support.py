@@ -5,7 +5,9 @@ All of it is flat work in the seat plane, taken from what the models say of thei
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +16,7 @@ from numpy.typing import NDArray
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
-from fixture3d.part import Face, face_down
+from fixture3d.part import Face, Part, face_down
 from fixture3d.scene.table import Grid
 from fixture3d.tolerance import SHOP
 
@@ -77,12 +79,28 @@ def support(job: Job, item: Seat) -> Support | None:
         below = item.stacked and other.name == item.stands_on
         if other.name == item.name or other.clamp or (other.complaint and not below):
             continue
+        if not below and _apart(item, other):
+            continue
         top = _upper_side(other, to_plane, must=below)
         if top is not None and top.intersects(foot):
             carrying.append(top)
     if under is None or under[1] <= SHOP.contact or any(area.intersects(foot) for area in carrying):
         return Support(foot=foot, area=unary_union(carrying), gap=0.0)
     return Support(foot=foot, area=under[0], gap=under[1])
+
+
+def _apart(a: Seat, b: Seat) -> bool:
+    """Whether two blocks are so far apart that no face of one can lie on one of the other: by balls round them."""
+    way = (a.model_to_world[:3, 3] - b.model_to_world[:3, 3]).tolist()
+    return math.hypot(*way) > _ball(a.part) + _ball(b.part) + SHOP.contact
+
+
+@lru_cache(maxsize=4096)
+def _ball(part: Part) -> float:
+    """Radius round the model's origin of a ball that holds the block, its feet and its seat heights, mm."""
+    reach = float(np.linalg.norm(np.abs(np.asarray(part.box())).max(axis=0)))
+    feet = [math.hypot(x, y, part.seat_height(face)) for face in OPPOSITE for x, y in part.foot(face)]
+    return max([reach, *feet])
 
 
 def face_corners(item: Seat, face: Face, world_to_plane: Array) -> Array:
