@@ -74,17 +74,17 @@ class Weld:
     def __post_init__(self) -> None:
         path = np.asarray(self.path, dtype=np.float64)
         if path.ndim != 2 or path.shape[1] != 3 or len(path) < 2 or not np.isfinite(path).all():
-            raise ValueError(f'weld "{self.name}": expected a path of 2 or more points with 3 finite numbers each')
+            raise ValueError("expected a path of 2 or more points with 3 finite numbers each")
         if self.length <= SHOP.contact:
-            raise ValueError(f'weld "{self.name}": its path is {self.length:.3g} mm long; expected a length')
+            raise ValueError(f"its path is {self.length:.3g} mm long; expected a length")
         sides = np.asarray(self.sides, dtype=np.float64)
         if sides.shape not in ((2, 3), (len(path) - 1, 2, 3)) or not np.isfinite(sides).all():
             raise ValueError(
-                f'weld "{self.name}": expected the normals of two faces, (2, 3), or of each part of the path, '
+                f"expected the normals of two faces, (2, 3), or of each part of the path, "
                 f"({len(path) - 1}, 2, 3); got {sides.shape}"
             )
         if not (np.linalg.norm(sides, axis=-1) > NUMERIC.zero).all():
-            raise ValueError(f'weld "{self.name}": a face normal has no length')
+            raise ValueError("a face normal has no length")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -230,7 +230,7 @@ class NotOnJoint:
 
 
 def sides_from_meshes(
-    path: ArrayLike, mesh_a: MeshLike, mesh_b: MeshLike, tolerance: float = 0.5
+    path: ArrayLike, mesh_a: MeshLike | Faces, mesh_b: MeshLike | Faces, tolerance: float = 0.5
 ) -> Array | NotOnJoint:
     """Outward normals (n - 1, 2, 3) of the faces of two pieces that a weld path lies between.
 
@@ -241,7 +241,7 @@ def sides_from_meshes(
 
     Args:
         path: (n, 3) world mm.
-        mesh_a: the non-butting piece.
+        mesh_a: the non-butting piece; as ``Faces`` when it is asked about more than once.
         mesh_b: the other one.
         tolerance: how far from a surface the path may lie, mm.
 
@@ -249,7 +249,7 @@ def sides_from_meshes(
         The normals, or ``NotOnJoint`` with the figure by which the path misses a piece.
     """
     line = np.asarray(path, dtype=np.float64)
-    meshes = [_Faces(mesh_a), _Faces(mesh_b)]
+    meshes = [mesh if isinstance(mesh, Faces) else Faces(mesh) for mesh in (mesh_a, mesh_b)]
     out = np.zeros((len(line) - 1, 2, 3))
     for part in range(len(line) - 1):
         tangent = unit(line[part + 1] - line[part])
@@ -274,7 +274,7 @@ def sides_from_meshes(
     return out
 
 
-class _Faces:
+class Faces:
     """Triangles of a mesh with their unit normals."""
 
     def __init__(self, mesh: MeshLike) -> None:
@@ -309,20 +309,25 @@ class _Faces:
                     found.append((n, signs))
         return gap, found
 
-    def holds(self, point: Array) -> bool:
-        """Whether a point lies within the closed mesh: winding number by solid angles."""
-        a, b, c = (self.corners[:, k] - point for k in range(3))
-        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
-        above = np.einsum("ij,ij->i", a, np.cross(b, c))
-        dots = [np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a))]
-        below = la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb
-        return abs(float(2.0 * np.arctan2(above, below).sum()) / (4.0 * np.pi)) > 0.5
+    def holds_any(self, points: Array) -> bool:
+        """Whether any of the points (k, 3) lies within the closed mesh: winding number by solid angles."""
+        # One axis after the other: arrays (k, m), far quicker than vectors of three.
+        a, b, c = ([self.corners[:, corner, k] - points[:, k, None] for k in range(3)] for corner in range(3))
+        la, lb, lc = (np.sqrt(_dot(v, v)) for v in (a, b, c))
+        above = _dot(a, _cross(b, c))
+        below = la * lb * lc + _dot(a, b) * lc + _dot(b, c) * la + _dot(c, a) * lb
+        turns = np.abs(2.0 * np.arctan2(above, below).sum(axis=1)) / (4.0 * np.pi)
+        return bool((turns > 0.5).any())
+
+
+def _dot(a: Sequence[Array], b: Sequence[Array]) -> Array:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 def _open_pair(
     first: list[tuple[Array, list[float]]],
     second: list[tuple[Array, list[float]]],
-    meshes: Sequence[_Faces],
+    meshes: Sequence[Faces],
     middle: Array,
     tangent: Array,
     tolerance: float,
@@ -347,7 +352,7 @@ def _open_pair(
                     probe = 4.0 * tolerance
                     turns = at[0] + sense * opening * np.linspace(0.0, 1.0, 9)[1:-1]
                     rays = np.outer(np.cos(turns), frame[0]) + np.outer(np.sin(turns), frame[1])
-                    if any(mesh.holds(middle + probe * ray) for mesh in meshes for ray in rays):
+                    if any(mesh.holds_any(middle + probe * rays) for mesh in meshes):
                         continue
                     if best is None or opening < best[0] - 1e-9:
                         best = (opening, np.stack([na, nb]))
@@ -356,17 +361,21 @@ def _open_pair(
 
 def point_triangles(point: Array, corners: Array) -> Array:
     """Distances (m,) from one point (3,) to triangles (m, 3, 3)."""
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    normal = np.cross(b - a, c - a)
-    size = np.linalg.norm(normal, axis=1)
-    safe = np.where(size > 0.0, size, 1.0)
-    height = np.abs(np.einsum("ij,ij->i", point - a, normal)) / safe
+    a, b, c = ([corners[:, corner, k] - point[k] for k in range(3)] for corner in range(3))
+    normal = _cross([p - q for p, q in zip(b, a, strict=True)], [p - q for p, q in zip(c, a, strict=True)])
+    size = np.sqrt(_dot(normal, normal))
     over = size > 0.0
+    height = np.abs(_dot(a, normal)) / np.where(over, size, 1.0)
     edges = np.full(len(corners), np.inf)
     for p, q in ((a, b), (b, c), (c, a)):
-        d = q - p
-        over &= np.einsum("ij,ij->i", np.cross(d, point - p), normal) >= 0.0
-        long = np.einsum("ij,ij->i", d, d)
-        at = np.clip(np.einsum("ij,ij->i", point - p, d) / np.where(long > 0.0, long, 1.0), 0.0, 1.0)
-        edges = np.minimum(edges, np.linalg.norm(p + d * at[:, None] - point, axis=1))
+        d = [end - start for start, end in zip(p, q, strict=True)]
+        over &= _dot(_cross(p, d), normal) >= 0.0
+        long = _dot(d, d)
+        at = np.clip(-_dot(p, d) / np.where(long > 0.0, long, 1.0), 0.0, 1.0)
+        near = [start + along * at for start, along in zip(p, d, strict=True)]
+        edges = np.minimum(edges, np.sqrt(_dot(near, near)))
     return np.where(over, np.minimum(height, edges), edges)
+
+
+def _cross(a: Sequence[Array], b: Sequence[Array]) -> list[Array]:
+    return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.access.welds import NotOnJoint, Weld, sides_from_meshes
+from fixture3d.access.welds import Faces, NotOnJoint, Weld, sides_from_meshes
 from fixture3d.errors import Problem, SceneError, nearest_name
 from fixture3d.scene import problem_at
 
@@ -37,6 +37,7 @@ def declared_welds(
     problems: list[Problem] = []
     welds: list[Weld] = []
     reasons: dict[str, str] = {}
+    faces: dict[str, Faces] = {}
     to_world = weldment.weldment_to_world if weldment is not None else frame.identity()
     fallback = scene.weldment.technique if scene.weldment is not None else None
     for index, item in enumerate(scene.welds):
@@ -57,7 +58,10 @@ def declared_welds(
         if item.sides is not None:
             sides = frame.directions(to_world, item.sides)
         elif item.joins is not None:
-            found = sides_from_meshes(path, _world_mesh(pieces[item.joins[0]]), _world_mesh(pieces[item.joins[1]]))
+            for name in item.joins:
+                if name not in faces:
+                    faces[name] = Faces(_world_mesh(pieces[name]))
+            found = sides_from_meshes(path, faces[item.joins[0]], faces[item.joins[1]])
             if isinstance(found, NotOnJoint):
                 whose = f"{item.joins[found.piece]}: " if found.piece >= 0 else ""
                 reasons[item.name] = whose + found.why
