@@ -287,6 +287,13 @@ def test_cached_pairs_are_the_computed_ones(tmp_path: Any) -> None:
     assert calls[-1] == (len(calls), len(calls))
 
 
+def test_a_kept_answer_is_for_its_own_tolerance_and_reach(tmp_path: Any) -> None:
+    bodies, store = row(2), Store(tmp_path)
+    assert [found.kind for _, _, found in relate_all(bodies, contact=2.5, store=store)] == ["touching"]
+    assert [found.kind for _, _, found in relate_all(bodies, store=store)] == ["clear"]
+    assert relate_all(bodies, reach=1.0, store=store) == []
+
+
 def test_a_warm_shape_never_builds(tmp_path: Any) -> None:
     def build() -> Any:
         return known.rod(10, 30)

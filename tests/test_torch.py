@@ -98,6 +98,15 @@ def test_shipped_torches_make_sense(name: str) -> None:
     assert body.reach > np.linalg.norm(body.ends, axis=1).max()
 
 
+@pytest.mark.parametrize("name", sorted(SHIPPED))
+def test_radii_are_half_of_what_a_caliper_reads(name: str) -> None:
+    torch = SHIPPED[name]
+    body = torch_body(torch, 15.0)
+    assert body.nozzle_radius == pytest.approx(torch.nozzle_diameter / 2.0)
+    assert body.radii[body.labels.index("handle")] == pytest.approx(torch.handle_diameter / 2.0)
+    assert body.radii[body.labels.index("hand")] == pytest.approx(torch.hand_diameter / 2.0)
+
+
 @pytest.mark.parametrize("chords", [1, 2, 4, 9])
 def test_chain_of_chords_covers_the_bent_neck(chords: int) -> None:
     """Every point of the true tube round the arc lies in some capsule, which is at most two sagittas too thick."""
