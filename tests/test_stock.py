@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -164,6 +165,10 @@ def test_standards_judge_sides_their_own_way() -> None:
 def test_keys_hold_the_outline_and_not_the_name() -> None:
     assert section("SHS 40x40x3").key() == section("SHS 40x3").key()
     assert section("SHS 40x40x3").key() != section("SHS 40x40x4").key()
+    plain = Section(designation="", shape="angle", height=50.0, width=40.0)
+    names = ("height", "width", "wall", "flange", "outer_radius", "inner_radius", "toe_radius")
+    keys = {plain.key(), *(replace(plain, **{name: 1.5}).key() for name in names)}
+    assert len(keys) == 1 + len(names)
 
 
 def assert_whole_or_refused(read: Callable[[], Section]) -> None:
