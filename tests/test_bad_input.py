@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+import trimesh
 
 from fixture3d.cli import main
 
@@ -115,3 +117,84 @@ def test_a_model_of_ones_own_that_fails(
 def test_a_model_file_that_cannot_be_run(code: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     write(tmp_path, code, "mine.py")
     assert "mine.py: cannot be run" in refused(["models", "--models", str(tmp_path)], capsys)
+
+
+WORK = '[weldment]\nhole = "E4"\nlift = 60\n'
+MEMBER = '[[member]]\nname = "bar"\nstock = "SHS 40x40x3"\nfrom = [0, 0, 0]\nto = [0, 300, 0]\n'
+PLATE = '[[plate]]\nname = "tab"\noutline = [[0, 0], [80, 0], [0, 80]]\nthickness = 6\n'
+WELD = '[[weld]]\nname = "w"\ntype = "fillet"\nsize = 4\npath = [[0, 0, 0], [0, 40, 0]]\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('format = 1\ntable = "2/(3/4) 96x48"\n', 'a table in inches wants units = "in"'),
+        ("format = 1\n[table]\npitch = 50\nbore = 1e-12\ncolumns = 9\nrows = 9\n", "a wrong unit?"),
+        (SCENE + WORK + PLATE.replace("6", "1e-12"), "a wrong unit?"),
+        (SCENE + WORK + PLATE.replace("80", "0.01"), "a wrong unit?"),
+        (SCENE + WORK + MEMBER.replace("300", "0.001"), "a wrong unit?"),
+        (SCENE + WORK + MEMBER + WELD + "sides = [[0, 1, 0], [0, 0, 1]]\n", "looks along the weld"),
+        (
+            SCENE + WORK + MEMBER + WELD.replace("40, 0", "0.001, 0") + "sides = [[1, 0, 0], [0, 0, 1]]\n",
+            "0.001 mm long",
+        ),
+        (SCENE + WORK + MEMBER.replace("[0, 0, 0]", '["3 furlong", 0, 0]'), "the units are mm, cm, m, in and ft"),
+    ],
+    ids=range(8),
+)
+def test_sizes_that_only_a_wrong_unit_explains(
+    text: str, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert words in refused(["check", str(write(tmp_path, text))], capsys)
+
+
+def test_a_table_that_cannot_be_read_judges_no_hole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    scene = write(tmp_path, 'format = 1\ntable = "50/16 2e3x1000"\n' + STOP)
+    assert "cannot be read" in refused(["check", str(scene)], capsys)
+
+
+def box_mesh(scale: float = 1.0, away: float = 0.0) -> trimesh.Trimesh:
+    mesh = trimesh.creation.box((40.0 * scale, 40.0 * scale, 400.0 * scale))
+    mesh.apply_translation((away, 0.0, 0.0))
+    return mesh
+
+
+def flat_mesh() -> trimesh.Trimesh:
+    mesh = box_mesh()
+    return trimesh.Trimesh(mesh.vertices * (1, 1, 0), mesh.faces, process=False)
+
+
+def twisted_mesh() -> trimesh.Trimesh:
+    """A ball whose cap is mirrored: closed and evenly wound, its waist crosses itself."""
+    ball = trimesh.creation.icosphere(3, 50.0)
+    corners = ball.vertices.copy()
+    corners[:, 0] = np.where(corners[:, 2] > 20.0, -corners[:, 0], corners[:, 0])
+    return trimesh.Trimesh(corners, ball.faces, process=False)
+
+
+@pytest.mark.parametrize(
+    ("mesh", "words"),
+    [
+        (box_mesh(1e6), "a wrong unit?"),
+        (box_mesh(1e-6), "a wrong unit?"),
+        (box_mesh(1.0, 1e6), "a wrong unit?"),
+        (flat_mesh(), "no volume"),
+        (twisted_mesh(), "crosses itself"),
+    ],
+    ids=["huge", "tiny", "far", "flat", "twisted"],
+)
+def test_meshes_that_are_no_work(
+    mesh: trimesh.Trimesh, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mesh.export(tmp_path / "work.stl")
+    scene = write(tmp_path, SCENE + '[weldment]\nhole = "E4"\nfile = "work.stl"\nunit = "mm"\n')
+    assert words in refused(["check", str(scene)], capsys)
+
+
+@pytest.mark.parametrize("size", [1e6, 0.1])
+def test_a_step_file_of_the_wrong_size(size: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import cadquery as cq
+
+    cq.exporters.export(cq.Workplane().box(size, size, size), str(tmp_path / "work.step"))
+    scene = write(tmp_path, SCENE + '[weldment]\nhole = "E4"\nfile = "work.step"\n')
+    assert "a wrong unit?" in refused(["check", str(scene)], capsys)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
+
+SMALLEST: Final = 0.3
+"""mm; smaller pieces are a slip of the unit: no stock is as thin."""
 
 
 def fault(outline: Sequence[tuple[float, float]]) -> str:
@@ -15,10 +18,13 @@ def fault(outline: Sequence[tuple[float, float]]) -> str:
     if any(outline[k] == outline[(k + 1) % n] for k in range(n)):
         return "the outline has the same point twice in a row"
     xs, ys = [p[0] for p in outline], [p[1] for p in outline]
+    if max(max(xs) - min(xs), max(ys) - min(ys)) < SMALLEST:
+        return f"the outline is smaller than {SMALLEST:g} mm: a wrong unit?"
     area = sum(xs[k - 1] * ys[k] - xs[k] * ys[k - 1] for k in range(n)) / 2
-    if abs(area) < 1e-6 * math.hypot(max(xs) - min(xs), max(ys) - min(ys)) ** 2:
-        return "the outline encloses no area"
-    return "the outline crosses itself" if _crosses(outline) else ""
+    if _crosses(outline):
+        return "the outline crosses itself"
+    flat = abs(area) < 1e-6 * math.hypot(max(xs) - min(xs), max(ys) - min(ys)) ** 2
+    return "the outline encloses no area" if flat else ""
 
 
 def _crosses(outline: Sequence[tuple[float, float]]) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fixture3d import units
 from fixture3d.errors import TableError, UnitError, one_line
-from fixture3d.scene.table import LONGEST, MOST_HOLES_A_SIDE
+from fixture3d.scene.table import LONGEST, MOST_HOLES_A_SIDE, SMALLEST_BORE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +65,11 @@ def _preset(grid: tuple[float, float], size: tuple[float, float], text: str) -> 
     pitch, bore = grid
     if not (pitch > 0.0 and 0.0 < bore < pitch):
         raise TableError(f'table "{one_line(text[:60])}": the bore must be more than 0 and less than the pitch')
+    if bore < SMALLEST_BORE:
+        raise TableError(
+            f'table "{one_line(text[:60])}": a bore of {bore:g} mm: a wrong unit?; expected at least '
+            f'{SMALLEST_BORE:g} mm; a table in inches wants units = "in"'
+        )
     if max(size) > LONGEST or max(size) / pitch > MOST_HOLES_A_SIDE:
         raise TableError(
             f'table "{one_line(text[:60])}" is too large; expected at most 30 m and {MOST_HOLES_A_SIDE} holes a side'

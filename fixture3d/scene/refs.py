@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import chain
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from fixture3d.access.torch import SHIPPED, TECHNIQUES
@@ -19,6 +19,7 @@ from fixture3d.scene.located import NAMED, Source
 from fixture3d.scene.schema import FRAME_SIDES, MOST_ITEMS, Clamp, Place
 from fixture3d.scene.table import Table
 from fixture3d.scene.text import Key, Path
+from fixture3d.tolerance import NUMERIC
 
 if TYPE_CHECKING:
     from fixture3d.scene import Scene
@@ -234,6 +235,13 @@ class Refs:
                 self._say((*path, "joins"), f'joins "{weld.joins[0]}" to itself', "two different pieces")
             if weld.path is not None and any(a == b for a, b in zip(weld.path, weld.path[1:], strict=False)):
                 self._say((*path, "path"), "the same point twice in a row", "points that differ")
+            elif weld.path is not None and weld.sides is not None:
+                parts = [[b - a for a, b in zip(*pair, strict=True)] for pair in pairwise(weld.path)]
+                for k, side in enumerate(weld.sides):
+                    bad = any if k == 0 else all  # round a corner, the second face is another one
+                    if bad(_parallel(side, part) for part in parts):
+                        what = f"face {k + 1} looks along the weld"
+                        self._say((*path, "sides", k), what, "the outward normal of a face that the weld lies on")
             if automatic and weld.path is None:
                 continue
             for key, example in (
@@ -257,6 +265,15 @@ class Refs:
             fault = outline.fault(plate.outline)
             if fault:
                 self._say((*path, "outline"), fault, "corner points in order round the plate")
+            if plate.thickness < outline.SMALLEST:
+                what = f"thickness {plate.thickness:g} mm: a wrong unit?"
+                self._say((*path, "thickness"), what, f"at least {outline.SMALLEST:g} mm")
+        for path, member in self._each("member", self.scene.members):
+            long = math.dist(member.from_, member.to)
+            if NUMERIC.merge <= long < outline.SMALLEST:
+                self._say(
+                    (*path, "to"), f"{long:g} mm from end to end: a wrong unit?", f"at least {outline.SMALLEST:g} mm"
+                )
 
     def _names_of_tables(self) -> None:
         for kind in NAMED:

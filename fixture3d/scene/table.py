@@ -26,6 +26,7 @@ from fixture3d.tolerance import SHOP
 
 MOST_HOLES_A_SIDE: Final = 2000
 LONGEST: Final = 30_000.0  # mm; nothing in a weld shop is longer than 30 m
+SMALLEST_BORE: Final = 3.0  # mm; no dowel that locates work is thinner, and 3/4 read as mm is a slip of the unit
 
 Corner = Literal["front left", "front right", "back left", "back right"]
 CORNERS: Final[tuple[Corner, ...]] = ("front left", "front right", "back left", "back right")
@@ -360,6 +361,11 @@ def _check_sizes(grid: Grid) -> None:
     if not (math.isfinite(grid.bore) and 0.0 < grid.bore < gap):
         raise TableError(
             f"{grid._label}: bore {grid.bore:g} mm; expected more than 0 and less than {gap:g} mm, the next hole"
+        )
+    if grid.bore < SMALLEST_BORE:
+        raise TableError(
+            f"{grid._label}: bore {grid.bore:g} mm: a wrong unit?; expected at least {SMALLEST_BORE:g} mm; "
+            'a table in inches wants units = "in"'
         )
     if grid.thickness is not None and not 0.0 < grid.thickness <= 1000.0:
         raise TableError(f"{grid._label}: thickness {grid.thickness:g} mm; expected more than 0 and at most 1000 mm")

@@ -24,7 +24,7 @@ def table_problems(
     """
     problems: list[Problem] = []
     bare = keys.model_copy(update=_NO_LISTS)
-    stand_in = not isinstance(source.data.get("table"), str) and ("table",) in rest.damaged
+    stand_in = ("table",) in rest.damaged
     table = None if stand_in else _try(lambda: build_table(bare), source, ("table",), problems)
     if table is not None:
         _listed_holes(table.hole, keys, ("table",), source, problems)

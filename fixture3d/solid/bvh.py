@@ -133,8 +133,56 @@ def crossing_pairs(triangles: Array, faces: NDArray[np.int32], depth: float) -> 
                 hit[where] |= _pierces(
                     triangles[one[where], k], triangles[one[where], (k + 1) % 3], triangles[other[where]], depth
                 )
+        where = np.nonzero(~hit)[0]
+        hit[where] = _cut(triangles[i[where]], triangles[j[where]], depth)
         count += int(hit.sum())
     return count
+
+
+def _cut(one: Array, other: Array, depth: float) -> NDArray[np.bool_]:
+    """Whether triangles i of both (n, 3, 3) cut each other along more than ``depth``.
+
+    Each must also reach to both sides of the other by more than ``depth``. It finds what
+    no edge shows: two triangles that are mirror images meet edge on edge only.
+    """
+    out = np.zeros(len(one), dtype=bool)
+    heights = [_heights(one, other), _heights(other, one)]
+    ways = [(h.min(axis=1) < -depth) & (h.max(axis=1) > depth) for h in heights]
+    where = np.nonzero(ways[0] & ways[1])[0]
+    if not len(where):
+        return out
+    a, b = one[where], other[where]
+    line = cross(
+        cross(a[:, 1] - a[:, 0], a[:, 2] - a[:, 0]),
+        cross(b[:, 1] - b[:, 0], b[:, 2] - b[:, 0]),
+    )
+    size = np.sqrt(np.einsum("ij,ij->i", line, line))
+    line /= np.where(size > 0.0, size, 1.0)[:, None]
+    (low, high), (first, last) = _span(a, heights[0][where], line), _span(b, heights[1][where], line)
+    out[where] = np.minimum(high, last) - np.maximum(low, first) > depth
+    return out
+
+
+def _heights(triangles: Array, planes: Array) -> Array:
+    """Signed distance of each corner of triangle i from the plane of the other triangle i, (n, 3)."""
+    normal = cross(planes[:, 1] - planes[:, 0], planes[:, 2] - planes[:, 0])
+    size = np.sqrt(np.einsum("ij,ij->i", normal, normal))
+    normal /= np.where(size > 0.0, size, np.inf)[:, None]
+    out: Array = np.einsum("ikj,ij->ik", triangles - planes[:, :1], normal)
+    return out
+
+
+def _span(triangles: Array, heights: Array, line: Array) -> tuple[Array, Array]:
+    """From where to where along ``line`` (n, 3) triangle i lies in the plane that its ``heights`` (n, 3) are from."""
+    low, high = np.full(len(line), np.inf), np.full(len(line), -np.inf)
+    along = np.einsum("ikj,ij->ik", triangles, line)
+    for k in range(3):
+        m = (k + 1) % 3
+        crosses = (heights[:, k] > 0.0) != (heights[:, m] > 0.0)
+        drop = np.where(crosses, heights[:, k] - heights[:, m], 1.0)
+        at = along[:, k] + (along[:, m] - along[:, k]) * heights[:, k] / drop
+        low, high = np.where(crosses, np.minimum(low, at), low), np.where(crosses, np.maximum(high, at), high)
+    return low, high
 
 
 def cross(a: Array, b: Array) -> Array:

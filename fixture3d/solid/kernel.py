@@ -171,6 +171,17 @@ def volume(shape: Any) -> float:
     return float(properties.Mass())
 
 
+def box(shape: Any) -> Array:
+    """Least and greatest corner, (2, 3) mm, exact but for the kernel's own tolerance."""
+    from OCP.Bnd import Bnd_Box
+    from OCP.BRepBndLib import BRepBndLib
+
+    found = Bnd_Box()
+    BRepBndLib.AddOptimal_s(shape, found, False, False)
+    low, high = found.CornerMin(), found.CornerMax()
+    return np.array([[low.X(), low.Y(), low.Z()], [high.X(), high.Y(), high.Z()]])
+
+
 def surface(shape: Any) -> float:
     """Area of all faces, mm2."""
     from OCP.BRepGProp import BRepGProp

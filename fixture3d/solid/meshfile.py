@@ -70,6 +70,8 @@ def _solids(name: str, vertices: Array, faces: Longs) -> list[tuple[str, Mesh]]:
     pieces = [Mesh(whole.vertices, whole.faces[label == k], True, 0.0) for k in range(int(label.max()) + 1)]
     bodies = [piece for piece in pieces if piece.volume > 0.0]
     hollows = [piece for piece in pieces if piece.volume <= 0.0]
+    if not bodies and all(abs(piece.volume) <= 1e-9 * piece.area for piece in pieces):
+        raise BadSolid("the mesh is flat: it has no volume; expected a closed solid")
     if not bodies:
         raise BadSolid("the mesh is inside out (negative volume); reverse its triangles and export it again")
     held: list[list[Longs]] = [[body.faces.astype(np.int64)] for body in bodies]

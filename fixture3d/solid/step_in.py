@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 _VERSION = "1"
 _MESHES = (".stl", ".obj", ".3mf")
+SMALLEST, FARTHEST = 0.3, 30_000.0  # mm
 LARGEST_FILE = 200_000_000  # bytes; larger ones are refused, because the kernel would take minutes and gigabytes
 _KEPT = 4  # files whose solids stay in memory
 _read: OrderedDict[str, tuple[list[tuple[str, Any]], int]] = OrderedDict()
@@ -106,6 +107,8 @@ def read_solids(path: Path, unit: str | None = None, store: Store | None = None)
     known = store.get_json(key, "solids") if store is not None else None
     if known is None:
         solids, loose = _parsed(path, data, unit or "")
+        for name, solid in solids:
+            _sized(path, name, solid)
         known = {"solids": [[name, _volume(solid)] for name, solid in solids], "loose": loose}
         if store is not None:
             store.put_json(key, "solids", known)
@@ -333,6 +336,26 @@ def _volume(solid: Any) -> float:
     from fixture3d.solid.mesh import Mesh
 
     return solid.volume if isinstance(solid, Mesh) else kernel.volume(solid)
+
+
+def _sized(path: Path, name: str, solid: Any) -> None:
+    """Refuse a solid of a size or at a place that only a wrong unit or zero point explains.
+
+    Raises:
+        ImportFailed: one line.
+    """
+    from fixture3d.solid import kernel
+    from fixture3d.solid.mesh import Mesh
+
+    low, high = solid.box if isinstance(solid, Mesh) else kernel.box(solid)
+    size, far = float((high - low).max()), float(max(abs(low).max(), abs(high).max()))
+    whose = f'{_shown(path)}: solid "{name}"'
+    if size < SMALLEST:
+        raise ImportFailed(f"{whose} is {size:.3g} mm large: a wrong unit?; expected at least {SMALLEST:g} mm")
+    if far > FARTHEST:
+        raise ImportFailed(
+            f"{whose} reaches {far / 1000:.0f} m from the file's zero point: a wrong unit?; expected at most 30 m"
+        )
 
 
 def _shown(path: Path) -> str:
