@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -167,7 +168,8 @@ def test_keys_hold_the_outline_and_not_the_name() -> None:
     assert section("SHS 40x40x3").key() != section("SHS 40x40x4").key()
     plain = Section(designation="", shape="angle", height=50.0, width=40.0)
     names = ("height", "width", "wall", "flange", "outer_radius", "inner_radius", "toe_radius")
-    keys = {plain.key(), *(replace(plain, **{name: 1.5}).key() for name in names)}
+    changes: list[dict[str, Any]] = [{name: 1.5} for name in names]
+    keys = {plain.key(), *(replace(plain, **change).key() for change in changes)}
     assert len(keys) == 1 + len(names)
 
 
