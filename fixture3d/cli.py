@@ -7,6 +7,7 @@ This module loads nothing heavy, so that ``--help`` always works and comes at on
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -159,6 +160,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - whoever read us has gone; nothing to close
         return 0
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            return _fault(error)
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - what is left in it cannot be written
+        print("fixture3d: the output cannot be written: no space left on the device", file=sys.stderr)
+        return 2
     except MemoryError:
         print(
             "fixture3d: not enough memory for this; try a smaller table, fewer blocks or a coarser file",
@@ -166,14 +173,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
         )
         return 3
     except Exception as error:
-        if os.environ.get("FIXTURE3D_TRACEBACK"):
-            raise
-        text = one_line(f"{type(error).__name__}: {error}")
-        print(
-            f"fixture3d: a fault of the program, not of your file: {text} (set FIXTURE3D_TRACEBACK=1 for the details)",
-            file=sys.stderr,
-        )
-        return 3
+        return _fault(error)
+
+
+def _fault(error: Exception) -> int:
+    """Say that the program itself failed."""
+    if os.environ.get("FIXTURE3D_TRACEBACK"):
+        raise error
+    text = one_line(f"{type(error).__name__}: {error}")
+    print(
+        f"fixture3d: a fault of the program, not of your file: {text} (set FIXTURE3D_TRACEBACK=1 for the details)",
+        file=sys.stderr,
+    )
+    return 3
 
 
 def _speak_utf8() -> None:

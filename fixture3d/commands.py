@@ -85,7 +85,7 @@ def run_view(options: Namespace) -> int:
     from fixture3d.output import check_target
     from fixture3d.preview.png import write_png
 
-    check_target(options.png, options.force)
+    check_target(options.png, options.force, (".png",))
     job = _assemble(options.scene, options.models)
     print(write_png(job, options.png, () if options.plain else _findings(job), size=size, force=options.force))
     return 0
@@ -97,7 +97,7 @@ def run_sheet(options: Namespace) -> int:
     from fixture3d.sheet.pdf import write_sheet
 
     target = _target(options, ".pdf")
-    check_target(target, options.force)
+    check_target(target, options.force, (".pdf",))
     job = _assemble(options.scene, options.models)
     print(write_sheet(job, target, paper=options.paper, force=options.force, findings=_findings(job)))
     return 0
@@ -113,6 +113,8 @@ def run_make(options: Namespace) -> int:
         key, sign, value = text.partition("=")
         if not sign or not key or not value:
             raise ModelError(f'"{text}" is not KEY=VALUE; expected such as height=75')
+        if key.strip() in given:
+            raise ModelError(f'"{key.strip()}" is given twice; expected one value')
         given[key.strip()] = value.strip()
     shop = library([Path(m) for m in options.models])
     entry = shop.entry(options.model)
@@ -124,6 +126,11 @@ def run_make(options: Namespace) -> int:
 
 def run_export(options: Namespace) -> int:
     """``export``: a STEP assembly, or one STL a block."""
+    from fixture3d.output import check_target
+
+    target = _target(options, ".step")
+    if options.stl is None:
+        check_target(target, options.force, (".step", ".stp"))
     job = _assemble(options.scene, options.models)
     if options.stl is not None:
         from fixture3d.export.stl import write_stls
@@ -133,7 +140,6 @@ def run_export(options: Namespace) -> int:
         return 0
     from fixture3d.export.step import write_step
 
-    target = _target(options, ".step")
     written = write_step(job, target, force=options.force)
     print(written.path)
     for sentence in written.notes:
@@ -175,7 +181,9 @@ def run_explain(options: Namespace) -> int:
         return 0
     if options.rule not in rules:
         near = nearest_name(options.rule, rules)
-        text = f'"{options.rule}" is not a rule; ' + (f"nearest: {near}" if near else "see: fixture3d explain")
+        text = f'"{one_line(options.rule)}" is not a rule; ' + (
+            f"nearest: {near}" if near else "see: fixture3d explain"
+        )
         raise FixtureError(text)
     import textwrap
 

@@ -28,12 +28,13 @@ _FORBIDDEN: Final = frozenset('<>:"|?*\\/')
 _LONGEST: Final = 200  # bytes of one name; file systems allow 255, and the temporary file needs some
 
 
-def check_target(path: str | os.PathLike[str], force: bool = False) -> Path:
+def check_target(path: str | os.PathLike[str], force: bool = False, endings: tuple[str, ...] = ()) -> Path:
     """The path to write to, after everything that can be known beforehand has been looked at.
 
     Args:
         path: where a file shall be.
         force: an existing file may be replaced.
+        endings: of the name, in lower case, the usual one first; another one would lie about what is in the file.
 
     Raises:
         OutputRefused: one line: the name is not allowed, the folder is missing or is a file, the path is a folder,
@@ -42,6 +43,11 @@ def check_target(path: str | os.PathLike[str], force: bool = False) -> Path:
     target = Path(path)
     shown = one_line(str(target))
     _check_name(target.name, shown)
+    if endings and target.suffix.casefold() not in endings:
+        raise OutputRefused(
+            f"{shown}: expected a name that ends in {' or '.join(endings)}; "
+            f'nearest: "{one_line(str(target.with_suffix(endings[0])))}"'
+        )
     folder = target.parent
     try:
         if target.is_symlink():
@@ -79,7 +85,7 @@ def _check_name(name: str, shown: str) -> None:
     """
     if not name or name in (".", ".."):
         raise OutputRefused(f'"{shown}" names no file; expected something like setup.pdf')
-    bad = sorted({c for c in name if c in _FORBIDDEN or ord(c) < 32 or ord(c) == 127})
+    bad = sorted({c for c in name if c in _FORBIDDEN or not (c.isprintable() or "\ud800" <= c <= "\udfff")})
     if bad:
         raise OutputRefused(
             f"{shown}: a file name cannot hold {' '.join(one_line(c) for c in bad)}; nearest: {file_name(name)}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -198,3 +200,37 @@ def test_a_step_file_of_the_wrong_size(size: float, tmp_path: Path, capsys: pyte
     cq.exporters.export(cq.Workplane().box(size, size, size), str(tmp_path / "work.step"))
     scene = write(tmp_path, SCENE + '[weldment]\nhole = "E4"\nfile = "work.step"\n')
     assert "a wrong unit?" in refused(["check", str(scene)], capsys)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["view", "kayak_rack", "--png", "a.jpg"], 'nearest: "a.png"'),
+        (["sheet", "kayak_rack", "-o", "a.step"], 'nearest: "a.pdf"'),
+        (["export", "kayak_rack", "-o", "a.stl"], 'nearest: "a.step"'),
+        (["new", "a\u202eb.toml"], "a file name cannot hold \\u202e"),
+        (["make", "riser", "height=50", "height=60"], "given twice"),
+        (["make", "riser", "--table", "2/(3/4)"], "a wrong unit?"),
+        (["explain", "two\nlines"], "two\\nlines"),
+    ],
+)
+def test_commands_that_would_write_something_else_than_they_say(
+    arguments: list[str],
+    words: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert words in refused(arguments, capsys)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+def test_a_full_disk_behind_the_output() -> None:
+    with open("/dev/full", "wb") as full:
+        run = subprocess.run(
+            [sys.executable, "-m", "fixture3d", "models"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert run.returncode == 2
+    assert run.stderr == "fixture3d: the output cannot be written: no space left on the device\n"
