@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import copy
 import math
+import random
 import re
 from typing import Any
 
@@ -147,6 +148,39 @@ def test_bores_of_another_grid_and_pitch() -> None:
     assert dict(dowel_count(found)) == {10.0: sum(len(s.holes) for s in found.seats.values())}
     pin = next(b for b in found.of_item("S") if b.role == "pin")
     assert float(pin.box[0, 2]) == pytest.approx(-9.0)  # within the plate of 10 that it stands in
+
+
+MODELS = ("stop_block", "riser", "step_block", "stop_bar", "vee_block", "slide_stop")
+
+
+def jumble(rng: random.Random) -> dict[str, Any]:
+    """Five blocks and one on top, anywhere, on a table with spoilt holes."""
+    places = []
+    for k in range(5):
+        place = block(f"B{k}", rng.choice(MODELS), hole=f"{rng.choice('ABCDEFGHIJ')}{rng.randint(1, 10)}")
+        place |= {"turn": rng.choice([0, 45, 90, 180, 270, 30]), "bolt": rng.random() < 0.3}
+        place |= {"pins": ["1", "2"]} if rng.random() < 0.5 else {}
+        place |= {"pin": "2"} if rng.random() < 0.2 else {}
+        place |= {"face": "top"} if rng.random() < 0.2 and place["model"] in MODELS[:2] else {}
+        places.append(place)
+    if places[0]["model"] in MODELS[:2] and "face" not in places[0]:
+        places.append(block("T", on="B0", turn=rng.choice([0, 90, 30]), pins=["1", "2"]))
+    blocked = [f"{rng.choice('CDEFGHIJ')}{rng.randint(1, 9)}" for _ in range(6)]
+    table = {**TABLE, "blocked": blocked, "no_nut": ["E5", "F6"], "stagger": rng.random() < 0.3}
+    return scene(*places, table=table)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_whatever_seat_is_named_works(seed: int) -> None:
+    """Applied to the scene, it leaves no fail and no warning of that block, and takes no hole from another one."""
+    data = jumble(random.Random(seed))
+    asked = [f for f in check(data) if f.rule in ("pin-off-hole", "pin-blocked", "hole-shared", "no-nut")]
+    for finding in asked:
+        name = finding.subjects[0]
+        assert not finding.remedy.startswith("no hole"), finding
+        after = check(moved(data, name, finding.remedy))
+        assert [f for f in after if f.level != "note" and f.subjects[0] == name] == [], finding.remedy
+        assert [f for f in after if f.rule == "hole-shared" and name in f.subjects] == [], finding.remedy
 
 
 # --- bolts --------------------------------------------------------------------------------------------------------

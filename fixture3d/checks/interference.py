@@ -13,6 +13,7 @@ from fixture3d import frame
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
+from fixture3d.job.clamping import placed_tip
 from fixture3d.job.contact import pad_gap
 from fixture3d.job.keepout import bead_distance
 from fixture3d.job.resting import UPWARD, rests_on
@@ -522,11 +523,7 @@ def _clamps(work: _Work) -> Iterator[Finding]:
         tip = seat.part.tip()
         if wanted is None or tip is None or wanted not in work.bodies:
             continue
-        move = seat.part.move()
-        carried = any(body.moves for body in seat.part.bodies()) and move is not None
-        local = np.asarray(tip.at) + (np.asarray(move.axis) * seat.slide if carried and move is not None else 0.0)
-        at = frame.points(seat.model_to_world, local)
-        way = frame.directions(seat.model_to_world, frame.unit(tip.direction))
+        at, way = placed_tip(seat, tip)
         gap = tip_gap(at, way, tip.radius, work.triangles[wanted])
         slack = SHOP.contact + work.bodies[wanted].shape.mesh.chord
         touching = any(other.item == seat.name for other in work.near(work.bodies[wanted], ("clamp",)))

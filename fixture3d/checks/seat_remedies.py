@@ -1,7 +1,7 @@
 """What to do about a seat that does not work: the nearest one that does, tried before it is named.
 
 A proposal is only named when its dowels drop into open holes that no other block uses; among those the nearest one
-where the block also lies fully on something and meets no other body's box goes first.
+goes first where the block also lies fully on something, meets no other body's box, and has room for its nut.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat, SeatedPin, seat
-from fixture3d.job.clamping import asked_point, at_of, placed_tip
+from fixture3d.job.clamping import asked_point, at_of, placed_tip, square_to
 from fixture3d.job.plane import Plane
 from fixture3d.job.resolve import block_plane, dowel_fit, plane_of
 from fixture3d.job.support import support
-from fixture3d.job.wayout import in_words
-from fixture3d.part import Pin, parameters
+from fixture3d.job.wayout import in_words, next_hole
+from fixture3d.part import Pin, Tip, parameters
 from fixture3d.scene.schema import Clamp
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show, show_fine
@@ -39,22 +39,10 @@ def elsewhere(job: Job, item: Seat) -> str:
     for holes in _HOLES:
         for proposal, candidate in _proposals(job, item, anchor, holes):
             words = f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
-            if _lies(job, candidate) and not _in_the_way(job, candidate):
+            if _has_nut(job, candidate) and _lies(job, candidate) and not _in_the_way(job, candidate):
                 return words
             fallback = fallback or f"{words}; look there whether it runs into something or hangs over"
     return fallback or _NONE
-
-
-def other_place(job: Job, item: Seat) -> str:
-    """Another hole for a bolt that has no room for its nut, in words."""
-    anchor = _anchor(item)
-    if anchor is not None:
-        for proposal, candidate in _proposals(job, item, anchor, _HOLES[-1]):
-            bolt = candidate.bolt
-            nut = bolt is not None and bolt.hole is not None and job.table.has_nut(job.table.find(bolt.hole))
-            if nut and _lies(job, candidate) and not _in_the_way(job, candidate):
-                return f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
-    return "use another hole for the bolt, or two dowels instead of it"
 
 
 def second_pin(job: Job, item: Seat) -> str:
@@ -126,31 +114,32 @@ def nearest_hole(job: Job, item: Seat) -> str:
     return f"the nearest hole is {near[0].name}, {show_fine(off, job.scene.units)} away"
 
 
-def other_point(job: Job, item: Seat, beside: Array) -> str:
+def other_point(job: Job, item: Seat, tip: Tip, beside: Array) -> str:
     """Where a clamp presses over the block that takes its push.
 
     Args:
         job: the setup.
         item: the clamp.
+        tip: of its model.
         beside: (3,) the move that brings its tip to the edge of what the block offers, world, mm.
     """
-    tip, model, clamp = placed_tip(item), item.part.tip(), item.place
-    if tip is None or model is None:
-        return ""
-    wanted = beside * (1.0 + model.radius / float(np.linalg.norm(beside)))  # with its whole face over the pad
+    (spot, _), clamp = placed_tip(item, tip), item.place
+    wanted = beside * (1.0 + tip.radius / float(np.linalg.norm(beside)))  # with its whole face over the pad
     words = f"move the tip {in_words(wanted, job.scene.units)}"
+    hole = next_hole(job, item, wanted)
+    words += f"; the next hole that way is {hole}" if hole else ""
     if isinstance(clamp, Clamp) and clamp.at is not None and job.weldment is not None:
-        at = at_of(clamp, tip[0] + wanted, job.weldment)
+        at = at_of(clamp, spot + wanted, job.weldment)
         free = "turn" not in clamp.model_fields_set and "reach" not in clamp.with_
         if at is not None and free:
             words += f", about at = {show(at, job.scene.units)}"
     return f"{words}, or put {clamp.model_dump()['toward']} under it"
 
 
-def other_reach(job: Job, item: Seat) -> str:
+def other_reach(job: Job, item: Seat, tip: Tip) -> str:
     """How a clamp comes to press at the point that it is asked to press."""
-    clamp, tip = item.place, placed_tip(item)
-    if not isinstance(clamp, Clamp) or tip is None or job.weldment is None:
+    (spot, way), clamp = placed_tip(item, tip), item.place
+    if not isinstance(clamp, Clamp) or job.weldment is None:
         return ""
     given = ["turn"] if "turn" in clamp.model_fields_set else []
     given += ["reach"] if "reach" in clamp.with_ else []
@@ -160,12 +149,10 @@ def other_reach(job: Job, item: Seat) -> str:
         reach, units = parameters(type(item.part))["reach"], job.scene.units
         low, high = (reach.resolved(which, item.part.pattern) for which in ("low", "high"))
         words = f"stand {item.name} where a reach of {show(low, units)} to {show(high, units)} is enough"
-    now = at_of(clamp, tip[0], job.weldment)
+    now = at_of(clamp, spot, job.weldment)
     if now is not None:
         there = asked_point(clamp.model_copy(update={"at": now}), item.part.pattern, job.weldment)
-        radius = getattr(item.part.tip(), "radius", 0.0)
-        away = np.asarray(there) - tip[0]
-        if float(np.linalg.norm(away - tip[1] * float(away @ tip[1]))) <= radius:
+        if there is not None and float(np.linalg.norm(square_to(way, there - spot))) <= tip.radius:
             words += f"; it presses at = {show(now, job.scene.units)} now"
     return words
 
@@ -218,6 +205,14 @@ def _seated(
     )
     to_world = frame.chain(item.plane_to_world, lift, pose)
     return dataclasses.replace(item, model_to_world=to_world, pins=pins, turn=turn % 360.0)
+
+
+def _has_nut(job: Job, candidate: Seat) -> bool:
+    """Whether its bolt, if it has one, has room for a nut."""
+    bolt = candidate.bolt
+    if bolt is None or bolt.hole is None or candidate.stacked:
+        return True
+    return job.table.has_nut(job.table.find(bolt.hole))
 
 
 def _lies(job: Job, candidate: Seat) -> bool:

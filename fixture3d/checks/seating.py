@@ -15,7 +15,6 @@ from fixture3d.checks.seat_remedies import (
     bolt_words,
     elsewhere,
     nearest_hole,
-    other_place,
     other_point,
     other_reach,
     other_socket,
@@ -253,7 +252,7 @@ def _nut(job: Job, item: Seat) -> Iterator[Finding]:
             [item.name],
             f"the bolt of {item.name} in {hole.name} has a rib or leg below it",
             at=hole.xyz,
-            remedy=other_place(job, item),
+            remedy=elsewhere(job, item),
         )
 
 
@@ -372,12 +371,13 @@ def _hanging_over(job: Job, item: Seat, found: Support) -> Finding:
 
 def _pressing(job: Job, item: Seat) -> Iterator[Finding]:
     """Whether a clamp presses where it is asked to, and over the block that takes its push."""
-    tip, model = placed_tip(item), item.part.tip()
-    if tip is None or model is None:
+    tip = item.part.tip()
+    if tip is None:
         return
+    at, way = placed_tip(item, tip)
     toward = job.seats.get(getattr(item.place, "toward", None) or "")
     if toward is not None:
-        beside = way_to_support(*tip, toward)
+        beside = way_to_support(at, way, toward)
         if float(np.linalg.norm(beside)) > SHOP.contact:
             yield CHECK.finding(
                 "clamp-off-support",
@@ -386,20 +386,20 @@ def _pressing(job: Job, item: Seat) -> Iterator[Finding]:
                 measured=float(np.linalg.norm(beside)),
                 limit=0.0,
                 unit="mm",
-                at=_point(tip[0]),
-                remedy=other_point(job, item, beside),
+                at=_point(at),
+                remedy=other_point(job, item, tip, beside),
             )
     miss = way_to_point(item, job.weldment) if job.weldment is not None else None
-    if miss is not None and float(np.linalg.norm(miss)) > model.radius:
+    if miss is not None and float(np.linalg.norm(miss)) > tip.radius:
         yield CHECK.finding(
             "clamp-off-point",
             [item.name, str(getattr(item.place, "presses", ""))],
             f"the tip of {item.name} presses beside the point that it is asked to press",
             measured=float(np.linalg.norm(miss)),
-            limit=model.radius,
+            limit=tip.radius,
             unit="mm",
-            at=_point(tip[0]),
-            remedy=other_reach(job, item),
+            at=_point(at),
+            remedy=other_reach(job, item, tip),
         )
 
 

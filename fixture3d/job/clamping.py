@@ -17,7 +17,7 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import PlacedPad, Seat, placed_pads
 from fixture3d.job.plane import Plane
-from fixture3d.part import Part, Pattern, Pin, parameters
+from fixture3d.part import Part, Pattern, Pin, Tip, parameters
 from fixture3d.scene.schema import Clamp
 
 if TYPE_CHECKING:
@@ -130,11 +130,8 @@ def asked_point(item: Clamp, pattern: Pattern, weldment: Weldment) -> Array | No
     return point
 
 
-def placed_tip(seat: Seat) -> tuple[Array, Array] | None:
-    """Middle of a clamp's tip when shut and the direction of its push, world, (3,) each; None for other blocks."""
-    tip = seat.part.tip()
-    if tip is None:
-        return None
+def placed_tip(seat: Seat, tip: Tip) -> tuple[Array, Array]:
+    """Middle of a clamp's tip when shut and the direction of its push, world, (3,) each."""
     at, move = np.asarray(tip.at), seat.part.move()
     if move is not None and any(body.moves for body in seat.part.bodies()):
         at = at + np.asarray(move.axis) * seat.slide
@@ -168,12 +165,18 @@ def way_to_support(at: Array, way: Array, block: Seat) -> Array:
 
 def way_to_point(item: Seat, weldment: Weldment) -> Array | None:
     """How the tip must move to press where ``at`` says, square to its push, (3,) world, mm; None without ``at``."""
-    tip, clamp = placed_tip(item), item.place
+    tip, clamp = item.part.tip(), item.place
     asked = asked_point(clamp, item.part.pattern, weldment) if isinstance(clamp, Clamp) else None
     if tip is None or asked is None:
         return None
-    away = asked - tip[0]
-    return np.asarray(away - tip[1] * float(away @ tip[1]), dtype=np.float64)
+    at, way = placed_tip(item, tip)
+    return square_to(way, asked - at)
+
+
+def square_to(way: Array, move: Array) -> Array:
+    """The part of a move that is square to a direction, (3,)."""
+    result: Array = move - way * float(move @ way)
+    return result
 
 
 def at_of(clamp: Clamp, spot: Array, weldment: Weldment) -> float | None:

@@ -64,7 +64,7 @@ def remedy(job: Job, body: Body, way: Array) -> str:
         return f"use a block that is {length(-float(way[2]), units)} lower than {body.item}, or lift the work as much"
     if vertical > _STRAIGHT:
         return f"raise {body.item} by {length(float(way[2]), units)}, or lower what is above it as much"
-    hole = _next_hole(job, seat, way)
+    hole = next_hole(job, seat, way)
     return f"move {body.item} {words}" + (f"; the next hole that way is {hole}" if hole else "")
 
 
@@ -97,7 +97,7 @@ def _by_move(seat: Seat, body: Body, way: Array, units: Units) -> str:
     return f"set {seat.name} to notch {notch}"
 
 
-def _next_hole(job: Job, seat: Seat, way: Array) -> str:
+def next_hole(job: Job, seat: Seat, way: Array) -> str:
     """The hole for the block's named pin that is far enough along the way out; empty when there is none."""
     if seat.holds != "pins" or seat.stacked or not getattr(seat.place, "hole", None):
         return ""
