@@ -298,7 +298,7 @@ def test_distance_of_cylinder_and_triangle_equals_a_plain_search() -> None:
     height, radius = 20.0, 6.0
     settled = 0
     for _ in range(200):
-        axes = turned(rng)
+        axes = np.ascontiguousarray(turned(rng))
         corners = rng.normal(scale=rng.choice([8.0, 30.0, 200.0]), size=(3, 3)) + rng.normal(scale=15.0, size=3)
         local = corners @ axes
         middle, step, best = np.array([0.5, 0.5]), 0.5, np.inf
@@ -311,7 +311,7 @@ def test_distance_of_cylinder_and_triangle_equals_a_plain_search() -> None:
             gaps = np.hypot(out, over)
             middle, step, best = uv[gaps.argmin()], step * 0.5, min(best, float(gaps.min()))
         tris = access._with_normals(corners[None])
-        arguments = (tris, 0, 0.0, 0.0, 0.0, axes[:, 0].copy(), axes[:, 2].copy(), height, radius)
+        arguments = (tris, 0, 0.0, 0.0, 0.0, axes[:, 0], axes[:, 2], height, radius)
         assert kernel.cylinder_triangle(*arguments, math.inf) == pytest.approx(best, abs=1e-5)
         for most in (best - 0.5, best + 0.5):
             found = kernel.cylinder_triangle(*arguments, most)

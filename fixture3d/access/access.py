@@ -92,8 +92,6 @@ class Obstacles:
                 no vertex.
         """
         compiling.wait()
-        from fixture3d.access import kernel
-
         names = tuple(body[0] for body in bodies)
         if len(set(names)) != len(names):
             raise ValueError("Expected bodies of different names")
@@ -104,7 +102,7 @@ class Obstacles:
             [[c.min(axis=(0, 1)), c.max(axis=(0, 1))] if len(c) else np.zeros((2, 3)) for c in corners]
         ).reshape(-1, 2, 3)
         if len(tris):
-            order, nodes, meta = kernel.build_tree(tris, owner)
+            order, nodes, meta = _tree(tris, owner)
             tris, owner = np.ascontiguousarray(tris[order]), np.ascontiguousarray(owner[order])
         else:
             nodes, meta = np.zeros((0, 6), np.float32), np.zeros((0, 4), np.int32)
@@ -120,6 +118,21 @@ class Obstacles:
             grid=_grid(boxes[[len(c) > 0 for c in corners]], region),
             ray=2.0 * float(np.linalg.norm(high - low)) + 1.0,
         )
+
+
+def _tree(tris: Array, owner: NDArray[np.int32]) -> tuple[Ints, NDArray[np.float32], NDArray[np.int32]]:
+    """Order of the triangles (t, 12), nodes and meta of the tree over them."""
+    from fixture3d.access import kernel
+
+    count = len(tris)
+    corners = tris[:, :9].reshape(-1, 3, 3)
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    order = np.arange(count, dtype=np.int64)
+    nodes, meta = np.zeros((2 * count + 1, 6), np.float32), np.zeros((2 * count + 1, 4), np.int32)
+    right, stack = np.zeros(2 * count + 1, np.int32), np.zeros((count + 256, 3), np.int64)
+    binned, swept = np.zeros((kernel.BINS, 7)), np.zeros((kernel.BINS, 2))
+    used = kernel.build_tree(low, high, 0.5 * (low + high), owner, order, nodes, meta, right, stack, binned, swept)
+    return order, nodes[:used].copy(), meta[:used].copy()
 
 
 def _corners(name: str, vertices: ArrayLike, faces: ArrayLike, closed: bool) -> Array:
@@ -303,7 +316,9 @@ def sweep(
     inside = np.zeros((count, len(q.order)), np.uint8)
 
     def directions(chunk: Ints) -> None:
-        kernel.sweep_directions(*q.scene, *q.torch, chunk, free, inside)
+        axes = np.zeros((3, count, 3))
+        room = (np.zeros(count, np.int32), np.zeros(len(torch.radii), np.int64))
+        kernel.sweep_directions(*q.scene, *q.torch, chunk, free, inside, *axes, *room)
 
     _in_threads(directions, _chunks(len(q.order)))
     return Sweep(free=free.reshape(count, *q.shape), inside=inside.reshape(count, *q.shape[:2]))
@@ -336,7 +351,9 @@ def blame(
         stamp, found = np.full((2, len(obstacles.names)), -1, np.int64)
         recent = np.full((len(window.rolls), len(torch.radii), RECENT), -1, np.int64)
         row = counts[rows[int(chunk[0])]]
-        kernel.blame_directions(*q.scene, *q.torch, chunk, free, obstacles.boxes, row, stamp, found, recent)
+        kernel.blame_directions(
+            *q.scene, *q.torch, chunk, free, obstacles.boxes, row, stamp, found, recent, *np.zeros((3, 3))
+        )
 
     _in_threads(directions, lots)
     result: Ints = counts.sum(axis=0)

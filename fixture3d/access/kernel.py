@@ -32,9 +32,9 @@ LOOSE = 1e-9
 def _compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     """``numba.njit`` with the disk cache, or without it where no folder for the cache can be written."""
     try:
-        compiled: Callable[..., Any] = numba.njit(cache=True, nogil=True)(function)
+        compiled: Callable[..., Any] = numba.njit(cache=True, nogil=True, no_cfunc_wrapper=True)(function)
     except RuntimeError:
-        compiled = numba.njit(nogil=True)(function)
+        compiled = numba.njit(nogil=True, no_cfunc_wrapper=True)(function)
     return compiled
 
 
@@ -47,28 +47,17 @@ def kept() -> bool:
 
 
 @_compiled
-def build_tree(tris, owner):  # type: ignore[no-untyped-def]
-    """Order of the triangles, nodes and meta of a binned surface-area tree with at most LEAF triangles a leaf."""
-    count = tris.shape[0]
-    low = np.zeros((count, 3))
-    high = np.zeros((count, 3))
-    mid = np.zeros((count, 3))
-    for i in range(count):
-        for k in range(3):
-            a, b, c = tris[i, k], tris[i, 3 + k], tris[i, 6 + k]
-            low[i, k] = min(a, b, c)
-            high[i, k] = max(a, b, c)
-            mid[i, k] = 0.5 * (low[i, k] + high[i, k])
-    order = np.arange(count)
-    nodes = np.zeros((2 * count + 1, 6), np.float32)
-    meta = np.zeros((2 * count + 1, 4), np.int32)
-    right = np.zeros(2 * count + 1, np.int32)
-    stack = np.zeros((256 + count, 3), np.int64)
+def build_tree(low, high, mid, owner, order, nodes, meta, right, stack, binned, swept):  # type: ignore[no-untyped-def]
+    """Fill a binned surface-area tree with at most LEAF triangles a leaf; returns the number of nodes.
+
+    low, high, mid (t, 3) are corners and middles of the triangles' boxes. order (t,) 0 to t - 1 becomes the
+    triangles' order. nodes, meta, right (2t + 1 rows), stack (t + 256, 3), binned (BINS, 7) and swept (BINS, 2), all 0,
+    are filled or are room to work in. No kernel makes arrays of its own: each kind would be compiled in, at 0.05 s.
+    """
+    count = low.shape[0]
     stack[0, 0], stack[0, 1], stack[0, 2] = 0, count, -1
     top = 1
     used = 0
-    binned = np.zeros((BINS, 7))
-    swept = np.zeros((BINS, 2))
     while top > 0:
         top -= 1
         first, last, parent = stack[top, 0], stack[top, 1], stack[top, 2]
@@ -112,8 +101,8 @@ def build_tree(tris, owner):  # type: ignore[no-untyped-def]
         best_axis = -1
         best_bin = 0
         for axis in range(3):
-            c_low = (cl0, cl1, cl2)[axis]
-            c_high = (ch0, ch1, ch2)[axis]
+            c_low = cl0 if axis == 0 else cl1 if axis == 1 else cl2
+            c_high = ch0 if axis == 0 else ch1 if axis == 1 else ch2
             if not c_high - c_low > 1e-12:
                 continue
             scale = BINS * (1.0 - 1e-9) / (c_high - c_low)
@@ -156,8 +145,8 @@ def build_tree(tris, owner):  # type: ignore[no-untyped-def]
         if best_axis < 0:
             middle = (first + last) // 2
         else:
-            c_low = (cl0, cl1, cl2)[best_axis]
-            c_high = (ch0, ch1, ch2)[best_axis]
+            c_low = cl0 if best_axis == 0 else cl1 if best_axis == 1 else cl2
+            c_high = ch0 if best_axis == 0 else ch1 if best_axis == 1 else ch2
             scale = BINS * (1.0 - 1e-9) / (c_high - c_low)
             i = first
             j = last - 1
@@ -177,7 +166,7 @@ def build_tree(tris, owner):  # type: ignore[no-untyped-def]
         if meta[node, 2] == 0:
             meta[node + 1, 0] = right[node]
             meta[right[node], 0] = meta[node, 0]
-    return order, nodes[:used].copy(), meta[:used].copy()
+    return used
 
 
 # --- distances ----------------------------------------------------------------------------------------------
@@ -716,22 +705,18 @@ def solids_at(nodes, meta, tris, owner, closed, x, y, z, only, length):  # type:
 def sweep_directions(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, closed, grid, place, ray,
     points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
-    directions, free, inside,
+    directions, free, inside, torch_x, torch_y, torch_z, open_, tried,
 ):  # fmt: skip
     """Verdicts for some of the directions.
 
     nozzle is (stand-off, length, radius), already grown by the margin like radii. free (k, D, R) becomes 1
     where the whole torch is clear; inside (k, D) becomes 1 where the torch is wholly within a solid. Points are the
     inner loop: what stopped the torch at one point is likely to stop it at the next, and is tried first.
+    torch_x, torch_y, torch_z (k, 3), open_ (k,) and tried (parts,) are room to work in.
     """
     count = points.shape[0]
     parts = radii.shape[0]
     low, height, radius = nozzle[0], nozzle[1], nozzle[2]
-    torch_z = np.zeros((count, 3))
-    torch_x = np.zeros((count, 3))
-    torch_y = np.zeros((count, 3))
-    open_ = np.zeros(count, np.int32)
-    tried = np.zeros(parts, np.int64)
     # A typed -1: numba would compile what it is passed to once more for the bare number.
     none = np.int64(-1)
     for index in range(directions.shape[0]):
@@ -933,19 +918,16 @@ def _cylinder_bodies(  # type: ignore[no-untyped-def]
 def blame_directions(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, closed, grid, place, ray,
     points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
-    directions, free, boxes, counts, stamp, found, recent,
+    directions, free, boxes, counts, stamp, found, recent, xa, ya, za,
 ):  # fmt: skip
     """Add to ``counts`` (bodies,) in how many blocked positions each body is met, alone or with others.
 
     A body is met when the torch meets its surface or, for a closed one with ``boxes`` (bodies, 2, 3), when the middle
     of the nozzle lies in it: just what would block the position if the body stood alone.
-    stamp and found (bodies,) are room to work in, -1 throughout, and so is recent (R, parts, some).
+    stamp and found (bodies,) are room to work in, -1 throughout, and so is recent (R, parts, some); xa, ya, za (3,).
     """
     parts = radii.shape[0]
     low, height, radius = nozzle[0], nozzle[1], nozzle[2]
-    za = np.zeros(3)
-    xa = np.zeros(3)
-    ya = np.zeros(3)
     mark = 0
     for index in range(directions.shape[0]):
         d = directions[index]
