@@ -43,18 +43,15 @@ class _Parser(argparse.ArgumentParser):
         self.exit(2, f"{self.prog}: {one_line(message)}\n")
 
 
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
-    top = _Parser(
-        prog="fixture3d",
-        description="Check, draw and build welding fixtures that are located from a table's grid of holes.",
-        epilog=f"{EXITS} {CAUTION}",
-    )
-    top.add_argument("--version", action="version", version=f"fixture3d {__version__}")
-    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=_Parser)
+class _Commands:
+    """The commands of one parser, and the arguments that several of them share."""
 
-    def command(name: str, help: str, *, models: bool = True) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=help, description=help)
+    def __init__(self, top: argparse.ArgumentParser) -> None:
+        self._all = top.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=_Parser)
+
+    def add(self, name: str, help: str, *, models: bool = True) -> argparse.ArgumentParser:
+        """One command; ``models`` gives it the folders of the user's own models."""
+        sub: argparse.ArgumentParser = self._all.add_parser(name, help=help, description=help)
         sub.set_defaults(parser=sub)
         if models:
             sub.add_argument(
@@ -66,71 +63,96 @@ def parser() -> argparse.ArgumentParser:
             )
         return sub
 
-    def scene(sub: argparse.ArgumentParser, many: bool = False) -> None:
-        sub.add_argument("scene", metavar="SCENE", nargs="+" if many else None, type=Path, help="a scene file (TOML)")
 
-    def force(sub: argparse.ArgumentParser) -> None:
-        sub.add_argument("--force", action="store_true", help="overwrite an existing file")
+def _scene(sub: argparse.ArgumentParser, many: bool = False) -> None:
+    sub.add_argument("scene", metavar="SCENE", nargs="+" if many else None, type=Path, help="a scene file (TOML)")
 
-    check = command("check", "check one setup or many: does it stand, does it collide, can it be welded")
-    scene(check, many=True)
+
+def _force(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--force", action="store_true", help="overwrite an existing file")
+
+
+def _pattern(sub: argparse.ArgumentParser, units: str) -> None:
+    sub.add_argument("--table", metavar="PITCH/BORE", default="50/16", help="hole pattern (default %(default)s)")
+    sub.add_argument("--units", choices=("mm", "in"), default="mm", help=units)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = _Parser(
+        prog="fixture3d",
+        description="Check, draw and build welding fixtures that are located from a table's grid of holes.",
+        epilog=f"{EXITS} {CAUTION}",
+    )
+    top.add_argument("--version", action="version", version=f"fixture3d {__version__}")
+    commands = _Commands(top)
+    _commands_that_show(commands)
+    _commands_that_write(commands)
+    _commands_about_files(commands)
+    return top
+
+
+def _commands_that_show(commands: _Commands) -> None:
+    check = commands.add("check", "check one setup or many: does it stand, does it collide, can it be welded")
+    _scene(check, many=True)
     check.add_argument("--json", action="store_true", help="one JSON object a scene instead of text")
     check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
     check.add_argument("--timing", action="store_true", help="print how long each check took")
 
-    watch = command("watch", "check again each time the scene file is saved; stop with Ctrl-C")
-    scene(watch)
+    watch = commands.add("watch", "check again each time the scene file is saved; stop with Ctrl-C")
+    _scene(watch)
     watch.add_argument("--once", action="store_true", help="check, wait for one change, check again, and stop")
 
-    view = command("view", "show the setup in a window, or draw a picture of it")
-    scene(view)
+    view = commands.add("view", "show the setup in a window, or draw a picture of it")
+    _scene(view)
     view.add_argument("--png", metavar="FILE", type=Path, help="write a picture instead of opening a window")
     view.add_argument(
         "--size", metavar="WxH", default="1600x1200", help="of the picture, in pixels (default %(default)s)"
     )
     view.add_argument("--plain", action="store_true", help="do not run the checks, mark no findings")
-    force(view)
+    _force(view)
 
-    sheet = command("sheet", "write the setup sheet: the plan with hole names, and the list to build it from")
-    scene(sheet)
+
+def _commands_that_write(commands: _Commands) -> None:
+    sheet = commands.add("sheet", "write the setup sheet: the plan with hole names, and the list to build it from")
+    _scene(sheet)
     sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
     sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
-    force(sheet)
+    _force(sheet)
 
-    make = command("make", "write STEP and STL of one block")
+    make = commands.add("make", "write STEP and STL of one block")
     make.add_argument("model", metavar="MODEL", help="see: fixture3d models")
     make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
-    make.add_argument("--table", metavar="PITCH/BORE", default="50/16", help="hole pattern (default %(default)s)")
-    make.add_argument("--units", choices=("mm", "in"), default="mm", help="unit of bare numbers (default %(default)s)")
+    _pattern(make, "unit of bare numbers (default %(default)s)")
     make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
-    force(make)
+    _force(make)
 
-    export = command("export", "write the setup as a STEP assembly with names, or its blocks as STL")
-    scene(export)
+    export = commands.add("export", "write the setup as a STEP assembly with names, or its blocks as STL")
+    _scene(export)
     export.add_argument(
         "-o", "--output", metavar="FILE", type=Path, help="STEP file (default: the scene's name + .step)"
     )
     export.add_argument("--stl", metavar="FOLDER", type=Path, help="write one STL per block into this folder instead")
-    force(export)
+    _force(export)
 
-    models = command("models", "list the models, or the parameters and ranges of one")
+
+def _commands_about_files(commands: _Commands) -> None:
+    models = commands.add("models", "list the models, or the parameters and ranges of one")
     models.add_argument("model", metavar="MODEL", nargs="?")
-    models.add_argument("--table", metavar="PITCH/BORE", default="50/16", help="hole pattern (default %(default)s)")
-    models.add_argument("--units", choices=("mm", "in"), default="mm", help="unit of the table (default %(default)s)")
+    _pattern(models, "unit of the table (default %(default)s)")
 
-    new = command("new", "write a small scene file to start from", models=False)
+    new = commands.add("new", "write a small scene file to start from", models=False)
     new.add_argument("file", metavar="FILE", type=Path)
     new.add_argument("--units", choices=("mm", "in"), default="mm")
-    force(new)
+    _force(new)
 
-    explain = command("explain", "say what a rule means on the table and how to cure it", models=False)
+    explain = commands.add("explain", "say what a rule means on the table and how to cure it", models=False)
     explain.add_argument("rule", metavar="RULE", nargs="?", help="left out: list all rules")
 
-    upgrade = command("upgrade", "bring an older scene file to the present format, comments kept", models=False)
-    scene(upgrade)
+    upgrade = commands.add("upgrade", "bring an older scene file to the present format, comments kept", models=False)
+    _scene(upgrade)
     upgrade.add_argument("-o", "--output", metavar="FILE", type=Path, help="default: print it")
-    force(upgrade)
-    return top
+    _force(upgrade)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
