@@ -261,6 +261,16 @@ def test_shift_and_order_change_nothing() -> None:
     assert shape_of(ask(CHECK, turned)) == shape_of(first)
 
 
+def test_swept_space_is_free_for_the_torch() -> None:
+    """The arm passes below the handle, 20 mm from its axis; what it sweeps above itself reaches up to the handle."""
+    clamp = {"name": "K1", "model": "presser", "free": [200, 270, 0, 0], "with": {"reach": 140, "work_height": 120}}
+    assert row(ask(CHECK, butt(clamp=[clamp])))["reachable"] == pytest.approx(40.0)
+    clamp["free"] = [200, 275, 0, 0]
+    assert row(ask(CHECK, butt(clamp=[clamp])))["reachable"] == pytest.approx(40.0)
+    clamp["with"] = {"reach": 140, "work_height": 200}
+    assert row(ask(CHECK, butt(clamp=[clamp])))["reachable"] == pytest.approx(0.0)
+
+
 def test_all_bodies_of_one_block_are_one_blocker() -> None:
     """Block and dowels together; a share is never above 1."""
     tables = butt(place=[post("W1", "E5", length=300, width=20, height=300)])
@@ -290,6 +300,23 @@ def test_unchanged_and_far_changes_are_not_worked_out_again(tmp_path: Path, monk
     assert row(ask(CHECK, far, Store(tmp_path))) == row(first)
     with pytest.raises(AssertionError, match="worked out again"):
         ask(CHECK, walled(31.0), Store(tmp_path))
+
+
+def test_another_torch_or_technique_is_another_question(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    ask(CHECK, butt(), Store(tmp_path))
+    monkeypatch.setattr(Obstacles, "build", _forbidden)
+    ask(CHECK, butt(), Store(tmp_path))
+    for key in TORCH:
+        other = butt()
+        other["torch"]["straight"] = {**TORCH, key: TORCH[key] + 1}
+        with pytest.raises(AssertionError, match="worked out again"):
+            ask(CHECK, other, Store(tmp_path))
+    changes: list[dict[str, Any]] = [{"stand_off": 16}, {"work_angle": [5, 0]}, {"travel_angle": [0, 5]}]
+    for change in (*changes, {"travel_angle": [5, 0], "direction": "back"}):
+        other = butt()
+        other["technique"]["t1"] = {**TECHNIQUE, **change}
+        with pytest.raises(AssertionError, match="worked out again"):
+            ask(CHECK, other, Store(tmp_path))
 
 
 def test_a_damaged_answer_is_worked_out_again(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from fixture3d.checks.base import Finding, Result
 from fixture3d.engine import assemble, check, check_job
 from fixture3d.errors import BadSolid
 from fixture3d.job import Job
+from fixture3d.job.contact import FacePair
 from fixture3d.report import Report, make_report, plain
 from fixture3d.report.text import figure, to_text, verdict
 from fixture3d.scene import Scene
@@ -146,6 +147,17 @@ def test_what_was_not_checked_comes_last() -> None:
     for words in ("seating: No pitch error.", "torch access: the scene has no weld", "not an approved procedure"):
         assert words in " ".join(last.split())
     assert made.to_dict()["complete"] is False
+
+
+def test_findings_in_json_are_fails_first() -> None:
+    levels = [f["level"] for f in report(NOTE, SPINS, FLOATS).to_dict()["findings"]]
+    assert levels == ["fail", "warn", "note"]
+
+
+def test_what_is_to_spare_between_two_faces() -> None:
+    faces = (FacePair(a="S1", pad_a="back", b="S2", pad_b="front", distance=60.3, between=("leg",), stock=60.0),)
+    text = to_text(dataclasses.replace(report(), faces=faces))
+    assert "S1 back to S2 front: 60.3 mm; leg 60 mm, 0.30 mm to spare" in text
 
 
 def test_undefined_is_null_in_json() -> None:

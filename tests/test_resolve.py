@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,9 @@ from fixture3d import frame
 from fixture3d.engine import assemble
 from fixture3d.errors import SceneError
 from fixture3d.job import Job, placed_pads
+from fixture3d.job.bodies import part_key
+from fixture3d.job.resolve import changed
+from fixture3d.part import parameters
 from fixture3d.scene import Scene
 
 TABLE = {"pitch": 50, "bore": 16, "columns": 20, "rows": 16, "edge": 50, "thickness": 12}
@@ -92,6 +96,40 @@ def test_notch_slide_and_shims_move_the_pad() -> None:
     assert nose(notch=3) - zero == pytest.approx(9.0)
     assert nose(slide=4.5) - zero == pytest.approx(4.5)
     assert nose(shims=[{"pad": "right", "by": [0.5, "0.2"]}]) - zero == pytest.approx(0.7)
+
+
+def test_bodies_go_where_their_pads_are() -> None:
+    def faces(**rest: Any) -> tuple[float, float]:
+        found = job(block("T", "slide_stop", hole="J8", **rest))
+        (pad,) = found.pads()
+        return float(pad.at[0]), max(float(b.box[1, 0]) for b in found.of_item("T"))
+
+    for keys in ({"notch": 3}, {"slide": 4.5}, {"notch": 2, "shims": [{"pad": "right", "by": [0.5]}]}):
+        pad, furthest = faces(**keys)
+        assert furthest == pytest.approx(pad), keys
+    shimmed = job(block("T", "slide_stop", hole="J8", shims=[{"pad": "right", "by": [0.5]}]))
+    shim = next(b for b in shimmed.bodies if b.role == "shim")
+    (pad_,) = shimmed.pads()
+    assert shim.box[:, 0].tolist() == pytest.approx([pad_.at[0] - 0.5, pad_.at[0]])
+
+
+def test_a_block_is_kept_under_all_that_decides_its_solid() -> None:
+    part = job(block("S", hole="C4")).seats["S"].part
+    others = [changed(part, {name: float(getattr(part, name)) + 1}) for name in parameters(type(part))]
+    wider = replace(part, pattern=replace(part.pattern, bore=part.pattern.bore + 1))
+    keys = [part_key(p, "source", "") for p in (part, *others, wider)]
+    keys += [part_key(part, "another source", ""), part_key(part, "source", "washer")]
+    assert len(set(keys)) == len(keys)
+    assert part_key(replace(part), "source", "") == keys[0]
+
+
+def test_the_given_sides_of_a_weld_turn_with_the_work() -> None:
+    plate = {"name": "base", "outline": [[0, 0], [90, 0], [90, 60], [0, 60]], "thickness": 6}
+    weld = {"name": "w", "type": "fillet", "size": 3, "path": [[0, 0, 6], [50, 0, 6]], "sides": [[0, 0, 1], [0, -1, 0]]}
+    found = job(weldment={"hole": "E4", "turn": 90, "lift": 20}, plate=[plate], weld=[weld])
+    (line,) = found.welds
+    assert np.asarray(line.path) == pytest.approx(np.array([[200, 150, 26], [200, 200, 26]]))
+    assert np.asarray(line.sides).reshape(-1, 3) == pytest.approx(np.array([[0, 0, 1], [1, 0, 0]]))
 
 
 def test_shims_under_the_seat_lift_the_block() -> None:

@@ -166,6 +166,19 @@ def test_one_block_of_every_model_as_files(tmp_path: Path, model: str) -> None:
     assert [p.read_bytes() for p in written] == before
 
 
+def test_a_slide_stands_where_it_is_set_in_the_step_file(tmp_path: Path) -> None:
+    shop = library()
+    part = shop.make("slide_stop", Pattern(pitch=50.0, bore=16.0))
+    boxes = []
+    for name, slide in (("in", 0.0), ("out", 12.0)):
+        written = write_block(part, tmp_path, entry=shop.entry("slide_stop"), stem=name, slide=slide, store=Store(None))
+        _, found = read_back(written[0])
+        boxes.append([box_of(shape) for shape in found.values()])
+    (body, washer), (moved, stays) = boxes
+    assert moved - body == pytest.approx(np.array([[12.0, 0.0, 0.0]] * 2), abs=1e-3)
+    assert stays == pytest.approx(washer, abs=1e-6)
+
+
 def test_file_names_say_the_size_and_the_unit(tmp_path: Path) -> None:
     shop = library()
     part = shop.make("riser", Pattern(pitch=50.8, bore=19.05, inch=True), {"height": "3-1/2"}, "in")
