@@ -183,6 +183,14 @@ def test_whatever_seat_is_named_works(seed: int) -> None:
         assert [f for f in after if f.rule == "hole-shared" and name in f.subjects] == [], finding.remedy
 
 
+def test_on_a_turned_block_the_seats_turn_with_it() -> None:
+    data = scene(block("R", "riser", hole="F6", turn=30, bolt=True), block("T", on="R", turn=90, pins=["1", "2"]))
+    found = one(data, "pin-off-hole")
+    assert re.search("socket [0-9]+ of R, turn (30|120|210|300)$", found.remedy)
+    assert [f for f in check(moved(data, "T", found.remedy)) if f.subjects[0] == "T" and f.level != "note"] == []
+    assert re.match("turn = (30|120) ", one(scene(data["place"][0], block("T", on="R", turn=90)), "spins").remedy)
+
+
 # --- bolts --------------------------------------------------------------------------------------------------------
 
 

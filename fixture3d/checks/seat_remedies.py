@@ -51,7 +51,7 @@ def second_pin(job: Job, item: Seat) -> str:
     anchor = next(p.pin for p in item.pins if p.state == "seated")
     xy, plane, used = _xy(item, anchor), plane_of(job, item), _used(job, item)
     best: tuple[float, float] | None = None
-    for turn in (item.turn, *(45.0 * k for k in range(8))):
+    for turn in (item.turn, *seat.eighths(_row(job, item))):
         candidate = _seated(job, item, plane, anchor, xy, turn)
         holes = [p.hole for p in candidate.pins if p.state == "seated"]
         if len(holes) < 2 or used & set(holes) or _in_the_way(job, candidate):
@@ -172,6 +172,11 @@ def _xy(item: Seat, pin: Pin) -> tuple[float, float]:
     return float(local[0]), float(local[1])
 
 
+def _row(job: Job, item: Seat) -> float:
+    """Direction of the rows of holes that it stands in, degrees: sockets turn with their block."""
+    return job.seats[item.stands_on].turn if item.stacked else 0.0
+
+
 def _used(job: Job, item: Seat) -> frozenset[str]:
     """Holes that other blocks stand in."""
     return frozenset(h for s in job.seats.values() if s.name != item.name for h in s.holes)
@@ -186,7 +191,14 @@ def _proposals(job: Job, item: Seat, anchor: Pin, holes: int) -> Iterator[tuple[
     asked = frozenset(p.pin.name for p in item.pins if p.asked)
     bores = len(seat.face_pins(item.part, item.face))
     enough = 1 if item.place.pins is not None or item.place.bolt else min(2, bores)
-    near = {"anchor": anchor, "at": _xy(item, anchor), "turn": item.turn, "names": asked, "holes": holes}
+    near = {
+        "anchor": anchor,
+        "at": _xy(item, anchor),
+        "turn": item.turn,
+        "names": asked,
+        "holes": holes,
+        "row": _row(job, item),
+    }
     for proposal in seat.proposals(item.part, item.face, plane, dowels, **near):  # type: ignore[arg-type]
         candidate = _seated(job, item, plane, anchor, proposal.xy, proposal.turn, as_asked=True)
         if len(candidate.holes) >= enough and not used & frozenset(candidate.holes):

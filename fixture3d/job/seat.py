@@ -212,6 +212,11 @@ class Proposal:
     moved: float
 
 
+def eighths(row: float) -> tuple[float, ...]:
+    """The eight turns of 45 degrees from the direction of a row of holes, degrees in [0, 360)."""
+    return tuple((row + 45.0 * k) % 360.0 for k in range(8))
+
+
 def proposals(
     part: Part,
     face: Face,
@@ -223,17 +228,19 @@ def proposals(
     turn: float,
     names: frozenset[str] | None,
     holes: int = 9,
+    row: float = 0.0,
 ) -> Iterator[Proposal]:
     """Seats near the one asked for in which every named pin (or as many as can) finds an open hole.
 
-    Tries the nearest holes and the eight turns of 45 degrees, and yields the working ones nearest first: by
-    how far the corners of the block go, so that a turn counts as well as a shift.
+    Tries the nearest ``holes`` and the eight turns of 45 degrees from the direction of their rows (``row``, degrees;
+    sockets turn with their block), and yields the working ones nearest first: by how far the corners of the block
+    go, so that a turn counts as well as a shift.
     """
     corners = np.array([[x, y, z] for x, y, z in itertools.product(*zip(*part.box(), strict=True))])
     before = frame.points(model_to_plane(part, face, anchor, at, turn), corners)
     need = names if names is not None else frozenset(p.name for p in face_pins(part, face)[:2])
     found: list[tuple[float, float, str, Proposal]] = []
-    turns = sorted({turn % 360.0, *(45.0 * k for k in range(8))})
+    turns = sorted({turn % 360.0, *eighths(row)})
     for under in plane.around(at, holes):
         for candidate in turns:
             pose = model_to_plane(part, face, anchor, under.xy, candidate)
