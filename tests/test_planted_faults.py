@@ -44,7 +44,7 @@ def test_each_can_be_planted(fault: Fault) -> None:
 def test_the_tests_that_must_notice_are_there(fault: Fault) -> None:
     assert fault.paths
     for path in fault.paths:
-        file, _, name = path.partition("::")
+        file, _, name = path.partition("[")[0].partition("::")
         text = (ROOT / file).read_text(encoding="utf-8")
         assert re.search(rf"^def {name or 'test_[a-z0-9_]+'}\(", text, re.MULTILINE)
 
