@@ -37,9 +37,13 @@ def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] 
 
 
 def find(path: str | os.PathLike[str]) -> Path:
-    """The file that is meant: ``path`` itself, or the shipped scene of that bare name."""
+    """The file that is meant: ``path`` itself, with ``.toml`` behind it, or the shipped scene of that bare name."""
     asked = Path(path)
-    if asked.exists() or asked.suffix or len(asked.parts) != 1:
+    if asked.exists() or asked.suffix:
+        return asked
+    if (own := asked.with_suffix(".toml")).is_file():
+        return own
+    if len(asked.parts) != 1:
         return asked
     from importlib.resources import files
 

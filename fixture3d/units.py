@@ -191,6 +191,22 @@ def show(mm: float, units: Units = "mm") -> str:
     return text
 
 
+def show_rough(mm: float, units: Units = "mm") -> str:
+    """A length that is not known, or not needed, to better than 1 mm or 1/16 in, such as that of a weld.
+
+    Raises:
+        UnitError: ``mm`` is not finite.
+
+    >>> show_rough(52.78), show_rough(52.78, "in")
+    ('53 mm', '2-1/16 in')
+    """
+    _finite(mm)
+    if units == "mm":
+        return f"{round(mm)} mm"
+    sixteenths = Fraction(round(Fraction(mm) / _MM_PER_INCH * 16), 16)
+    return f"{'-' if sixteenths < 0 else ''}{_mixed(abs(sixteenths))} in"
+
+
 def show_fine(mm: float, units: Units = "mm") -> str:
     """A clearance or deviation: to 0.01 mm, or to a thousandth of an inch.
 

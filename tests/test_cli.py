@@ -206,3 +206,22 @@ def test_what_is_accepted_is_still_shown_and_what_matches_nothing_is_said(
     assert "1 accepted" in out.splitlines()[0]
     assert "held by hand" in out
     assert "nothing matches any more: tips of S9" in out
+
+
+def test_one_accept_may_list_several_blocks(scene_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = scene_file.read_text(encoding="utf-8") + "turn = 30\n"
+    text += '[[place]]\nname = "S2"\nmodel = "stop_block"\nhole = "J8"\nturn = 30\n'
+    text += '[[accept]]\nrule = "spins"\nsubjects = ["S1", "S2"]\nwhy = "held by hand"\n'
+    scene_file.write_text(text, encoding="utf-8")
+    assert main(["check", str(scene_file)]) == 0
+    out = capsys.readouterr().out
+    assert "2 accepted" in out.splitlines()[0]
+    assert "nothing matches" not in out
+
+
+def test_a_bare_name_finds_the_file_beside_it(
+    scene_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(scene_file.parent)
+    assert main(["check", "one"]) == 0
+    assert "one.toml" in capsys.readouterr().out.splitlines()[0]

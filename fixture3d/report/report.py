@@ -153,7 +153,7 @@ def make_report(job: Job, results: Sequence[Result], seconds: Mapping[str, float
             (
                 k
                 for k, a in enumerate(job.scene.accepts)
-                if a.rule == finding.rule and set(a.subjects) <= set(finding.subjects)
+                if a.rule == finding.rule and _same_subjects(a.subjects, finding.subjects)
             ),
             None,
         )
@@ -174,6 +174,11 @@ def make_report(job: Job, results: Sequence[Result], seconds: Mapping[str, float
         faces=tuple(opposed_faces(job)) if job.pieces() else (),
         seconds=dict(seconds),
     )
+
+
+def _same_subjects(accepted: Sequence[str], found: Sequence[str]) -> bool:
+    """Whether an ``[[accept]]`` means a finding: it names some of its subjects, or lists all of them with others."""
+    return set(accepted) <= set(found) or (bool(found) and set(found) <= set(accepted))
 
 
 def finding_dict(finding: Finding) -> dict[str, Any]:

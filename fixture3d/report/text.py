@@ -11,7 +11,7 @@ from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report
-from fixture3d.units import Units, show, show_fine
+from fixture3d.units import Units, show, show_fine, show_rough
 
 WIDTH = 100
 FACE_WORDS = {
@@ -64,8 +64,10 @@ def _verdict(report: Report) -> str:
         bits.append(_many(len(job.pieces()), "piece"))
     if job.welds:
         total = sum(weld.length for weld in job.welds)
-        bits.append(f"{_many(len(job.welds), 'weld')}, {show(total, job.scene.units)} in all")
+        bits.append(f"{_many(len(job.welds), 'weld')}, {show_rough(total, job.scene.units)} in all")
     lines.append("  " + "; ".join(bits))
+    if job.pieces():
+        lines.append("  not judged yet: whether each piece is located and held, and whether the work comes out again")
     for result in report.results:
         if result.status != "ran":
             lines.append(f"  {result.name}: {result.status}: {one_line(result.why)}")
@@ -144,7 +146,7 @@ def _welds(report: Report) -> Iterator[str]:
     for weld in ranked:
         best = weld.get("best")
         line = f"  {one_line(str(weld['name'])):<{width}}  "
-        line += f"{show(weld['reachable'] or 0.0, units)} of {show(weld['length'], units)}"
+        line += f"{show_rough(weld['reachable'] or 0.0, units)} of {show_rough(weld['length'], units)}"
         if best:
             line += (
                 f"; work {best['work_angle']:.0f}, travel {best['travel_angle']:.0f} degrees"
