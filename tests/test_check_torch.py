@@ -347,3 +347,58 @@ print(sorted({{"OCP", "cadquery", "numba", "manifold3d", "trimesh", "pyvista", "
     root = Path(__file__).parent.parent
     done = subprocess.run([sys.executable, "-c", script], cwd=root, capture_output=True, text=True, check=False)
     assert done.stdout.strip() == "[]", done.stderr
+
+
+def low_wall(low: float, thickness: float, height: float, sides: str = "[[1, 0, 0], [0, 0, 1]]") -> str:
+    """A T joint at x = 600, root at z = 6, and a low wall beside it that begins at x = 600 + ``low``."""
+    return f"""
+format = 1
+table = "50/16 2000x1000"
+[weldment]
+hole = "J4"
+technique = "corner"
+[[plate]]
+name = "base"
+outline = [[0, 0], [300, 0], [300, 300], [0, 300]]
+thickness = 6
+[[plate]]
+name = "web"
+outline = [[0, 0], [300, 0], [300, 100], [0, 100]]
+thickness = 6
+at = [144, 0, 6]
+normal = [1, 0, 0]
+along = [0, 1, 0]
+[[plate]]
+name = "wall"
+outline = [[-60, 0], [360, 0], [360, {height}], [-60, {height}]]
+thickness = {thickness}
+at = [{150 + low}, 0, 6]
+normal = [1, 0, 0]
+along = [0, 1, 0]
+[[weld]]
+name = "w"
+type = "fillet"
+size = 4
+sides = {sides}
+path = [[150, 0, 6], [150, 300, 6]]
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "reached"),
+    [
+        # Nozzle and web leave 55 degrees above the base: where the wall begins the wire's lower side is
+        # 4 tan 55 - 0.55 / cos 55 = 4.75 mm up and passes over 4 mm; it cannot pass over 30 mm.
+        (low_wall(4, 1, 4), 300.0),
+        (low_wall(4, 1, 30), 0.0),
+        # The wire would have to come through 6 mm of web.
+        (low_wall(100, 3, 5, "[[-1, 0, 0], [0, 0, 1]]"), 0.0),
+    ],
+    ids=["over a low wall", "not through a wall", "not through the web"],
+)
+def test_the_wire_does_not_weld_through_a_plate(text: str, reached: float) -> None:
+    from fixture3d import check
+    from fixture3d.scene import loads
+
+    (weld,) = check(loads(text)).to_dict()["welds"]
+    assert weld["reachable"] == pytest.approx(reached, abs=7.5)

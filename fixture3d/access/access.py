@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fixture3d.access import compiling
-from fixture3d.access.torch import SHIPPED, TECHNIQUES, TorchBody, Window, torch_body
+from fixture3d.access.torch import SHIPPED, TECHNIQUES, TorchBody, Window, torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
 from fixture3d.frame import cos_sin
 from fixture3d.tolerance import NUMERIC, SHOP
@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
-ANSWER_VERSION = 2
+ANSWER_VERSION = 3
 """Part of every cache key: raise it when the meaning or the value of an answer changes."""
 ROOM = 100.0
 """Clearance is measured up to this, mm; ``clearance`` of this value means at least so much."""
@@ -466,18 +466,19 @@ def answer(
 
     Args:
         obstacles: all bodies, the joined pieces among them.
-        torch: its body at the technique's stand-off.
+        torch: its body at the technique's stand-off; its wire is added here.
         weld: its points and frames.
         window: positions to try.
         joined: names of the pieces that the weld joins; others are ignored.
         margin: clear space that the torch must keep, mm.
     """
-    verdicts = sweep(obstacles, torch, weld.points, weld.frames, window, margin)
+    wired = with_wire(torch)
+    verdicts = sweep(obstacles, wired, weld.points, weld.frames, window, margin)
     reached = verdicts.free.reshape(len(weld.points), -1).max(axis=1).astype(bool)
     blocked = int(verdicts.free.size - np.count_nonzero(verdicts.free))
     shares: list[tuple[str, float]] = []
     if blocked:
-        counts = blame(obstacles, torch, weld.points, weld.frames, window, verdicts, margin)
+        counts = blame(obstacles, wired, weld.points, weld.frames, window, verdicts, margin)
         shares = [(obstacles.names[i], float(counts[i]) / blocked) for i in np.flatnonzero(counts)]
         shares.sort(key=lambda item: (-item[1], item[0]))
     run_length, run = longest_run(verdicts.free, weld, window)
