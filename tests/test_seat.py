@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from fixture3d.job import seat
 from fixture3d.job.plane import GridPlane
 from fixture3d.library import library
 from fixture3d.part import FACES, Part, Pattern
-from fixture3d.scene.table import Table
+from fixture3d.scene.table import Naming, Table
 
 PATTERN = Pattern(pitch=50.0, bore=16.0)
 TABLE = Table(columns=20, rows=12, pitch=(50.0, 50.0), bore=16.0, edge=(50.0, 50.0), thickness=12.0, blocked=("D4",))
@@ -130,3 +131,14 @@ def test_proposals_work_and_come_nearest_first() -> None:
     for proposal in found[:12]:
         states = stand(part, proposal.hole, proposal.turn)
         assert states["1"] == states["2"] == "seated"
+
+
+@pytest.mark.parametrize("corner", ["front left", "back right"])
+@pytest.mark.parametrize("stagger", [False, True])
+def test_the_nearest_hole_is_the_first_of_those_around(corner: Any, stagger: bool) -> None:
+    grid = {"pitch": (50.0, 40.0), "bore": 16.0, "columns": 6, "rows": 5, "stagger": stagger}
+    table = Table(naming=Naming(corner=corner), **grid)  # type: ignore[arg-type]
+    plane, rng = GridPlane(table, table), np.random.default_rng(3)
+    spots = [*rng.uniform(-400.0, 400.0, (300, 2)).tolist(), [25.0, 20.0], [-25.0, -20.0], [25.0, 0.0], [0.0, 0.0]]
+    for x, y in spots:
+        assert plane.nearest((x, y)) == plane.around((x, y), 1)[0]

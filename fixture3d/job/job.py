@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from fixture3d import frame
@@ -45,7 +46,7 @@ class Body:
     shape: Shape
     body_to_world: Array
 
-    @property
+    @cached_property
     def box(self) -> Array:
         """Axis-parallel box in the world, (2, 3) mm, of the vertices of its mesh."""
         import numpy as np

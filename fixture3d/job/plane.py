@@ -6,6 +6,7 @@ nearest to it.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -83,9 +84,26 @@ class GridPlane:
         return self.grid.bore
 
     def nearest(self, xy: tuple[float, float]) -> Under | None:
-        """The nearest hole of the grid."""
-        found = self.around(xy, 1)
-        return found[0] if found else None
+        """The nearest hole of the grid; of equal ones that in the lowest row, then column.
+
+        Asked for every pin of every seat that is tried, so the few holes round the point are reckoned directly.
+        """
+        grid = self.grid
+        best: tuple[float, int, int, bool] | None = None
+        for plus in (False, True) if grid.stagger else (False,):
+            for i, j in itertools.product(*(self._either_side(xy, k, plus) for k in range(2))):
+                found = (round(math.dist(grid.xy(i, j, plus), xy), 9), j, i, plus)
+                best = min(best, found) if best is not None else found
+        if best is None:
+            return None
+        hole = grid.at(best[2], best[1], best[3])
+        return Under(name=hole.name, xy=hole.xy, blocked=self.table.is_blocked(hole))
+
+    def _either_side(self, xy: tuple[float, float], k: int, plus: bool) -> set[int]:
+        """Columns (k = 0) or rows (1) on either side of a point, those that the grid has."""
+        count = (self.grid.columns, self.grid.rows)[k] - (1 if plus else 0)
+        low = math.floor(self.grid.naming.signs[k] * xy[k] / self.grid.pitch[k] - (0.5 if plus else 0.0))
+        return {min(max(n, 0), count - 1) for n in (low, low + 1)} if count > 0 else set()
 
     def around(self, xy: tuple[float, float], n: int) -> Sequence[Under]:
         """The nearest holes of the grid."""

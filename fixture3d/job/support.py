@@ -72,6 +72,8 @@ def support(job: Job, item: Seat) -> Support | None:
     under = None if item.stacked else _plate(own, to_plane)
     if under is None and not item.stacked:
         return None
+    if under is not None and under[1] <= SHOP.contact and under[0].covers(foot):
+        return Support(foot=foot, area=under[0], gap=0.0)  # the usual block, wholly on its own plate
     carrying = [plate for grid in job.table.grids if (plate := _level_plate(grid, to_plane)) is not None]
     if under is not None and under[1] < 0.0:
         carrying.append(under[0])  # it runs into its plate: the interference check has the figure
