@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fixture3d.cache import Store
     from fixture3d.solid.shape import Shape
 
-_VERSION = "1"
+_VERSION = "2"
 _MESHES = (".stl", ".obj", ".3mf")
 SMALLEST, FARTHEST = 0.3, 30_000.0  # mm
 LARGEST_FILE = 200_000_000  # bytes; larger ones are refused, because the kernel would take minutes and gigabytes
