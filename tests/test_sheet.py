@@ -16,9 +16,11 @@ import pypdf
 import pytest
 
 from fixture3d.checks.base import Finding
+from fixture3d.engine import assemble
 from fixture3d.errors import OutputRefused
 from fixture3d.job import Job
 from fixture3d.library import Entry, Library
+from fixture3d.scene import Scene
 from fixture3d.sheet import layout
 from fixture3d.sheet.data import content_code, sheet_data
 from fixture3d.sheet.outline import outline
@@ -213,6 +215,33 @@ def test_plan_is_to_scale() -> None:
         assert min(np.hypot(u - x, v - y) for x, y in centres) < 2e-3
     (a, b), *_ = [wanted[:2]]
     assert np.hypot(a[0] - b[0], a[1] - b[1]) == pytest.approx(50.0 / drawing.scale)
+
+
+def test_plan_is_seen_from_above_with_the_front_of_the_table_below() -> None:
+    drawing = plan(rack(), ROOM)
+    root = ET.fromstring(drawing.svg)
+    names = [(t.text or "", float(t.attrib["x"]), float(t.attrib["y"])) for t in root.iter(f"{SVG}text")]
+    columns = sorted((text, x) for text, x, _ in names if re.fullmatch("[A-Z]", text))
+    rows = sorted((int(text), y) for text, _, y in names if re.fullmatch("[0-9]{1,2}", text))
+    assert len({text for text, _ in columns}) >= 3
+    assert len({number for number, _ in rows}) >= 3
+    assert [x for _, x in columns] == sorted(x for _, x in columns)
+    assert [y for _, y in rows] == sorted((y for _, y in rows), reverse=True)
+    (holes,) = (p.attrib["d"] for p in root.iter(f"{SVG}path") if p.attrib.get("stroke") == "#777")
+    (size,) = {float(r) for r in re.findall(r"a([0-9.]+) ", holes)}
+    assert size == pytest.approx(8.0 / drawing.scale, abs=1e-3)
+    assert all(0.0 <= float(v) <= drawing.size[1] for v in re.findall(r"M-?[0-9.]+ (-?[0-9.]+)a", holes))
+
+
+def test_a_setting_is_that_of_the_scene() -> None:
+    table = {"pitch": 50, "bore": 16, "columns": 20, "rows": 16, "edge": 50, "thickness": 12}
+    places = [
+        {"name": "N", "model": "slide_stop", "hole": "E4", "notch": 3},
+        {"name": "F", "model": "slide_stop", "hole": "E10", "slide": 4.5},
+    ]
+    rows = sheet_data(assemble(Scene.from_dict({"format": 1, "table": table, "place": places})))["blocks"]
+    settings = [next(v for v in row.values() if re.match("notch|slide ", str(v))) for row in rows]
+    assert settings == ["notch 3", "slide 4.5 mm"]
 
 
 def test_capitals_of_hole_names_are_at_least_3_mm() -> None:

@@ -41,6 +41,20 @@ def test_bytes_follow_the_format_and_repeat(tmp_path: Path) -> None:
     assert data == stl_bytes(rack().bodies[0].shape.mesh, "S1")
 
 
+def test_normals_in_the_file_point_out_of_the_block() -> None:
+    data = stl_bytes(rack().bodies[0].shape.mesh, "S1")
+    record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+    facets = np.frombuffer(data, dtype=record, offset=84)
+    corners, normals = facets["corners"].astype(np.float64), facets["normal"]
+    assert np.linalg.norm(normals, axis=1) == pytest.approx(1.0, abs=1e-6)
+    for side, way in ((50.0, 1.0), (0.0, -1.0)):
+        flat = (corners[:, :, 2] == side).all(axis=1)
+        assert flat.any()
+        assert normals[flat, 2] == pytest.approx(way)
+    turned = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    assert (np.einsum("ij,ij->i", turned, normals) > 0.0).all()
+
+
 def test_slivers_that_single_precision_flattens_leave_no_hole() -> None:
     mesh = trimesh.creation.box([100.0, 100.0, 100.0])
     vertices, faces = np.array(mesh.vertices), np.array(mesh.faces)
