@@ -29,7 +29,7 @@ from pydantic_core import CoreSchema, PydanticCustomError
 from fixture3d import units
 from fixture3d.errors import UnitError, nearest_name
 from fixture3d.output import RESERVED
-from fixture3d.scene.table import LONGEST
+from fixture3d.scene.sizes import LONGEST
 
 LONGEST_NAME: Final = 80
 LONGEST_TEXT: Final = 500

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fixture3d import units
 from fixture3d.errors import TableError, UnitError, one_line
-from fixture3d.scene.table import LONGEST, MOST_HOLES_A_SIDE, SMALLEST_BORE
+from fixture3d.scene.sizes import LONGEST, MOST_HOLES_A_SIDE, SMALLEST_BORE
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,11 +22,8 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.errors import TableError, nearest_name, one_line
 from fixture3d.frame import Array
+from fixture3d.scene.sizes import LONGEST, MOST_HOLES_A_SIDE, SMALLEST_BORE
 from fixture3d.tolerance import SHOP
-
-MOST_HOLES_A_SIDE: Final = 2000
-LONGEST: Final = 30_000.0  # mm; nothing in a weld shop is longer than 30 m
-SMALLEST_BORE: Final = 3.0  # mm; no dowel that locates work is thinner, and 3/4 read as mm is a slip of the unit
 
 Corner = Literal["front left", "front right", "back left", "back right"]
 CORNERS: Final[tuple[Corner, ...]] = ("front left", "front right", "back left", "back right")
