@@ -12,6 +12,7 @@ import random
 import re
 from typing import Any
 
+import numpy as np
 import pytest
 
 from fixture3d.checks import seating
@@ -239,6 +240,16 @@ def test_one_dowel_spins_and_a_bolt_or_a_turn_stops_it() -> None:
     assert rules(block(hole="C4", turn=30, bolt=True)) == []
 
 
+@pytest.mark.parametrize("turn", [45, 135, 225, 315])
+def test_another_bore_that_is_made_for_this_turn_comes_before_another_turn(turn: int) -> None:
+    """Bore 3 is 1.414 pitches from bore 1: over two holes that are diagonal neighbours, so it goes in at 45 degrees."""
+    found = one(scene(block(hole="J8", turn=turn)), "spins")
+    match = re.match(r'pin = "(\S+)" at turn = (\S+) puts a second dowel in', found.remedy)
+    assert match is not None, found.remedy
+    assert float(match[2]) == turn
+    assert rules(block(hole="J8", turn=turn, pin=match[1])) == []
+
+
 def test_remedies_against_spinning_are_possible_ones() -> None:
     left_out = one(scene(block(hole="C4", pins=["1"])), "spins").remedy
     assert left_out.startswith("pins = [...] of S taken out")
@@ -274,6 +285,68 @@ def test_loose_seats_from_half_a_millimetre(length: float, loose: bool) -> None:
     for finding in found:
         assert finding.measured == pytest.approx(travel, rel=1e-6)
     assert rules(block(hole="F6", **{"with": {"length": length}})) == []  # the same in reamed holes
+
+
+def holding(**keys: Any) -> list[str]:
+    place = {"name": "K", "model": "toggle_clamp", "hole": "G6", **keys}
+    place = {key: value for key, value in place.items() if value is not None}
+    return [f.rule for f in check(scene(clamp=[place])) if f.rule in ("clamp-not-bolted", "tips")]
+
+
+def test_a_clamp_that_presses_down_needs_its_bolt() -> None:
+    """The work pushes back as hard as the clamp presses (Newton's third law): a loose dowel gives nothing upward."""
+    found = one(scene(clamp=[{"name": "K", "model": "toggle_clamp", "hole": "G6"}]), "clamp-not-bolted")
+    assert found.level == "warn"
+    assert found.remedy == "hold it down with bolt = true"
+    assert holding(bolt=True) == []
+    assert holding(hole=None, free=[300, 300, 0, 0]) == ["clamp-not-bolted"]
+    assert holding(hole=None, free=[300, 300, 0, 0], magnet=True) == []
+    assert holding(hole=None, edge="front", along=300) == []
+
+
+def test_a_stacked_clamp_needs_its_bolt_too() -> None:
+    under = block("R", "riser", hole="G6", **{"with": {"height": 60}})
+    on = {"name": "K", "model": "toggle_clamp", "on": "R"}
+    assert "bolt = true" in one(scene(under, clamp=[on]), "clamp-not-bolted").remedy
+    assert [f.rule for f in check(scene(under, clamp=[{**on, "bolt": True}])) if f.rule == "clamp-not-bolted"] == []
+
+
+def test_a_clamp_over_a_rib_is_sent_to_where_a_bolt_goes_in() -> None:
+    table = {**TABLE, "no_nut": ["G6"]}
+    found = one(scene(clamp=[{"name": "K", "model": "toggle_clamp", "hole": "G6"}], table=table), "clamp-not-bolted")
+    assert "room for a nut" in found.remedy
+
+
+@pytest.mark.parametrize("lean", [-20.0, -5.0, 5.0, 90.0])
+def test_only_a_push_that_goes_down_lifts_the_clamp(lean: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A push that goes down by more than a tenth (6 degrees); level ones and those that go up press the base down."""
+    from fixture3d.checks import seating as module
+
+    way = (math.cos(math.radians(lean)), 0.0, -math.sin(math.radians(lean)))
+    monkeypatch.setattr(module, "placed_tip", lambda item, tip: (item.model_to_world[:3, 3], np.array(way)))
+    assert holding() == (["clamp-not-bolted"] if math.sin(math.radians(lean)) > 0.1 else [])
+
+
+@pytest.mark.parametrize(
+    ("slide", "off", "notches"),
+    [(9, 0.0, ""), (9.019, 0.0, ""), (9.03, 0.03, "3 4"), (10, 1.0, "3 4"), (11.97, 0.03, "3 4"), (0.5, 0.5, "0 1")],
+)
+def test_teeth_seat_only_in_a_notch(slide: float, off: float, notches: str) -> None:
+    """A notch of 3 mm: notch 3 is at 9, notch 4 at 12."""
+    found = [f for f in check(scene(block("T", "slide_stop", hole="F6", slide=slide))) if f.rule == "between-notches"]
+    assert [f.measured for f in found] == ([pytest.approx(off)] if off else [])
+    for finding in found:
+        assert finding.level == "warn"
+        for k in notches.split():
+            assert f"notch = {k} ({3 * int(k)} mm)" in finding.remedy
+            assert rules(block("T", "slide_stop", hole="F6", notch=int(k))) == []
+
+
+def test_beyond_the_last_notch_only_that_one_is_named() -> None:
+    """A travel of 25 at a notch of 3: notch 8, at 24, is the last."""
+    place = block("T", "slide_stop", hole="F6", slide=25, **{"with": {"travel": 25}})
+    found = [f for f in check(scene(place)) if f.rule == "between-notches"]
+    assert [(f.measured, f.remedy) for f in found] == [(1.0, "notch = 8 (24 mm) in place of slide")]
 
 
 # --- places that are measured -------------------------------------------------------------------------------------
@@ -349,6 +422,21 @@ def test_over_the_edge(edge: float, rule: str) -> None:
     if rule == "tips":
         assert rules({**place, "bolt": True}, table=table) == ["overhang"]
         assert rules({**place, "turn": 90, "pins": ["1", "2"]}, table=table) in ([], ["overhang"])
+
+
+@pytest.mark.parametrize(("edge", "tips"), [(25.03, False), (25.01, True), (25.0, True), (24.99, True)])
+def test_weight_on_the_edge_is_said_plainly(edge: float, tips: bool) -> None:
+    """Nothing of 0.00 mm: within the contact tolerance the block balances, and no figure is given."""
+    place = block(hole="F1", turn=270, pins=["1"], **{"with": {"length": 105}})
+    data = scene(place, table={**TABLE, "edge": edge})
+    found = [f for f in check(data) if f.rule == "tips"]
+    assert bool(found) == tips
+    for finding in found:
+        assert "balances on the edge" in finding.message
+        assert "pins 2 and 4 of S are beyond it" in finding.message  # the second bore is 25 beyond the edge
+        assert finding.measured is None
+        assert "0 mm" not in finding.remedy
+        assert "tips" not in [f.rule for f in check(moved(data, "S", finding.remedy.split(", or ")[0]))]
 
 
 def test_turned_over_a_stepped_block_stands_on_its_shoulder() -> None:

@@ -142,8 +142,10 @@ class Cure:
 CURES = (
     Cure("auto-welds", "", 'hole = "E6"', 'welds = "auto"\n', ""),
     Cure("below-table", "left foot", 'name = "left foot"', "[[-25, -78], [75, -78]", "[[-25, -75], [75, -75]"),
+    Cure("between-notches", "B15", 'name = "B15"', "slide = 10", "notch = 3"),
     Cure("cannot-stand", "B13", 'name = "B12"', 'face = "front"\n', ""),
     Cure("clamp-misses", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
+    Cure("clamp-not-bolted", "B16", 'name = "B16"', "bolt = false", "bolt = true"),
     Cure("clamp-off-point", "K2", 'name = "K2"', "at = 470", "at = 480"),
     Cure("clamp-off-support", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
     Cure("corner-radius", "S2", 'name = "S2"', "height = 55", "height = 75"),

@@ -45,26 +45,49 @@ def elsewhere(job: Job, item: Seat) -> str:
     return fallback or _NONE
 
 
+def moved_in(job: Job, item: Seat) -> str:
+    """The nearest seat where all of a block lies on what carries it, in words; empty when none is near."""
+    anchor = _anchor(item)
+    if item.holds != "pins" or anchor is None:
+        return ""
+    for holes in _HOLES:
+        for proposal, candidate in _proposals(job, item, anchor, holes):
+            if _has_nut(job, candidate) and _lies(job, candidate) and not _in_the_way(job, candidate):
+                return f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
+    return ""
+
+
 def second_pin(job: Job, item: Seat) -> str:
     """How a second dowel gets in with the first one left where it is, or how a bolt holds the block."""
     bolt = bolt_words(job, item)
     anchor = next(p.pin for p in item.pins if p.state == "seated")
     xy, plane, used = _xy(item, anchor), plane_of(job, item), _used(job, item)
-    best: tuple[float, float] | None = None
+    others = [pin for pin in seat.face_pins(item.part, item.face) if pin.name != anchor.name]
+    # First the turn that is asked for, by any of its bores; then other turns about the pin that is in, then the rest.
+    tries: list[tuple[bool, float, bool, float, Pin]] = []
     for turn in (item.turn, *seat.eighths(_row(job, item))):
-        candidate = _seated(job, item, plane, anchor, xy, turn)
-        holes = [p.hole for p in candidate.pins if p.state == "seated"]
-        if len(holes) < 2 or used & set(holes) or _in_the_way(job, candidate):
-            continue
         change = abs((turn - item.turn + 180.0) % 360.0 - 180.0)
-        best = min(best, (change, turn)) if best is not None else (change, turn)
+        for pin in (anchor, *others):
+            other = pin is not anchor
+            tries.append((other and change > 0.0, change, other, turn, pin))
+    best: tuple[bool, float, bool, float, Pin] | None = None
+    for attempt in sorted(tries, key=lambda t: (*t[:4], t[4].name)):
+        _, _, _, turn, pin = attempt
+        candidate = _seated(job, item, plane, pin, xy, turn)
+        holes = [p.hole for p in candidate.pins if p.state == "seated"]
+        if len(holes) >= 2 and not used & set(holes) and not _in_the_way(job, candidate):
+            best = attempt
+            break
     left_out = f"pins = [...] of {item.name} taken out" if item.place.pins is not None else ""
-    if best is not None and best[0] == 0.0:
-        words = f"{left_out} puts a second dowel in"
-    elif best is not None:
-        words = f"turn = {best[1]:g}{f' with {left_out}' if left_out else ''} puts a second dowel in"
-    else:
+    if best is None:
         return bolt or "choose a block with two bores"
+    _, change, other, turn, pin = best
+    keys = [f"turn = {turn:g}"] if change else []
+    keys = [f'pin = "{pin.name}"', f"at turn = {turn:g}"] if other else keys
+    if not keys:
+        words = f"{left_out} puts a second dowel in"
+    else:
+        words = f"{' '.join(keys)}{f' with {left_out}' if left_out else ''} puts a second dowel in"
     return f"{words}; or {bolt}" if bolt else words
 
 

@@ -2,150 +2,37 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
-from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
+from fixture3d import frame
+from fixture3d.checks.base import Check, Finding, Point, Progress, Result
 from fixture3d.checks.seat_remedies import (
     LEAST_OVERHANG,
     a_pin,
     bolt_words,
     elsewhere,
+    moved_in,
     nearest_hole,
     other_point,
     other_reach,
     other_socket,
     second_pin,
 )
+from fixture3d.checks.seating_rules import RULES
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat, SeatedPin, placed_pads, seat
-from fixture3d.job.clamping import corners, placed_tip, way_to_point, way_to_support
+from fixture3d.job.clamping import AGAINST, corners, placed_tip, way_to_point, way_to_support
 from fixture3d.job.inventory import shortages
 from fixture3d.job.resolve import dowel_fit
 from fixture3d.job.support import Support, round_about_pin, support, weight_point
-from fixture3d.tolerance import SHOP
+from fixture3d.job.wayout import length
+from fixture3d.tolerance import NUMERIC, SHOP
 from fixture3d.units import show
-
-RULES = (
-    Rule(
-        name="cannot-stand",
-        level="fail",
-        title="The block cannot stand as asked",
-        meaning="The block has no way to stand like this: the socket it should stand in does not open upward, or it "
-        "is placed away from every surface.",
-        cure="Turn the lower block so that its socket faces up, name another socket, or place the block in a hole.",
-    ),
-    Rule(
-        name="pin-off-hole",
-        level="fail",
-        title="A pin is not over a hole",
-        meaning="The scene asks for a dowel in a bore that has no hole under it, or one that is further off than the "
-        "clearance of both dowels allows. The dowel will not drop in.",
-        cure="Move the block to the named hole and turn, or leave that pin out with pins = [...].",
-    ),
-    Rule(
-        name="pin-blocked",
-        level="fail",
-        title="A pin stands over a blocked hole",
-        meaning="The hole is listed as blocked: damaged, welded up, or with a leg below it.",
-        cure="Use the named hole, or clear the hole and take it off the list.",
-    ),
-    Rule(
-        name="hole-shared",
-        level="fail",
-        title="Two pins in one hole",
-        meaning="Two blocks want a dowel in the same hole. Only one will go in.",
-        cure="Move one of the blocks, or leave the pin of one out with pins = [...].",
-    ),
-    Rule(
-        name="no-nut",
-        level="fail",
-        title="A hold-down bolt without room for its nut",
-        meaning="A rib or leg is below this hole, so that no nut can be put on the bolt from below.",
-        cure="Put the block where its bolt comes out between the ribs, or hold it with a second dowel instead.",
-    ),
-    Rule(
-        name="floats",
-        level="fail",
-        title="The block lies on nothing",
-        meaning="The block is placed above the table with nothing under it, or beside the table.",
-        cure="Lower it on to the table, stack it on another block, or put a riser under it.",
-    ),
-    Rule(
-        name="tips",
-        level="fail",
-        title="The block tips over its edge",
-        meaning="More of the block hangs over than lies on, so its weight is outside the area that carries it and "
-        "no bolt holds it down. On an upright face with holes, dowels alone do not keep a block from falling off.",
-        cure="Move it in from the edge, or hold it down with bolt = true.",
-    ),
-    Rule(
-        name="spins",
-        level="warn",
-        title="One dowel and no bolt: the block can spin",
-        meaning="A single dowel fixes a point, not a direction. The block turns about it as soon as it is leant on.",
-        cure="Turn it so that a second bore finds a hole, or hold it down with bolt = true.",
-    ),
-    Rule(
-        name="not-pinned",
-        level="warn",
-        title="No dowel holds the block",
-        meaning="All its pins are left out, so it can be pushed in any direction.",
-        cure="Put at least two dowels in, or clamp the block down and set it by measuring.",
-    ),
-    Rule(
-        name="loose-seat",
-        level="warn",
-        title="The seat is loose",
-        meaning="With the largest hole and the smallest dowel the block can turn so far that its locating face moves "
-        "by more than common practice accepts (common practice, no source).",
-        cure="Use bores that are further apart, closer dowels, or ream the holes; push the block the same way "
-        "each time before it is bolted down.",
-    ),
-    Rule(
-        name="needs-measuring",
-        level="note",
-        title="The place has to be measured",
-        meaning="The block is not located by holes, so its place must be measured each time the setup is built.",
-        cure="Use a hole where one is near enough, with a slide stop or shims to make up the rest.",
-    ),
-    Rule(
-        name="overhang",
-        level="note",
-        title="The block hangs over",
-        meaning="Part of the block hangs over the edge of the table or of the block that it stands on. It does not "
-        "tip by its own weight.",
-        cure="Nothing, unless something presses on the part that hangs over.",
-    ),
-    Rule(
-        name="short-of-blocks",
-        level="warn",
-        title="The shop does not own enough of these",
-        meaning="The setup uses more blocks of this model and size than the inventory lists.",
-        cure="Make or borrow the missing ones, or use another model that does the same.",
-    ),
-    Rule(
-        name="clamp-off-support",
-        level="warn",
-        title="A clamp presses beside the block that should take its push",
-        meaning="The clamp names a block to press toward, and the line of its push passes beside what that block "
-        "offers: its pads that look against the push, and all that lies between them. The piece bends or tips "
-        "between the two. The figure is how far beside.",
-        cure="Move the clamp or the point where it presses (at = ...), or put the block under the tip.",
-    ),
-    Rule(
-        name="clamp-off-point",
-        level="warn",
-        title="A clamp does not press where it is asked to",
-        meaning="The scene says how far along the piece the clamp presses (at = ...), and its tip comes down "
-        "elsewhere, by more than the radius of the tip: the turn or the reach is given and does not lead there, or "
-        "the arm is too short or too long.",
-        cure="Leave turn and reach out, so that they follow from at, or put the clamp into a hole that is nearer.",
-    ),
-)
 
 UPRIGHT = 0.7  # cosine; a plane steeper than 45 degrees does not carry a block, it only locates it
 LEVEL = 0.999  # cosine; tipping is judged on planes that are level
@@ -172,7 +59,7 @@ def run(job: Job, progress: Progress) -> Result:
     findings: list[Finding] = []
     for done, item in enumerate(job.seats.values()):
         progress("seating", done, len(job.seats))
-        for rule in (_standing, _pins, _nut, _held, _carried, _pressing):
+        for rule in (_standing, _pins, _nut, _held, _held_down, _meshing, _carried, _pressing):
             findings += rule(job, item)
     findings += _shared(job)
     findings += _stock(job)
@@ -281,6 +168,48 @@ def _held(job: Job, item: Seat) -> Iterator[Finding]:
         yield from _loose(job, item)
 
 
+def _held_down(job: Job, item: Seat) -> Iterator[Finding]:
+    """Whether something keeps a clamp down that presses down."""
+    tip = item.part.tip()
+    if tip is None or item.complaint or item.bolted or item.holds in ("edge", "magnet"):
+        return
+    bolt_told = item.place.bolt and item.holds == "pins"  # where it finds no hole the pins are told
+    if bolt_told or any(p.pin.integral for p in item.pins):
+        return
+    _, way = placed_tip(item, tip)
+    if float(way @ item.plane_to_world[:3, 2]) < AGAINST:
+        measured = item.holds == "measured"
+        yield CHECK.finding(
+            "clamp-not-bolted",
+            [item.name],
+            f"{item.name} presses down, and {'nothing' if measured else 'no bolt'} holds it down",
+            at=_at(item),
+            remedy=bolt_words(job, item) or "stand it in a hole that has room for a nut, with bolt = true",
+        )
+
+
+def _meshing(job: Job, item: Seat) -> Iterator[Finding]:
+    """Whether the teeth of an adjustment seat."""
+    move = item.part.move()
+    if move is None or move.notch is None or item.notch is not None:
+        return
+    below = min(math.floor(item.slide / move.notch + NUMERIC.merge), move.notches)
+    around = [k for k in (below, below + 1) if k <= move.notches]
+    off = min(abs(item.slide - k * move.notch) for k in around)
+    if off > SHOP.contact:
+        names = [f"notch = {k} ({show(k * move.notch, job.scene.units)})" for k in around]
+        yield CHECK.finding(
+            "between-notches",
+            [item.name],
+            f"{item.name} stands between two notches, so its teeth do not seat",
+            measured=off,
+            limit=SHOP.contact,
+            unit="mm",
+            at=_at(item),
+            remedy=f"{' or '.join(names)} in place of slide",
+        )
+
+
 def _loose(job: Job, item: Seat) -> Iterator[Finding]:
     """How far the worst pad can move along its normal within the fits."""
     up, fit = item.plane_to_world[:3, 2], dowel_fit(job, item)
@@ -345,18 +274,30 @@ def _floating(job: Job, item: Seat, found: Support) -> Finding:
 def _hanging_over(job: Job, item: Seat, found: Support) -> Finding:
     from shapely import Point as Spot
 
-    beyond = float(found.on.convex_hull.distance(Spot(*weight_point(job, item))))
-    if beyond > 0.0 and not item.bolted:
-        bolt = bolt_words(job, item)
+    weight, carried = Spot(*weight_point(job, item)), found.on.convex_hull
+    beyond = float(carried.distance(weight))
+    balanced = beyond <= SHOP.contact and float(carried.exterior.distance(weight)) <= SHOP.contact
+    if (beyond > 0.0 or balanced) and not item.bolted:
+        words = f"{item.name} tips over the edge: its weight lies outside the area that carries it"
+        if balanced:
+            words = f"{item.name} balances on the edge: its weight lies on the edge of what carries it, and it tips"
+        beside = [p.pin.name for p in item.pins if not _over(found, item, p)]
+        if beside:
+            many = f"s {', '.join(beside[:-1])} and {beside[-1]} of {item.name} are" if beside[1:] else ""
+            words += f"; pin{many or f' {beside[0]} of {item.name} is'} beyond it"
+        bolt, inner = bolt_words(job, item), moved_in(job, item)
+        ways = [inner] if inner else []
+        if item.holds != "pins":
+            ways = [f"move it in by more than {length(max(beyond, SHOP.contact), job.scene.units)}"]
         return CHECK.finding(
             "tips",
             [item.name],
-            f"{item.name} tips over the edge: its weight lies outside the area that carries it",
-            measured=beyond,
-            limit=0.0,
-            unit="mm",
+            words,
+            measured=None if balanced else beyond,
+            limit=None if balanced else 0.0,
+            unit="" if balanced else "mm",
             at=_at(item),
-            remedy=f"move it in by at least {show(beyond, job.scene.units)}" + (f", or {bolt}" if bolt else ""),
+            remedy=", or ".join([*ways, *([bolt] if bolt else [])]) or "put a block under the part that hangs over",
         )
     return CHECK.finding(
         "overhang",
@@ -367,6 +308,14 @@ def _hanging_over(job: Job, item: Seat, found: Support) -> Finding:
         at=_at(item),
         remedy="nothing, unless something presses on the part that hangs over; then move it in or bolt it down",
     )
+
+
+def _over(found: Support, item: Seat, pin: SeatedPin) -> bool:
+    """Whether a bore is over what carries the block."""
+    from shapely import Point as Spot
+
+    x, y, _ = frame.points(frame.inverse(item.plane_to_world), pin.at)
+    return bool(found.area.intersects(Spot(float(x), float(y))))
 
 
 def _pressing(job: Job, item: Seat) -> Iterator[Finding]:
