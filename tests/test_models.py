@@ -197,6 +197,18 @@ def test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth(model: str, patte
         assert blind or open_ended, f"bore {pin.name} goes on past its depth"
 
 
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_a_shank_is_as_thick_as_the_bore_and_as_long_as_its_pin(pattern: str) -> None:
+    import cadquery as cq
+
+    block = built("dowel", pattern, "default")
+    (pin,) = block.part.pins()
+    below = cq.Solid.makeBox(400.0, 400.0, 400.0, cq.Vector(-200.0, -200.0, -400.0))
+    shank = block.solids[""].intersect(below).BoundingBox()
+    bore = block.part.pattern.bore
+    assert (shank.xlen, shank.ylen, shank.zlen) == pytest.approx((bore, bore, pin.depth), abs=SAME)
+
+
 @ALL
 def test_sockets_are_open_and_stand_over_the_bores(model: str, pattern: str, case: str) -> None:
     block = built(model, pattern, case)
