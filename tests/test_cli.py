@@ -15,9 +15,9 @@ from fixture3d.cli import main, parser
 HEAVY = ("cadquery", "OCP", "trimesh", "pyvista", "vtkmodules", "manifold3d", "numba", "scipy", "typst", "shapely")
 
 
-def loaded(code: str) -> list[str]:
+def loaded(code: str, heavy: tuple[str, ...] = HEAVY) -> list[str]:
     """Which heavy libraries a piece of code leaves loaded, in a process of its own."""
-    script = f"{code}\nimport sys, json\nprint(json.dumps([m for m in {HEAVY!r} if m in sys.modules]))"
+    script = f"{code}\nimport sys, json\nprint(json.dumps([m for m in {heavy!r} if m in sys.modules]))"
     out = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     found: list[str] = json.loads(out.stdout.splitlines()[-1])
     return found
@@ -36,6 +36,12 @@ def loaded(code: str) -> list[str]:
 )
 def test_light_commands_load_nothing_heavy(code: str) -> None:
     assert loaded(code) == []
+
+
+@pytest.mark.parametrize("command", [["models"], ["models", "vee_block"], ["models", "--table", "50/16"]])
+def test_models_loads_neither_arrays_nor_the_schema(command: list[str]) -> None:
+    """They would take most of its 0.3 s."""
+    assert loaded(f"from fixture3d.cli import main; main({command!r})", (*HEAVY, "numpy", "pydantic")) == []
 
 
 def test_every_command_of_the_help_has_a_function() -> None:

@@ -89,7 +89,10 @@ def main() -> dict[str, object]:
         imports = ["-c", "import cadquery, trimesh, pyvista"]
         row("baseline: the three imports", [timed(imports, cache, jit) for _ in range(RUNS)])
         memory = peak_memory(folder / "m", jit)
-    light = "import sys; from fixture3d.cli import main; main(['models']); sys.exit('cadquery' in sys.modules)"
+    light = (
+        "import sys; from fixture3d.cli import main; main(['models']); "
+        "sys.exit(not {'cadquery', 'OCP', 'numba', 'numpy', 'pydantic'}.isdisjoint(sys.modules))"
+    )
     wrong += not timed(["-c", light], Path(tempfile.gettempdir()), Path(tempfile.gettempdir()))[1]
     if memory is not None:
         print(f"{'peak memory of a first check':<34}{memory:8.0f} MB")
