@@ -451,7 +451,7 @@ def test_two_step_blocks_make_a_corner_for_a_square_edged_frame(pattern: str) ->
 )
 def test_a_tube_lies_on_both_flats_of_the_v(pattern: str, diameter: float, angle: float, bores_below: int) -> None:
     """Elementary trigonometry of a circle in a V: axis r / sin(a/2) above the sharp bottom."""
-    given = {"diameter": diameter, "angle": angle, "height": 200, "bores": bores_below, "second": 120}
+    given = {"diameter": diameter, "angle": angle, "centre_height": 250, "bores": bores_below, "second": 120}
     part: Any = library().make("vee_block", PATTERNS[pattern], given)
     half, r = math.radians(angle / 2.0), diameter / 2.0
     pads = {pad.name: pad for pad in part.pads()}
