@@ -600,7 +600,7 @@ class Copy:
         try:
             path.write_text(sound.replace(fault.old, fault.new), encoding="utf-8", newline="\n")
             # Compiled kernels are kept by their source's time and size: a fault gets a folder of its own.
-            numba = fault.name if fault.file.endswith("kernel.py") else "numba"
+            numba = f"numba {FAULTS.index(fault)}" if fault.file.endswith("kernel.py") else "numba"
             run = self._run("-m", "pytest", "-x", *QUIET, *fault.paths, numba=numba)
         except subprocess.TimeoutExpired:
             return Outcome(False, f"no end after {LONGEST} s", time.perf_counter() - start)
