@@ -606,7 +606,7 @@ class Copy:
             return Outcome(False, f"no end after {LONGEST} s", time.perf_counter() - start)
         finally:
             path.write_text(sound, encoding="utf-8", newline="\n")
-        by = re.search(r"^(?:FAILED|ERROR) tests/(\S+)", run.stdout, re.MULTILINE)
+        by = re.search(r"^(?:FAILED|ERROR) tests/(.+?)(?: - .*)?$", run.stdout, re.MULTILINE)
         seconds = time.perf_counter() - start
         if run.returncode == 1 and by is not None:
             return Outcome(True, by[1], seconds)
