@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import inspect
+import math
+import re
 import textwrap
 from typing import Literal
 
 from fixture3d.library import Entry, Library
-from fixture3d.part import Parameter, Pattern, build, parameters
-from fixture3d.units import show
+from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, build, parameters
+from fixture3d.units import length, show_force, show_plain
 
 Units = Literal["mm", "in"]
 
@@ -24,46 +26,111 @@ def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
     part = build(entry.model, pattern, {}, units)
     lines = [f"{entry.name}: {entry.summary}", ""]
     doc = inspect.getdoc(entry.model) or ""
-    body = doc.partition("\n")[2].partition(">>>")[0].strip("\n")
+    body = _plain(doc.partition("\n")[2].partition(">>>")[0].strip("\n"))
     lines += [body, ""] if body.strip() else []
     lines.append(
-        f"Made: {entry.model.made}. For holes of {show(pattern.bore, units)}, {show(pattern.pitch, units)} apart."
+        f"Made: {entry.model.made}. For holes of {show_plain(pattern.bore, units)}, "
+        f"{show_plain(pattern.pitch, units)} apart."
     )
     known = parameters(entry.model)
     if known:
         lines += ["", "Parameters (default; range)"]
     width = max((len(name) for name in known), default=0) + 2
     for name, parameter in known.items():
-        default, low, high = (
-            _value(parameter, parameter.resolved(w, pattern), units) for w in ("default", "low", "high")
-        )
+        default = _value(parameter, parameter.resolved("default", pattern), units)
+        low = _bound(parameter, parameter.resolved("low", pattern), units, up=True)
+        high = _bound(parameter, parameter.resolved("high", pattern), units, up=False)
         text = f"{default}; {low} to {high}. {parameter.help}"
         lines += textwrap.wrap(
             text, 100, initial_indent=f"  {name:<{width}}", subsequent_indent=" " * (width + 2), break_long_words=False
         )
-    pins: dict[str, list[str]] = {}
-    for pin in part.pins():
-        pins.setdefault(pin.name, []).append(pin.face)
-    if pins:
-        lines += ["", "Pins (faces that may be down): " + "; ".join(f"{n} ({', '.join(f)})" for n, f in pins.items())]
-    if part.pads():
-        lines.append("Faces that touch the work: " + ", ".join(p.name for p in part.pads()))
+    lines += _bores(part, units)
+    lines += _faces(part, units)
+    rest = len(lines)
     if part.sockets():
         lines.append("Sockets: " + ", ".join(s.name for s in part.sockets()))
     move = part.move()
     if move is not None:
-        step = f", {move.notches} notches of {show(move.notch, units)}" if move.notch else ""
-        lines.append(f"Slides {show(move.travel, units)}{step}")
+        step = f", {move.notches} notches of {show_plain(move.notch, units)}" if move.notch else ""
+        lines.append(f"Slides {show_plain(move.travel, units)}{step}")
     tip = part.tip()
     if tip is not None:
         lines.append(
-            f"Presses with {tip.force[0]:g} to {tip.force[1]:g} N (common practice, no source); "
-            f"throat {show(tip.throat, units)}, stroke {show(tip.stroke, units)}"
+            f"Presses with {show_force(tip.force[0], units)} to {show_force(tip.force[1], units)}, common practice, no "
+            f"source; throat {show_plain(tip.throat, units)}, stroke {show_plain(tip.stroke, units)}"
         )
+    if len(lines) > rest:
+        lines.insert(rest, "")
     return "\n".join(lines) + "\n"
+
+
+def _plain(text: str) -> str:
+    """A docstring without its markup: what stands in double backticks, and the mark before a drawing."""
+    return re.sub(r"^[ \t]*::\n\n?", "", text.replace("``", ""), flags=re.MULTILINE)
+
+
+def _bores(part: Part, units: Units) -> list[str]:
+    """Every bore with the faces that may be down over it, and how far it is from bore 1."""
+    pins = part.pins()
+    if not pins:
+        return []
+    faces: dict[str, list[str]] = {}
+    for pin in pins:
+        faces.setdefault(pin.name, []).append(pin.face)
+    lines = ["", "Bores for dowels, at the default sizes (faces that may be down)"]
+    for name, usable in faces.items():
+        pin = next(p for p in pins if p.name == name)
+        across = next(k for k in range(3) if NORMALS[pin.face][k])
+        off = [
+            f"{show_plain(pin.at[k] - pins[0].at[k], units)} {'along X' if k == 0 else 'along Y' if k == 1 else 'up'}"
+            for k in range(3)
+            if k != across and abs(pin.at[k] - pins[0].at[k]) > 1e-6
+        ]
+        place = f" from bore {pins[0].name}" if off else ""
+        words = "the first" if pin is pins[0] else (", ".join(off) or "in line with bore 1") + place
+        lines.append(f"  bore {name}: {words} ({', '.join(usable)})")
+    return lines
+
+
+def _faces(part: Part, units: Units) -> list[str]:
+    """Every face for the work, and where it is: from bore 1, or over the table."""
+    pads = part.pads()
+    return (
+        ["", "Faces that touch the work, at the default sizes", *(f"  {_face(part, pad, units)}" for pad in pads)]
+        if pads
+        else []
+    )
+
+
+def _face(part: Part, pad: Pad, units: Units) -> str:
+    straight = next((k for k in range(3) if abs(abs(pad.normal[k]) - 1.0) <= 1e-9), None)
+    moves = ", fully in" if pad.moves else ""
+    if straight is None:
+        return f"{pad.name}: aslant; its middle {show_plain(pad.at[2], units)} above the table{moves}"
+    if straight == 2:
+        return f"{pad.name}: {show_plain(pad.at[2], units)} above the table{moves}"
+    pins = part.pins()
+    first = pins[0] if pins else None
+    off = (pad.at[straight] - (first.at[straight] if first is not None else 0.0)) * pad.normal[straight]
+    way = ("+" if pad.normal[straight] > 0.0 else "-") + "XY"[straight]
+    seen = f"bore {first.name}" if first is not None else "the origin"
+    return f"{pad.name}: {show_plain(off, units)} from {seen}, facing {way}{moves}"
+
+
+def _bound(parameter: Parameter, value: float, units: Units, *, up: bool) -> str:
+    """A bound as text that is itself allowed when it is typed in: rounded inwards."""
+    text = _value(parameter, value, units)
+    if parameter.kind != "length":
+        return text
+    beyond = length(text, units) - value
+    if abs(beyond) <= 1e-9 or (beyond > 0.0) == up:
+        return text
+    parts, places = (100, 2) if units == "mm" else (1000, 3)
+    inwards = math.ceil if up else math.floor
+    return f"{inwards(value / length(1, units) * parts) / parts:.{places}f} {units}"
 
 
 def _value(parameter: Parameter, value: float, units: Units) -> str:
     if parameter.kind == "length":
-        return show(value, units)
+        return show_plain(value, units)
     return f"{value:g} degrees" if parameter.kind == "angle" else f"{value:g}"

@@ -73,7 +73,7 @@ def _force(sub: argparse.ArgumentParser) -> None:
 
 
 def _pattern(sub: argparse.ArgumentParser, units: str) -> None:
-    sub.add_argument("--table", metavar="PITCH/BORE", default="50/16", help="hole pattern (default %(default)s)")
+    sub.add_argument("--table", metavar="PITCH/BORE", help="hole pattern (default 50/16; in inches 2/(3/4))")
     sub.add_argument("--units", choices=("mm", "in"), default="mm", help=units)
 
 

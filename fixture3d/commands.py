@@ -7,7 +7,7 @@ import sys
 import time
 from argparse import Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
 
@@ -93,13 +93,14 @@ def run_view(options: Namespace) -> int:
 
 def run_sheet(options: Namespace) -> int:
     """``sheet``: the setup sheet as PDF."""
+    from fixture3d.engine import check_job
     from fixture3d.output import check_target
     from fixture3d.sheet.pdf import write_sheet
 
     target = _target(options, ".pdf")
     check_target(target, options.force, (".pdf",))
     job = _assemble(options.scene, options.models)
-    print(write_sheet(job, target, paper=options.paper, force=options.force, findings=_findings(job)))
+    print(write_sheet(job, target, paper=options.paper, force=options.force, report=check_job(job)))
     return 0
 
 
@@ -121,6 +122,8 @@ def run_make(options: Namespace) -> int:
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
     for path in write_block(part, options.output, entry=entry, units=options.units, force=options.force):
         print(path)
+    if options.table is None:
+        print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
 
 
@@ -243,11 +246,18 @@ def _pixels(text: str) -> tuple[int, int]:
     raise OutputRefused(f'--size {text}: expected width x height in pixels, 64 to 8000 each, such as "1600x1200"')
 
 
-def _pattern(text: str, units: Units) -> Pattern:
-    """``50/16``, or ``2/3/4`` in inches, as a hole pattern."""
+_USUAL: Final[dict[Units, tuple[str, str]]] = {
+    "mm": ("50/16", "16 mm, 50 mm apart"),
+    "in": ("2/(3/4)", "3/4 in, 2 in apart"),
+}
+
+
+def _pattern(asked: str | None, units: Units) -> Pattern:
+    """``50/16``, or ``2/(3/4)`` in inches, as a hole pattern; these two when none is asked for."""
     from fixture3d.part import Pattern
     from fixture3d.scene.preset import read_preset
 
+    text = _USUAL[units][0] if asked is None else asked
     tail = text if " " in text.strip() else f"{text} 1000x1000" if units == "mm" else f"{text} 48x48"
     preset = read_preset(tail, units)
     return Pattern(pitch=preset.pitch, bore=preset.bore, inch=units == "in")

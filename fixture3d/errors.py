@@ -95,7 +95,7 @@ def one_line(text: str) -> str:
 
 
 def nearest_name(name: str, known: Iterable[str]) -> str:
-    """The known name most like ``name`` in quotes, or an empty string when none is alike.
+    """The known name most like ``name`` in quotes, else one that begins with it; an empty string when none is alike.
 
     >>> nearest_name("stop_blok", ["stop_block", "riser"])
     '"stop_block"'
@@ -103,4 +103,6 @@ def nearest_name(name: str, known: Iterable[str]) -> str:
     names = sorted(known)
     folded = {n.casefold(): n for n in names}
     close = difflib.get_close_matches(name.casefold(), folded, n=1, cutoff=0.55)
+    if not close and len(name) >= 2:
+        close = [n for n in folded if n.startswith(name.casefold())]
     return f'"{folded[close[0]]}"' if close else ""

@@ -3,8 +3,9 @@
 Inside, every length is a float64 in mm. A length in a file is a number in the file's units, or a string that may
 carry its own unit and its fractions. What is shown goes back to the file's units.
 
-Source of the one constant: the international yard and pound agreement of 1959, 1 in = 25.4 mm exactly
-(also ISO 80000-3:2019, annex).
+Source of the inch: the international yard and pound agreement of 1959, 1 in = 25.4 mm exactly (also ISO
+80000-3:2019, annex), and of the pound, 1 lb = 0.453 592 37 kg exactly. Source of the pound-force: NIST SP 811 (2008),
+appendix B.8, 1 lbf = 4.448 222 N.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import Final, Literal
 
@@ -21,6 +23,8 @@ Units = Literal["mm", "in"]
 UNITS: Final[tuple[Units, ...]] = ("mm", "in")
 
 _MM_PER_INCH: Final = Fraction(127, 5)
+NEWTONS_PER_POUND_FORCE: Final = 4.448222
+KG_PER_POUND: Final = 0.45359237
 _FACTORS: Final[dict[str, Fraction]] = {
     "mm": Fraction(1),
     "cm": Fraction(10),
@@ -220,6 +224,55 @@ def show_fine(mm: float, units: Units = "mm") -> str:
     places, value = (2, mm) if units == "mm" else (3, from_mm(mm, units))
     text = f"{value:.{places}f}"
     return f"{text.lstrip('-') if float(text) == 0.0 else text} {units}"
+
+
+def show_plain(mm: float, units: Units = "mm") -> str:
+    """A size in a row of sizes: inches as a fraction where one fits to 0.0005 in, else to a thousandth.
+
+    Raises:
+        UnitError: ``mm`` is not finite.
+
+    >>> show_plain(38.1, "in"), show_plain(38.5763, "in"), show_plain(38.576)
+    ('1-1/2 in', '1.519 in', '38.58 mm')
+    """
+    _finite(mm)
+    if units == "mm":
+        return show(mm, units)
+    inches = Fraction(mm) / _MM_PER_INCH
+    steps = round(inches * 64)
+    if abs(inches - Fraction(steps, 64)) <= Fraction(5, 10_000):
+        return show(float(Fraction(steps, 64) * _MM_PER_INCH), units)
+    return f"{float(inches):.3f} in"
+
+
+def show_sizes(sizes: Iterable[float], units: Units = "mm") -> str:
+    """Several sizes with one unit behind them.
+
+    >>> show_sizes((105, 65.5, 50)), show_sizes((101.6, 50.8), "in")
+    ('105 × 65.5 × 50 mm', '4 × 2 in')
+    """
+    return " × ".join(show_plain(mm, units).removesuffix(f" {units}") for mm in sizes) + f" {units}"
+
+
+def show_force(newtons: float, units: Units = "mm") -> str:
+    """A force in newtons, and in pound-force as well where lengths are in inches.
+
+    >>> show_force(500), show_force(500, "in")
+    ('500 N', '500 N (112 lbf)')
+    """
+    _finite(newtons)
+    pounds = f" ({newtons / NEWTONS_PER_POUND_FORCE:.0f} lbf)" if units == "in" else ""
+    return f"{newtons:g} N{pounds}"
+
+
+def show_mass(kg: float, units: Units = "mm", places: int = 2) -> str:
+    """A mass in kg, or in pounds where lengths are in inches.
+
+    >>> show_mass(2.268), show_mass(2.268, "in")
+    ('2.27 kg', '5.00 lb')
+    """
+    _finite(kg)
+    return f"{kg:.{places}f} kg" if units == "mm" else f"{kg / KG_PER_POUND:.{places}f} lb"
 
 
 def _mixed(value: Fraction) -> str:

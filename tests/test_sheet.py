@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -15,14 +16,17 @@ import numpy as np
 import pypdf
 import pytest
 
-from fixture3d.checks.base import Finding
-from fixture3d.engine import assemble
+from fixture3d.checks.base import Finding, Result
+from fixture3d.engine import assemble, load
 from fixture3d.errors import OutputRefused
 from fixture3d.job import Job
-from fixture3d.library import Entry, Library
+from fixture3d.library import Entry, Library, library
+from fixture3d.report import Report, make_report
 from fixture3d.scene import Scene
+from fixture3d.scene.scene import loads
 from fixture3d.sheet import layout
 from fixture3d.sheet.data import content_code, sheet_data
+from fixture3d.sheet.lists import alike, piece_rows, weld_rows
 from fixture3d.sheet.outline import outline
 from fixture3d.sheet.pdf import sheet_pdf, write_sheet
 from fixture3d.sheet.plan import plan
@@ -48,6 +52,23 @@ def many(count: int, **more: Any) -> Job:
     ]
     table = {"pitch": 50, "bore": 16, "columns": 20, "rows": 60, "edge": 50, "thickness": 12}
     return make_job(blocks=blocks, table=table, **more)
+
+
+def reported(found: Iterable[Finding] = (), more: Iterable[Result] = (), job: Job | None = None) -> Report:
+    """A report of one check with these findings."""
+    results = [Result(name="seating", status="ran", findings=tuple(found)), *more]
+    return make_report(job or rack(), results, {})
+
+
+def written(text: str) -> Job:
+    """The job of a scene with the shipped models on a table of 50/16."""
+    head = 'format = 1\ntitle = "t"\ntable = "50/16 1000x600"\n'
+    return assemble(loads(head + text))
+
+
+def row(job: Job, name: str) -> dict[str, Any]:
+    data = sheet_data(job)
+    return next(r for r in (*data["blocks"], *data["clamps"]) if r["name"] == name)
 
 
 def test_every_block_hole_turn_and_face_is_on_it() -> None:
@@ -105,11 +126,36 @@ def test_says_whether_the_checks_passed() -> None:
         check="seating", rule="pin-off-hole", level="fail", subjects=("S1",), message="pin 2 is off its hole"
     )
     assert "checks were not run" in " ".join(pages(sheet_pdf(rack()))[0].split())
-    assert "READY: no check failed" in " ".join(pages(sheet_pdf(rack(), findings=()))[0].split())
-    bad = " ".join("\n".join(pages(sheet_pdf(rack(), findings=[fail]))).split())
+    assert "READY: no check failed" in " ".join(pages(sheet_pdf(rack(), report=reported()))[0].split())
+    bad = " ".join("\n".join(pages(sheet_pdf(rack(), report=reported([fail])))).split())
     assert "NOT READY: 1 failed" in bad
     assert "pin 2 is off its hole" in bad
-    assert "and 3 more" in " ".join("\n".join(pages(sheet_pdf(rack(), findings=[fail] * 9))).split())
+    assert "and 3 more" in " ".join("\n".join(pages(sheet_pdf(rack(), report=reported([fail] * 9)))).split())
+
+
+def test_a_check_that_stopped_on_a_fault_is_not_ready() -> None:
+    broken = Result(name="interference", status="crashed", why="RuntimeError: planted")
+    report = reported(more=(broken,))
+    assert "READY: no check failed" in sheet_data(rack(), reported())["verdict"]
+    assert sheet_data(rack(), report)["verdict"].startswith("NOT READY: interference stopped on a fault")
+    assert sheet_data(rack(), report)["fails"] == ["interference: crashed: RuntimeError: planted"]
+    skipped = Result(name="torch access", status="skipped", why="no welds")
+    assert sheet_data(rack(), reported(more=(skipped,)))["verdict"].endswith("; not run: torch access.")
+
+
+@pytest.mark.parametrize("count", [1, 2, 5])
+def test_what_is_accepted_is_counted_and_its_reason_stands_on_the_sheet(count: int) -> None:
+    names = ["S1", "S2", "R1", "S4", "S5"][:count]
+    found = [Finding(check="seating", rule="spins", level="warn", subjects=(n,), message="can turn") for n in names]
+    accept = [{"rule": "spins", "subjects": [n], "why": f"held by hand at {n}"} for n in names]
+    job = rack(accept=accept)
+    made = pages(sheet_pdf(job, report=reported(found, job=job)))
+    first = " ".join(made[0].split())
+    assert f"0 warnings, {count} finding{'s' if count > 1 else ''} accepted." in first
+    for name in names[:3]:
+        assert f"spins ({name}): held by hand at {name}" in first
+    assert all(f"held by hand at {name}" in " ".join(" ".join(made).split()) for name in names)
+    assert ("2 more accepted" in first) == (count == 5)
 
 
 def test_hostile_names_print_as_they_are_and_stay_in_their_column() -> None:
@@ -163,8 +209,9 @@ def test_pick_list_flags_what_is_short() -> None:
     owned = [{"model": "plain_block", "count": 1}, {"model": "plain_block", "with": {"height": 25.0}, "count": 4}]
     job = dataclasses.replace(rack(inventory=owned), library=shop)
     picks = {p["size"]: p for p in sheet_data(job)["picks"]}
-    assert (picks["standard"]["count"], picks["standard"]["owned"], picks["standard"]["short"]) == (2, 1, 1)
-    assert picks["height 25 mm"]["short"] == 0
+    usual = picks["100 × 50 × 50 mm; standard"]
+    assert (usual["count"], usual["owned"], usual["short"]) == (2, 1, 1)
+    assert picks["100 × 50 × 25 mm; height 25 mm"]["short"] == 0
     assert "SHORT BY 1" in " ".join("\n".join(pages(sheet_pdf(job))).split())
 
 
@@ -357,3 +404,205 @@ def test_no_cad_kernel_is_loaded_for_a_sheet_of_meshes() -> None:
         "assert not {'OCP', 'cadquery', 'pyvista', 'trimesh', 'typst'} & set(sys.modules), sys.modules.keys()\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+# ---- rows that tell one block from another
+
+
+def place(name: str, model: str, hole: str, more: str = "") -> str:
+    return f'[[place]]\nname = "{name}"\nmodel = "{model}"\nhole = "{hole}"\n{more}\n'
+
+
+def test_two_blocks_of_one_model_read_differently() -> None:
+    job = written(
+        place("S1", "stop_block", "C3")
+        + place("S2", "stop_block", "G3", "with = { height = 85 }")
+        + place("S3", "stop_block", "K3", "with = { bores = 1 }")
+    )
+    assert row(job, "S1")["size"] == "105 × 65 × 50 mm"
+    assert row(job, "S2")["size"] == "105 × 65 × 85 mm"
+    assert row(job, "S3")["size"].endswith("; bores 1")
+    picks = [(p["count"], p["size"]) for p in sheet_data(job)["picks"]]
+    assert (1, "105 × 65 × 50 mm; standard") in picks
+    assert (1, "105 × 65 × 85 mm; height 85 mm") in picks
+    text = " ".join("\n".join(pages(sheet_pdf(job))).split())
+    assert text.count("105 × 65 × 85 mm") == 2  # in its row and on the list of what to take
+
+
+def test_a_clamp_shows_its_reach_and_heights_even_where_they_follow_from_the_work() -> None:
+    job = assemble(load("kayak_rack"))
+    part: Any = job.seats["K1"].part
+    assert "reach" not in job.seats["K1"].place.with_
+    assert row(job, "K1")["size"] == (
+        f"work height {part.work_height:g} mm, reach {part.reach:.2f} mm, height {part.height:g} mm"
+    )
+    assert part.work_height == pytest.approx(110.0)  # the legs' middle at 85, and half of 50
+
+
+def test_a_vee_block_shows_where_the_middle_of_the_tube_is() -> None:
+    job = assemble(load("kayak_rack"))
+    assert row(job, "V1")["datum"] == "tube middle at 85 mm"
+    assert row(job, "S1")["datum"] == ""
+    lifted = place("V1", "vee_block", "C3", 'with = { centre_height = 70 }\nshims = [{ pad = "seat", by = [2] }]')
+    assert row(written(lifted), "V1")["datum"] == "tube middle at 72 mm"
+    lying = place("V1", "vee_block", "C3", 'face = "front"')
+    assert row(written(lying), "V1")["datum"] == ""
+
+
+def test_bores_of_a_block_below_are_called_sockets() -> None:
+    on = '[[place]]\nname = "B"\nmodel = "stop_block"\non = "A"\nsocket = "1"\n'
+    job = written(place("A", "stop_block", "C3") + on)
+    found = row(job, "B")
+    assert found["hole"] == "socket 1 of A"
+    assert found["others"] == "dowel also in sockets 2, 3, 4 of A"
+    assert ":" not in found["hole"] + found["others"]
+
+
+def test_a_round_block_has_no_turn_and_no_arrow() -> None:
+    job = written(place("D1", "dowel", "C3") + place("S1", "stop_block", "G3", "turn = 90\nwith = { bores = 1 }"))
+    assert row(job, "D1")["turn"] == "any"
+    assert row(job, "S1")["turn"] == "90°"
+    svg = plan(job, ROOM).svg
+    arrows = re.findall(r"M[-\d. ]+L[-\d. ]+L[-\d. ]+Z\" fill=\"black\" stroke=\"none\"", svg)
+    assert len(arrows) == 1  # of S1
+
+
+def test_one_thing_not_held_by_holes_stands_and_two_stand() -> None:
+    def free(name: str, x: int) -> str:
+        return f'[[place]]\nname = "{name}"\nmodel = "stop_block"\nfree = [{x}, 10, 0, 0]\n'
+
+    one = " ".join("\n".join(pages(sheet_pdf(written(free("E", 10))))).split())
+    assert "E stands where it is measured or clamped to, not in holes: check it again" in one
+    two = " ".join("\n".join(pages(sheet_pdf(written(free("E", 10) + free("F", 300))))).split())
+    assert "E, F stand where they are measured or clamped to, not in holes: check them again" in two
+
+
+# ---- lists of pieces and welds
+
+
+def test_pieces_that_are_alike_are_counted_together() -> None:
+    """Masses by hand: plate 100 x 80 x 6 less two holes of 11, steel of 7850 kg/m3 (EN 1991-1-1:2002, table A.4)."""
+    job = assemble(load("kayak_rack"))
+    rows = {tuple(r["names"]): r for r in piece_rows(job)}
+    legs = rows["left leg", "right leg"]
+    assert (legs["count"], legs["stock"], legs["cut"], legs["ends"]) == (2, "SHS 50x50x3", "900 mm", "square")
+    feet = rows["left foot", "right foot"]  # mirror images: one turned over is the other
+    kg = (100 * 80 - 2 * np.pi / 4 * 11**2) * 6 * 7.85e-6
+    assert (feet["stock"], feet["cut"], feet["mass"]) == ("plate 6 mm", "100 × 80 mm", f"{kg:.2f} kg")
+    assert rows["left gusset", "right gusset"]["count"] == 2
+    assert sum(r["count"] for r in rows.values()) == len(job.pieces())
+
+
+def test_plates_and_cuts_that_differ_are_not_counted_together() -> None:
+    def plate(name: str, x: float, outline: str, more: str = "") -> str:
+        return f'[[plate]]\nname = "{name}"\noutline = {outline}\nthickness = 6\nat = [{x}, 0, 50]\n{more}\n'
+
+    wide = "[[0, 0], [80, 0], [0, 40]]"
+    other = "[[0, 0], [80, 0], [80, 40], [0, 40]]"
+    text = (
+        '[weldment]\nhole = "A1"\n'
+        + plate("a", 0, wide)
+        + plate("b", 200, "[[0, 0], [0, 80], [-40, 0]]")  # turned by a quarter
+        + plate("c", 400, wide, "holes = [{ at = [10, 10], diameter = 6 }]")
+        + plate("d", 600, other)
+        + '[[member]]\nname = "m"\nstock = "SHS 40x40x3"\nfrom = [0, 300, 50]\nto = [300, 300, 50]\n'
+        + '[[member]]\nname = "n"\nstock = "SHS 40x40x3"\nfrom = [0, 400, 50]\nto = [301, 400, 50]\n'
+    )
+    job = written(text)
+    assert [r["names"] for r in piece_rows(job)] == [["m"], ["n"], ["a", "b"], ["c"], ["d"]]
+    assert job.weldment is not None
+    assert alike(job.weldment.piece("a")) == alike(job.weldment.piece("b"))
+
+
+def test_mitred_sides_of_a_frame_are_alike_in_pairs_in_pounds_for_an_inch_file() -> None:
+    rows = piece_rows(assemble(load("garden_gate")))
+    assert {tuple(r["names"]) for r in rows} == {("rail",), ("leaf front", "leaf back"), ("leaf left", "leaf right")}
+    assert all(r["count"] == len(r["names"]) for r in rows)
+    assert all(r["mass"].endswith(" lb") for r in rows)
+    assert {r["ends"] for r in rows} == {"square", "cut 45° and 45° off square"}
+
+
+def test_every_weld_is_listed_with_type_size_and_length() -> None:
+    job = assemble(load("kayak_rack"))
+    rows = weld_rows(job)
+    assert [r["name"] for r in rows] == [w.name for w in job.scene.welds]
+    first = next(r for r in rows if r["name"] == "left foot, top")
+    assert (first["type"], first["length"]) == ("fillet 4 mm", "38 mm")  # x from 6 to 44
+    text = " ".join("\n".join(pages(sheet_pdf(job))).split())
+    for r in rows:
+        assert r["name"] in text
+
+
+# ---- layout of the pages
+
+
+def test_a_table_that_fits_on_one_page_is_not_split() -> None:
+    found = pages(sheet_pdf(assemble(load("saw_stand"))))
+    for head, last in (
+        ("Blocks: set them", "Sizes are length"),
+        ("What to take", "hold-down bolts"),
+        ("The welds", ""),
+    ):
+        page = next(t for t in found if head in t)
+        assert last in page, (head, last)
+
+
+@pytest.mark.parametrize("scene", ["kayak_rack", "garden_gate", "saw_stand"])
+def test_no_page_holds_only_cautions_and_the_sheets_of_the_demos_have_three_pages(scene: str) -> None:
+    found = pages(sheet_pdf(assemble(load(scene))))
+    assert len(found) == 3
+    with_cautions = [t for t in found if "Cautions" in t]
+    assert len(with_cautions) == 1
+    words = with_cautions[0]
+    assert "Plan, seen" in words or "The welds" in words
+
+
+def test_cautions_stand_under_a_plan_with_room() -> None:
+    assert "Cautions" in pages(sheet_pdf(rack()))[0]
+    tall = {"pitch": 50, "bore": 16, "columns": 20, "rows": 24, "edge": 50, "thickness": 12}
+    full = make_job(table=tall, blocks=[{"name": "S1", "hole": "A1"}, {"name": "S2", "hole": "S23"}])
+    found = pages(sheet_pdf(full))
+    assert "Cautions" not in found[0]
+    assert "Cautions" in found[1]
+
+
+def test_the_key_of_the_plan_explains_what_is_in_it() -> None:
+    job = written(place("S1", "stop_block", "C3", "bolt = true"))
+    first = " ".join(pages(sheet_pdf(job))[0].split())
+    assert "six-sided ring is a hold-down bolt" in first
+    assert "dashed border is where the drawing is cut off" in first
+    assert plan(job, ROOM).cut
+    plain = make_job()
+    assert not plan(plain, ROOM).cut
+    words = " ".join(pages(sheet_pdf(plain))[0].split())
+    assert "six-sided" not in words
+    assert "dashed border" not in words
+
+
+def test_names_lie_beside_outlines_where_there_is_room() -> None:
+    """The name of a thin bar right across an empty plan stands beside it, not on its lines."""
+    area = (0.0, 0.0, 100.0, 100.0)
+    bar = (10.0, 49.0, 90.0, 51.0)
+    ring = [(10.0, 49.0), (90.0, 49.0), (90.0, 51.0), (10.0, 51.0)]
+    edges = [(box, 4.0) for box in layout.along(ring, 1.5)]
+    (spot,) = layout.place_names([("bar", bar)], edges, area, 3.4)
+    assert all(layout.overlap(spot, box) == 0.0 for box, _ in edges)
+    (careless,) = layout.place_names([("bar", bar)], [], area, 3.4)
+    assert any(layout.overlap(careless, box) > 0.0 for box, _ in edges)
+
+
+def test_boxes_along_a_ring_cover_every_side() -> None:
+    ring = [(0.0, 0.0), (10.0, 0.0), (10.0, 7.0)]
+    boxes = layout.along(ring, 1.5)
+    for (x0, y0), (x1, y1) in zip(ring, (*ring[1:], ring[0]), strict=True):
+        for t in np.linspace(0.0, 1.0, 41):
+            x, y = x0 + t * (x1 - x0), y0 + t * (y1 - y0)
+            assert any(b[0] <= x <= b[2] and b[1] <= y <= b[3] for b in boxes)
+    assert max(max(b[2] - b[0], b[3] - b[1]) for b in boxes) <= 1.5 + 0.5 + 1e-9
+
+
+def test_every_shipped_round_model_is_known_as_round() -> None:
+    for model, hole in (("dowel", "C3"), ("stop_block", "C3"), ("riser", "C3"), ("vee_block", "C3")):
+        assert model in library().entries
+        job = written(place("X", model, hole))
+        assert layout.is_round(job.seats["X"]) == (model == "dowel")

@@ -183,7 +183,10 @@ def test_file_names_say_the_size_and_the_unit(tmp_path: Path) -> None:
     shop = library()
     part = shop.make("riser", Pattern(pitch=50.8, bore=19.05, inch=True), {"height": "3-1/2"}, "in")
     written = write_block(part, tmp_path, entry=shop.entry("riser"), units="in", store=Store(None))
-    assert [p.name for p in written] == ["riser height 3-1-2 in.step", "riser height 3-1-2 in (mm).stl"]
+    assert [p.name for p in written] == [
+        "riser height 3-1-2 in for 3-4 in on 2 in.step",
+        "riser height 3-1-2 in for 3-4 in on 2 in (mm).stl",
+    ]
 
 
 def test_notes_say_what_is_not_in_the_file(tmp_path: Path) -> None:

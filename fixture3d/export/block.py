@@ -16,7 +16,7 @@ from fixture3d.job.inventory import size_in_words
 from fixture3d.library import Entry
 from fixture3d.part import Part
 from fixture3d.solid.shape import Shape
-from fixture3d.units import Units
+from fixture3d.units import Units, show_plain
 
 
 def write_block(
@@ -37,7 +37,7 @@ def write_block(
         folder: must exist.
         entry: its model in the library, so that a solid made before is taken from the cache; None makes it anew.
         units: of the lengths in the file names; the files themselves are in mm.
-        stem: of the file names; empty for the model and the sizes that differ from its defaults.
+        stem: of the file names; empty for the model, the sizes that differ from its defaults, and the holes.
         slide: mm from fully in, for the bodies that move; in the STEP file only: each STL is a part to be made.
         force: existing files may be replaced.
         store: the cache; None takes the user's own.
@@ -47,7 +47,8 @@ def write_block(
         BadSolid: the model makes no valid solid with these parameters.
         ModelError: a user's own model fails, or makes something else than it says.
     """
-    title = stem or f"{part.model} {size_in_words(part, units)}".removesuffix(" standard")
+    holes = f"for {show_plain(part.pattern.bore, units)} on {show_plain(part.pattern.pitch, units)}"
+    title = stem or f"{part.model} {size_in_words(part, units)}".removesuffix(" standard") + f" {holes}"
     stem = output.file_name(title)
     target = Path(folder) / f"{stem}.step"
     bodies = [b for b in part.bodies() if b.role == "block"]

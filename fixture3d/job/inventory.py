@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fixture3d.job import Job
 from fixture3d.part import Part, Pattern, parameters
 from fixture3d.scene import Scene
-from fixture3d.units import Units, show
+from fixture3d.units import Units, show, show_sizes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,6 +19,7 @@ class Pick:
     Attributes:
         model: of the library.
         size: the parameters that differ from the model's defaults, in words; ``"standard"`` when none do.
+        outer: length, depth and height over all, in words.
         count: how many the setup needs.
         names: the places that use it.
         owned: how many the inventory lists; None when the scene has no inventory.
@@ -26,6 +27,7 @@ class Pick:
 
     model: str
     size: str
+    outer: str
     count: int
     names: tuple[str, ...]
     owned: int | None
@@ -44,14 +46,18 @@ class Shortage:
 def pick_list(job: Job) -> tuple[Pick, ...]:
     """Blocks by model and size, in the order of their names."""
     used: dict[tuple[str, str], list[str]] = {}
+    outer: dict[tuple[str, str], str] = {}
     pattern = table_pattern(job.scene)
     for seat in job.seats.values():
-        used.setdefault((seat.model, _size(seat.part, pattern, job.scene.units)), []).append(seat.name)
+        key = (seat.model, _size(seat.part, pattern, job.scene.units))
+        used.setdefault(key, []).append(seat.name)
+        outer[key] = outer_size(seat.part, job.scene.units)
     owned = _owned(job)
     return tuple(
         Pick(
             model=model,
             size=size,
+            outer=outer[model, size],
             count=len(names),
             names=tuple(names),
             owned=owned.get((model, size), 0) if job.scene.inventory else None,
@@ -93,6 +99,12 @@ def size_in_words(part: Part, units: Units) -> str:
         else:
             words.append(f"{plain} {value:g}")
     return ", ".join(words) if words else "standard"
+
+
+def outer_size(part: Part, units: Units) -> str:
+    """Length, depth and height of the block over all, as it lies on the shelf."""
+    low, high = part.box()
+    return show_sizes((h - k for k, h in zip(low, high, strict=True)), units)
 
 
 def table_pattern(scene: Scene) -> Pattern:

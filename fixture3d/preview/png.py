@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from fixture3d import output
+from fixture3d import frame, output
 from fixture3d.checks.base import Finding
 from fixture3d.errors import MissingLibrary, one_line
 from fixture3d.frame import Array
-from fixture3d.job import Job
+from fixture3d.job import Body, Job
+from fixture3d.part import face_down
 from fixture3d.preview import gl
 from fixture3d.preview.camera import TO_EYE, View, view
 from fixture3d.preview.shapes import Group, groups, table_shape
@@ -39,7 +40,8 @@ COLOURS: Final = {
     "ink": "#22282b",
 }
 _FAIL, _WARN = "#9c1c1c", "#c98a00"
-_LISTED: Final = 8  # findings with their text under the picture; the report has them all
+_LISTED: Final = 18  # findings with their text under the picture, two fifths of it; the report has them all
+_CUTS: Final = 8  # a clamp's arm or handle is kept clear of names in so many boxes, because it may lie aslant
 
 
 def write_png(
@@ -211,12 +213,36 @@ class _Paper:
         )  # fmt: skip
 
     def _anchor(self, item: str) -> Array | None:
-        """The top of an item's middle, in pixels."""
+        """The top of an item's middle, of a clamp the near edge of its base, in pixels."""
+        seat = self.job.seats.get(item)
+        if seat is not None and seat.part.tip() is not None:
+            foot = np.array(seat.part.foot(seat.face), dtype=np.float64)
+            down = -seat.part.seat_height(seat.face)
+            middle = np.array([*foot.mean(axis=0), down])
+            sides = [np.array([*(a + b) / 2, down]) for a, b in zip(foot, np.roll(foot, -1, axis=0), strict=True)]
+            upright = frame.chain(seat.model_to_world, frame.inverse(face_down(seat.face)))
+            near = max(sides, key=lambda side: float(frame.directions(upright, side - middle) @ TO_EYE))
+            return self.seen.pixels(frame.points(upright, near))
         boxes = [b.box for b in self.job.bodies if b.item == item and b.role not in ("pin", "sweep")]
         if not boxes:
             return None
         low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
         return self.seen.pixels(np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, high[2]]))
+
+    def _slices(self, body: Body) -> list[tuple[float, float, float, float]]:
+        """Boxes in pixels that together cover a body, cut across its longest side."""
+        vertices = body.shape.mesh.vertices
+        low, high = vertices.min(axis=0), vertices.max(axis=0)
+        long = int(np.argmax(high - low))
+        out = []
+        for k in range(_CUTS):
+            a, b = low.copy(), high.copy()
+            a[long], b[long] = (low[long] + f * (high[long] - low[long]) for f in (k / _CUTS, (k + 1) / _CUTS))
+            corners = np.array([[x, y, z] for x in (a[0], b[0]) for y in (a[1], b[1]) for z in (a[2], b[2])])
+            seen = self.seen.pixels(frame.points(body.body_to_world, corners))
+            (x0, y0), (x1, y1) = seen.min(axis=0), seen.max(axis=0)
+            out.append((float(x0), float(y0), float(x1), float(y1)))
+        return out
 
     def _names(self, spots: Sequence[tuple[float, float, float, float]]) -> None:
         """Names of blocks and pieces on small tags, joined to their thing by a line."""
@@ -235,6 +261,7 @@ class _Paper:
             for n, _, a in wanted
         ]
         taken = [(spot, 30.0) for spot in spots] + [(box, 2.0) for _, box in things]
+        taken += [(box, 1.0) for body in self.job.bodies if body.role == "clamp" for box in self._slices(body)]
         area = (8 * self.unit, 80 * self.unit, w - 8 * self.unit, h - 8 * self.unit)
         boxes = layout.place_names(things, taken, area, size)
         for (_, _, at), box in zip(wanted, boxes, strict=True):

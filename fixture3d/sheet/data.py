@@ -5,19 +5,22 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
+from itertools import groupby
 from typing import Any
 
 import numpy as np
 
 from fixture3d import __version__
-from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import Job, Seat
 from fixture3d.job.contact import Touch, opposed_faces, touching_pads
-from fixture3d.job.inventory import dowel_count, pick_list
-from fixture3d.sheet.layout import short_name
-from fixture3d.units import show, show_fine
+from fixture3d.job.inventory import dowel_count, outer_size, pick_list
+from fixture3d.part import Part, parameters
+from fixture3d.report import Report
+from fixture3d.sheet.layout import is_round, short_name
+from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
+from fixture3d.units import show, show_fine, show_plain
 
 CAUTIONS = (
     "This sheet is planning help, not an approved procedure. Local codes, your employer's rules and qualified welding "
@@ -46,8 +49,13 @@ def content_code(job: Job) -> str:
     return digest.hexdigest()[:8].upper()
 
 
-def sheet_data(job: Job, findings: Sequence[Finding] | None = None) -> dict[str, Any]:
-    """Everything on the sheet except the plan, as JSON types; lengths are texts in the file's units."""
+def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
+    """Everything on the sheet except the plan, as JSON types; lengths are texts in the file's units.
+
+    Args:
+        job: the setup.
+        report: of the checks; None when none were run, which the sheet then says.
+    """
     touches = touching_pads(job)
     title = one_line(job.scene.title) or "Setup"
     return {
@@ -56,15 +64,16 @@ def sheet_data(job: Job, findings: Sequence[Finding] | None = None) -> dict[str,
         "code": content_code(job),
         "program": f"fixture3d {__version__}",
         "table": _table(job),
-        "verdict": _verdict(findings),
-        "fails": _fails(findings),
+        "verdict": _verdict(report),
+        "fails": _fails(report),
+        "accepted": _accepted(report),
         "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
         "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
         "picks": [
             {
                 "count": pick.count,
                 "model": one_line(pick.model),
-                "size": one_line(pick.size),
+                "size": one_line(pick.outer + (f"; {pick.size}" if pick.size != "standard" else "; standard")),
                 "names": [one_line(n) for n in pick.names],
                 "owned": pick.owned,
                 "short": max(0, pick.count - pick.owned) if pick.owned is not None else 0,
@@ -85,26 +94,52 @@ def sheet_data(job: Job, findings: Sequence[Finding] | None = None) -> dict[str,
             for p in opposed_faces(job)
         ],
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds in ("measured", "edge", "magnet")],
+        "pieces": piece_rows(job),
+        "mass": total_mass(job),
+        "welds": weld_rows(job),
+        "bolts": any(s.bolted for s in job.seats.values()),
         "cautions": list(CAUTIONS),
     }
 
 
-def _verdict(findings: Sequence[Finding] | None) -> str:
+def _verdict(report: Report | None) -> str:
     """Whether to build from this sheet."""
-    if findings is None:
+    if report is None:
         return "The checks were not run for this sheet."
-    fails = sum(1 for f in findings if f.level == "fail")
-    warns = sum(1 for f in findings if f.level == "warn")
-    if not fails:
-        return f"READY: no check failed, {warns} warning{'' if warns == 1 else 's'}."
-    return f"NOT READY: {fails} failed. Do not build from this sheet."
+    crashed = [r.name for r in report.results if r.status == "crashed"]
+    fails, accepted = report.count("fail"), len(report.accepted)
+    bad = [f"{fails} failed"] if fails else []
+    bad += [f"{', '.join(crashed)} stopped on a fault of the program"] if crashed else []
+    if bad:
+        return f"NOT READY: {'; '.join(bad)}. Do not build from this sheet."
+    warns = report.count("warn")
+    words = [f"READY: no check failed, {warns} warning{'' if warns == 1 else 's'}"]
+    words += [f"{accepted} finding{'' if accepted == 1 else 's'} accepted"] if accepted else []
+    skipped = [r.name for r in report.results if r.status == "skipped"]
+    return ", ".join(words) + (f"; not run: {', '.join(skipped)}" if skipped else "") + "."
 
 
-def _fails(findings: Sequence[Finding] | None, most: int = 6) -> list[str]:
-    """The failed checks in a line each, and how many more there are."""
-    found = [one_line(f"{', '.join(f.subjects)}: {f.message}") for f in findings or () if f.level == "fail"]
+def _fails(report: Report | None, most: int = 6) -> list[str]:
+    """The failed checks in a line each, and how many more there are; first what stopped on a fault of the program."""
+    if report is None:
+        return []
+    out = [one_line(f"{r.name}: {r.status}: {r.why}") for r in report.results if r.status == "crashed"]
+    found = [one_line(f"{', '.join(f.subjects)}: {f.message}") for f in report.findings if f.level == "fail"]
     more = [f"and {len(found) - most} more: run the check to see them"] if len(found) > most else []
-    return found[:most] + more
+    return out + found[:most] + more
+
+
+def _accepted(report: Report | None) -> list[str]:
+    """What was found and is accepted, a line for each reason."""
+    if report is None:
+        return []
+    out = []
+    for (rule, why), group in groupby(report.accepted, key=lambda a: (a.finding.rule, a.why)):
+        same = list(group)
+        names = "; ".join(dict.fromkeys(", ".join(a.finding.subjects) for a in same))
+        times = f"{len(same)} × " if len(same) > 1 else ""
+        out.append(one_line(f"accepted: {times}{rule} ({names}): {why}"))
+    return out
 
 
 def _table(job: Job) -> str:
@@ -139,13 +174,14 @@ def _row(job: Job, seat: Seat, touches: list[Touch]) -> dict[str, Any]:
         "model": one_line(seat.model),
         "hole": _stands(job, seat),
         "others": _others(seat),
-        "turn": _degrees(seat.turn),
+        "turn": "any" if is_round(seat) else _degrees(seat.turn),
         "setting": _setting(job, seat),
         "shims": _shims(job, seat),
         "top": _top(job, seat),
-        "size": show_box(seat, units),
+        "datum": _datum(job, seat),
+        "size": one_line(_size(seat, units, bool(_datum(job, seat)))),
         "touches": [
-            {"pad": t.pad, "piece": one_line(t.piece)} for t in touches if t.item == seat.name
+            {"pad": _face(seat, t.pad), "piece": one_line(t.piece)} for t in touches if t.item == seat.name
         ],
     }  # fmt: skip
 
@@ -160,12 +196,19 @@ def _clamp(job: Job, seat: Seat) -> dict[str, Any]:
     return row
 
 
+def _face(seat: Seat, pad: str) -> str:
+    """The face as it can be told on the block: one side of a round one is like another."""
+    return "side" if is_round(seat) and pad != "top" else pad
+
+
 def _stands(job: Job, seat: Seat) -> str:
     """Where it stands, as the person at the table looks for it."""
     place, units = seat.place, job.scene.units
     edge = getattr(place, "edge", None)
     if seat.stacked:
-        return f"on {one_line(seat.stands_on)}" + (f", socket {one_line(place.socket)}" if place.socket else "")
+        anchor = next((p.hole for p in seat.pins if p.pin.name == seat.anchor and p.hole), None)
+        socket = anchor.removeprefix(f"{seat.stands_on}:") if anchor else place.socket
+        return (f"socket {one_line(socket)} of " if socket else "on ") + one_line(seat.stands_on)
     if place.hole:
         return one_line(job.table.find(place.hole).name)
     if place.free is not None:
@@ -185,10 +228,10 @@ def _others(seat: Seat) -> str:
     anchor = next((p for p in seat.pins if p.pin.name == seat.anchor), None)
     if anchor is not None and anchor.pin.name != "1":
         out.append(f"by its pin {one_line(anchor.pin.name)}")
-    more = [_hole(p.hole) for p in seat.pins if p.state == "seated" and p is not anchor and p.hole]
+    more = [p.hole for p in seat.pins if p.state == "seated" and p is not anchor and p.hole]
     if more:
         also = "dowel also in " if anchor is not None and anchor.state == "seated" else "dowel only in "
-        out.append(also + ", ".join(more))
+        out.append(also + _holes(seat, more))
     elif anchor is not None and not seat.bolted and anchor.state in ("seated", "left out"):
         out.append("one dowel" if anchor.state == "seated" else "no dowel")
     if seat.bolted:
@@ -208,8 +251,12 @@ def _others(seat: Seat) -> str:
     return "; ".join(out)
 
 
-def _hole(name: str) -> str:
-    return one_line(name)
+def _holes(seat: Seat, names: list[str]) -> str:
+    """Hole names; bores of a block below are called sockets, as nothing is marked on it."""
+    if not seat.stacked:
+        return one_line(", ".join(names))
+    bores = [name.removeprefix(f"{seat.stands_on}:") for name in names]
+    return one_line(f"socket{'s' if len(bores) > 1 else ''} {', '.join(bores)} of {seat.stands_on}")
 
 
 def _degrees(turn: float) -> str:
@@ -244,10 +291,39 @@ def _top(job: Job, seat: Seat) -> str:
     return show(max(heights), job.scene.units) if heights else ""
 
 
-def show_box(seat: Seat, units: Any) -> str:
-    """The size of the block as it lies on the shelf, length by width by height."""
-    low, high = seat.part.box()
-    return " × ".join(show(h - k, units) for k, h in zip(low, high, strict=True))
+def _datum(job: Job, seat: Seat) -> str:
+    """Where the axis of the tube lies over the table top, for a block that is made for one height of it."""
+    centre = getattr(seat.part, "centre_height", None)
+    if not isinstance(centre, int | float) or seat.face != "bottom" or seat.model_to_world[2, 2] < 0.999:
+        return ""
+    return f"tube middle at {show(float(seat.model_to_world[2, 3]) + centre, job.scene.units)}"
+
+
+def _size(seat: Seat, units: Any, centre_shown: bool) -> str:
+    """Of a clamp its own lengths, of a block its size over all and what else is not usual about it."""
+    lengths = {
+        name: float(getattr(seat.part, name))
+        for name, parameter in parameters(type(seat.part)).items()
+        if parameter.kind == "length"
+    }
+    if seat.clamp and lengths:
+        return ", ".join(f"{name.replace('_', ' ')} {show_plain(value, units)}" for name, value in lengths.items())
+    return "; ".join(
+        [outer_size(seat.part, units), *_unusual(seat.part, units, ("centre_height",) if centre_shown else ())]
+    )
+
+
+def _unusual(part: Part, units: Any, elsewhere: tuple[str, ...]) -> Iterator[str]:
+    """The parameters that differ from the model's defaults and that nothing else in the row shows."""
+    low, high = part.box()
+    sides = [h - k for k, h in zip(low, high, strict=True)]
+    for name, parameter in parameters(type(part)).items():
+        value = float(getattr(part, name))
+        usual = abs(value - parameter.resolved("default", part.pattern)) <= 1e-6
+        shown = parameter.kind == "length" and any(abs(value - side) <= 1e-6 for side in sides)
+        if not usual and not shown and name not in elsewhere:
+            text = show_plain(value, units) if parameter.kind == "length" else f"{value:g}"
+            yield f"{name.replace('_', ' ')} {text}" + (" degrees" if parameter.kind == "angle" else "")
 
 
 def _small(job: Job) -> Iterator[Mapping[str, Any]]:

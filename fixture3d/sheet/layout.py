@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from fixture3d.frame import Array
-from fixture3d.job import Job
+from fixture3d.job import Job, Seat
 from fixture3d.scene.table import Grid
 from fixture3d.units import Units
 
@@ -213,6 +213,16 @@ def overlap(a: Box, b: Box) -> float:
     return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
 
 
+def is_round(seat: Seat) -> bool:
+    """Whether a block is the same at every turn about its one pin."""
+    pins = seat.part.pins()
+    if len(pins) != 1 or seat.face != "bottom":
+        return False
+    foot = np.array(seat.part.foot("bottom"), dtype=np.float64)
+    far = np.hypot(*(foot - np.array(pins[0].at[:2])).T)
+    return len(foot) >= 12 and bool(np.ptp(far) <= 1e-6)
+
+
 def place_names(
     names: Sequence[tuple[str, Box]], taken: Sequence[tuple[Box, float]], area: Box, size: float
 ) -> list[Box]:
@@ -240,6 +250,23 @@ def place_names(
         x0, y0, x1, y1 = (float(v) for v in here[int(np.argmin(np.round(cost, 9)))])
         placed.append((x0, y0, x1, y1))
     return placed
+
+
+def along(ring: Sequence[tuple[float, float]], step: float, half: float = 0.25) -> list[Box]:
+    """Boxes that cover the sides of a polygon, ``step`` long at most and ``half`` to either side.
+
+    >>> along([(0.0, 0.0), (2.0, 0.0)], 2.0, 0.5)
+    [(-0.5, -0.5, 2.5, 0.5), (-0.5, -0.5, 2.5, 0.5)]
+    """
+    out: list[Box] = []
+    for (x0, y0), (x1, y1) in zip(ring, (*ring[1:], ring[0]), strict=True):
+        parts = max(1, math.ceil(math.hypot(x1 - x0, y1 - y0) / step))
+        for k in range(parts):
+            a, b = k / parts, (k + 1) / parts
+            xs = sorted((x0 + a * (x1 - x0), x0 + b * (x1 - x0)))
+            ys = sorted((y0 + a * (y1 - y0), y0 + b * (y1 - y0)))
+            out.append((xs[0] - half, ys[0] - half, xs[1] + half, ys[1] + half))
+    return out
 
 
 def _covered(boxes: Array, others: Array) -> Array:

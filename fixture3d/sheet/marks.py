@@ -42,6 +42,8 @@ def circle(u: float, v: float, r: float) -> str:
 
 def arrow(out: list[str], job: Job, fit: Fit, at: tuple[float, float], seat: Seat) -> None:
     """From the named hole along the block's own X axis."""
+    if layout.is_round(seat):
+        return
     direction = seat.model_to_world[:2, 0]
     length = float(np.hypot(*direction))
     if length < 0.5:  # it stands on its end; its X axis does not show

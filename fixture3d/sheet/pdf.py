@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from fixture3d import output
-from fixture3d.checks.base import Finding
 from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
+from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data
 from fixture3d.sheet.plan import plan
 
@@ -24,7 +23,8 @@ MARGIN: Final = 12.0
 _TOP: Final = 22.0
 _BOTTOM: Final = 14.0
 _HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
-_CAUTIONS: Final = 50.0  # mm; the box of cautions stands under the plan when there is so much room
+_LINE: Final = 3.6  # mm of each line of accepted findings above the plan
+_ABOVE: Final = 3  # so many of them stand there; all of them stand before the lists when there are more
 
 
 def write_sheet(
@@ -32,7 +32,7 @@ def write_sheet(
     path: str | os.PathLike[str],
     paper: Paper | None = None,
     force: bool = False,
-    findings: Sequence[Finding] | None = None,
+    report: Report | None = None,
 ) -> Path:  # fmt: skip
     """Write the setup sheet.
 
@@ -41,7 +41,7 @@ def write_sheet(
         path: of the PDF.
         paper: None takes letter for a file in inches and A4 otherwise.
         force: an existing file may be replaced.
-        findings: of the checks, so that the first page says whether the setup is ready; None when none were run,
+        report: of the checks, so that the first page says whether the setup is ready; None when none were run,
             which it then says.
 
     Raises:
@@ -49,20 +49,22 @@ def write_sheet(
         MissingLibrary: typst is not installed.
     """
     output.check_target(path, force)
-    return output.write_bytes(path, sheet_pdf(job, paper, findings), force)
+    return output.write_bytes(path, sheet_pdf(job, paper, report), force)
 
 
-def sheet_pdf(job: Job, paper: Paper | None = None, findings: Sequence[Finding] | None = None) -> bytes:
+def sheet_pdf(job: Job, paper: Paper | None = None, report: Report | None = None) -> bytes:
     """The setup sheet as PDF bytes, the same for the same setup."""
     paper = paper or ("letter" if job.scene.units == "in" else "a4")
     short, long = PAPERS[paper]
+    data = sheet_data(job, report)
+    above = data["accepted"][:_ABOVE]
     # Room on an upright page; on a flipped one the same margins lie on the other sides.
-    across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY
+    across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY + _LINE * sum(1 + len(line) // 110 for line in above)
     drawing = plan(job, {False: (short - across, long - down), True: (long - across, short - down)})
-    data = sheet_data(job, findings)
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
-    used = _TOP + _BOTTOM + _HEAD_AND_KEY + drawing.size[1]
-    data["room"] = (short if drawing.flipped else long) - used > _CAUTIONS
+    data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
+    data["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
+    data["above"] = above
     data["plan"] = {
         "svg": drawing.svg,
         "width": drawing.size[0],
@@ -70,6 +72,7 @@ def sheet_pdf(job: Job, paper: Paper | None = None, findings: Sequence[Finding] 
         "flipped": drawing.flipped,
         "datum": one_line(drawing.datum),
         "thinned": drawing.thinned,
+        "cut": drawing.cut,
     }
     return _compile(breakable(data))
 

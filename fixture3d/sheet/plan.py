@@ -30,6 +30,7 @@ class Plan:
         flipped: it wants the page on its long side.
         thinned: only every so many holes are drawn; 1 for all.
         datum: where A1 is, in words.
+        cut: the table goes on beyond a side of the drawing.
     """
 
     svg: str
@@ -38,6 +39,7 @@ class Plan:
     flipped: bool
     thinned: int
     datum: str
+    cut: bool
 
 
 def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
@@ -49,13 +51,13 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
     """
     fit = layout.best_fit(job, room)
     out: list[str] = []
-    _plate(out, job, fit)
+    cut = _plate(out, job, fit)
     thinned = _holes(out, job, fit)
-    boxes = _bodies(out, job, fit)
+    boxes, edges = _bodies(out, job, fit)
     _seats(out, job, fit)
     _edge_names(out, job, fit)
     where, where_box = datum(out, job, fit)
-    _names(out, job, fit, boxes, where_box)
+    _names(out, job, fit, boxes, [(where_box, 20.0), *((edge, _CROSSED) for edge in edges)])
     scale_bar(out, job, fit)
     w, h = max(fit.size[0], NARROW), fit.size[1] + 11.0
     head = (
@@ -70,23 +72,29 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
         flipped=fit.flipped,
         thinned=thinned,
         datum=where + second_grid(job),
+        cut=cut,
     )
 
 
-def _plate(out: list[str], job: Job, fit: Fit) -> None:
-    """The table as far as it is drawn: a thick line is its real edge, a thin dashed one is where the drawing ends."""
+def _plate(out: list[str], job: Job, fit: Fit) -> bool:
+    """The table as far as it is drawn: a thick line is its real edge, a thin dashed one is where the drawing ends.
+
+    Returns whether there is a dashed one.
+    """
     x0, y0, x1, y1 = fit.window
     a0, b0, a1, b1 = layout.plate(job.table)
     left, low, right, high = max(x0, a0), max(y0, b0), min(x1, a1), min(y1, b1)
-    for (p, q), real in (
+    sides = (
         (((left, low), (left, high)), a0 >= x0),
         (((right, low), (right, high)), a1 <= x1),
         (((left, low), (right, low)), b0 >= y0),
         (((left, high), (right, high)), b1 <= y1),
-    ):
+    )
+    for (p, q), real in sides:
         (u, v), (s, t) = fit.paper(*p), fit.paper(*q)
         style = 'stroke-width="0.5"' if real else 'stroke-width="0.15" stroke-dasharray="2 1.2"'
         out.append(f'<path d="M{n(u)} {n(v)}L{n(s)} {n(t)}" {style}/>')
+    return not all(real for _, real in sides)
 
 
 def _holes(out: list[str], job: Job, fit: Fit) -> int:
@@ -120,6 +128,9 @@ def _holes(out: list[str], job: Job, fit: Fit) -> int:
     return step
 
 
+_STEP = 1.5  # mm of paper; a line is looked at in pieces of this length when names are placed
+_CROSSED = 4.0  # what a name pays for each mm2 of line that it hides; a plain mm2 of block costs 0.6
+
 _STYLE = {
     "block": 'fill="#e4e4e4" fill-rule="evenodd" stroke-width="0.4"',
     "clamp": 'fill="#f4f4f4" fill-rule="evenodd" stroke-width="0.4" stroke-dasharray="1.6 0.5"',
@@ -129,13 +140,17 @@ _STYLE = {
 }
 
 
-def _bodies(out: list[str], job: Job, fit: Fit) -> dict[str, Box]:
-    """Outlines, low blocks first, then sweeps, then the work. Returns the paper box of each item."""
+def _bodies(out: list[str], job: Job, fit: Fit) -> tuple[dict[str, Box], list[Box]]:
+    """Outlines, low blocks first, then sweeps, then the work.
+
+    Returns the paper box of each item, and small boxes along the lines: what a name would hide there is missed.
+    """
 
     def order(body: Body) -> tuple[int, float, str]:
         return {"sweep": 1, "piece": 2}.get(body.role, 0), float(body.box[1, 2]), body.name
 
     boxes: dict[str, Box] = {}
+    edges: list[Box] = []
     for body in sorted((b for b in job.bodies if b.role != "pin"), key=order):
         found = [[fit.paper(float(x), float(y)) for x, y in ring] for ring in outline(body)]
         if not found:
@@ -143,6 +158,7 @@ def _bodies(out: list[str], job: Job, fit: Fit) -> dict[str, Box]:
         path = "".join("M" + "L".join(f"{n(u)} {n(v)}" for u, v in ring) + "Z" for ring in found)
         out.append(f'<path d="{path}" {_STYLE[body.role]}/>')
         if body.role != "sweep":
+            edges += [box for ring in found for box in layout.along(ring, _STEP)]
             points = np.array([p for ring in found for p in ring])
             low, high = points.min(axis=0), points.max(axis=0)
             old = boxes.get(body.item, (math.inf, math.inf, -math.inf, -math.inf))
@@ -150,7 +166,7 @@ def _bodies(out: list[str], job: Job, fit: Fit) -> dict[str, Box]:
                 min(old[0], float(low[0])), min(old[1], float(low[1])),
                 max(old[2], float(high[0])), max(old[3], float(high[1])),
             )  # fmt: skip
-    return boxes
+    return boxes, edges
 
 
 def _seats(out: list[str], job: Job, fit: Fit) -> None:
@@ -218,7 +234,7 @@ def _chosen(lines: range, step: int) -> list[int]:
     return [k for k in lines if k % step == 0]
 
 
-def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], a1: Box) -> None:
+def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], kept: list[tuple[Box, float]]) -> None:
     """The name of every block, then of every piece where there is room, joined to its thing when it stands off."""
     w, h = fit.size
     area = (BAND, BAND, w - BAND, h - BAND)
@@ -230,7 +246,7 @@ def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], a1: Box) -
     shapes = [boxes[n] for n in (*items, *pieces)]
     size = layout.name_size(texts, area, NAME_TYPE)
     r = max(job.table.bore / 2 / fit.scale, 0.45) + 0.6
-    taken: list[tuple[Box, float]] = [(a1, 20.0), *((boxes[n], 0.6) for n in items)]
+    taken: list[tuple[Box, float]] = [*kept, *((boxes[n], 0.6) for n in items)]
     for seat in job.seats.values():
         for pin in seat.pins:
             if pin.state == "seated":
