@@ -116,7 +116,59 @@ def test_block_too_high_below_the_work() -> None:
     tables = scene(place=[post("S1", "E4"), post("R1", "E8", height=49.7)], plate=[panel])
     (finding,) = of_rule(ask(CHECK, tables), "overlap")
     assert finding.measured == pytest.approx(0.3, abs=1e-6)
-    assert "0.3 mm lower than S1" in finding.remedy
+    assert "0.3 mm lower than S1 (height = 49.7 mm)" in finding.remedy
+
+
+def too_far_in(front: float, **more: Any) -> dict[str, Any]:
+    """S1 in E5 covers y 175 to 225; a bar that is 60 high lies across it from ``front`` to 226."""
+    return scene(place=[post("S1", "E5"), *more.pop("place", [])],
+                 plate=[slab("bar", (100, front, 0), (350, 226, 60))], **more)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("front", "words"),
+    [
+        (175.0, "move S1 back to hole E4: its back then touches bar"),
+        (175.019, "move S1 back to hole E4: its back then touches bar"),
+        (175.98, "move S1 back to hole E4: its back is then 0.98 mm off bar, for a shim"),
+        (174.99, "move S1 back to hole E4: its back then touches bar"),
+        (176.02, ""),
+        (174.9, ""),
+    ],
+)
+def test_a_block_one_hole_too_far_in_goes_back_the_way_it_came(front: float, words: str) -> None:
+    """From E5 to E4 is 50: the back of S1 then lies at 175."""
+    (finding,) = of_rule(ask(CHECK, too_far_in(front)), "overlap")
+    assert (finding.remedy == words) is bool(words), finding.remedy
+    assert ("back to hole" in finding.remedy) is bool(words)
+    if words:
+        mended = {**too_far_in(front), "place": [post("S1", "E4")]}
+        assert of_rule(ask(CHECK, mended), "overlap") == []
+
+
+def test_a_hole_that_does_not_work_is_not_named() -> None:
+    """The hole may be blocked, another block's, or lead into another body."""
+    blocked = too_far_in(175.0)
+    blocked["table"] = {**blocked["table"], "blocked": ["E4"]}
+    taken = too_far_in(175.0, place=[post("S2", "E4", width=20, height=10)])
+    behind = too_far_in(175.0)
+    behind["plate"].append(slab("in the way", (180, 100, 20), (260, 140, 40)))
+    beside = too_far_in(175.0)
+    beside["plate"].append(slab("not in the way", (180, 100, 20), (260, 125, 40)))
+    for tables, named in ((blocked, False), (taken, False), (behind, False), (beside, True)):
+        finding = next(f for f in of_rule(ask(CHECK, tables), "overlap") if f.subjects == ("S1", "bar"))
+        assert ("back to hole E4" in finding.remedy) is named
+
+
+def test_no_amount_is_named_where_no_hole_is() -> None:
+    """S1 in A4 begins at x = -25; the panel wants it further left, where the table has no column."""
+    panel = slab("panel", (70, 100, 0), (300, 200, 40))
+    for hole, words in (("A4", "no hole is there"), ("B4", "the next hole that way is A4")):
+        shifted = copy.deepcopy(panel)
+        shifted["at"][0] += 50 if hole == "B4" else 0
+        (finding,) = of_rule(ask(CHECK, scene(place=[post("S1", hole)], plate=[shifted])), "overlap")
+        assert words in finding.remedy
+        assert finding.remedy.startswith("move S1") is (hole == "B4")
 
 
 def test_slide_is_sent_back_by_notches() -> None:
@@ -319,7 +371,29 @@ def test_mitred_frame_does_not_overlap() -> None:
 def test_piece_that_rests_on_nothing(top: float, bad: bool) -> None:
     panel = slab("panel", (175, 100, top), (275, 200, top + 10))
     found = of_rule(ask(CHECK, scene(place=[post("S1", "E4")], plate=[panel])), "unsupported")
-    assert [f.subjects for f in found] == ([("panel",)] if bad else [])
+    assert [f.subjects for f in found] == ([("panel", "S1")] if bad else [])
+
+
+@pytest.mark.parametrize(("gap", "named"), [(0.2, True), (4.99, True), (5.01, False)])
+def test_a_piece_just_above_a_block_is_told_which_and_how_far(gap: float, named: bool) -> None:
+    panel = slab("panel", (175, 100, 50 + gap), (275, 200, 70))
+    (finding,) = of_rule(ask(CHECK, scene(place=[post("S1", "E4")], plate=[panel])), "unsupported")
+    assert finding.measured == (pytest.approx(gap) if named else None)
+    assert ("shim S1 by" in finding.remedy) is named
+    if gap == 0.2:
+        assert finding.remedy == "0.20 mm above S1: lower the lift by 0.2 mm, or shim S1 by 0.2 mm"
+
+
+@pytest.mark.parametrize("deep", [0.03, 0.2, 3.0, 9.0])
+def test_a_piece_that_sinks_into_its_block_rests_on_it(deep: float) -> None:
+    """It is an overlap, and only that."""
+    panel = slab("panel", (175, 100, 50 - deep), (275, 400, 70))
+    assert rules(scene(place=[post("S1", "E4")], plate=[panel])) == ["overlap"]
+
+
+def test_a_piece_that_runs_into_the_side_of_a_block_does_not_rest_on_it() -> None:
+    panel = slab("panel", (175, 173, 20), (275, 275, 30))
+    assert rules(scene(place=[post("S1", "E4")], plate=[panel])) == ["overlap", "unsupported"]
 
 
 def test_piece_beside_a_block_is_not_carried_by_it() -> None:

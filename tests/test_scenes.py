@@ -112,6 +112,29 @@ def test_a_stop_one_step_off_is_told_where_it_belongs(
     assert mend in finding.remedy
 
 
+@pytest.mark.parametrize(
+    ("name", "old", "new", "mend"),
+    [
+        ("T1", 'hole = "T6"', 'hole = "S6"', "back to hole T6: its right then touches right leg"),
+        ("T1", "notch = 10", "notch = 12", "set T1 to notch 10"),
+        ("S1", 'hole = "E6"', 'hole = "F6"', "back to hole E6: its front then touches left leg"),
+        ("R1", "height = 60", "height = 60.4", "(height = 60 mm)"),
+    ],
+)
+def test_a_stop_too_far_in_is_sent_back_to_where_it_was(
+    tmp_path: Path, name: str, old: str, new: str, mend: str
+) -> None:
+    """The rack is ready as it ships, so the mend is the way back, whatever way out of the work is shorter."""
+    source = (SCENES / "kayak_rack.toml").read_text(encoding="utf-8")
+    cut = source.index(f'name = "{name}"')
+    (tmp_path / "rack.toml").write_text(source[:cut] + source[cut:].replace(old, new, 1), encoding="utf-8")
+    check, _ = all_rules()["overlap"]
+    found = check.run(assemble(fixture3d.load(tmp_path / "rack.toml")), quiet).findings
+    (finding,) = [f for f in found if f.rule == "overlap"]
+    assert finding.subjects[0] == name
+    assert mend in finding.remedy
+
+
 def test_saw_stand_file_is_what_its_script_makes(tmp_path: Path) -> None:
     from fixture3d.solid.step_in import read_solids
 

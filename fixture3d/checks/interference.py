@@ -11,6 +11,7 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
+from fixture3d.checks.overlap_remedies import back_off, retreat
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.clamping import placed_tip
@@ -21,6 +22,7 @@ from fixture3d.job.table_body import Plate, PlateRelation, plates, relate_stored
 from fixture3d.job.wayout import in_words, length, remedy
 from fixture3d.solid.relate import Placed, Relation, relate_all
 from fixture3d.tolerance import NUMERIC, SHOP
+from fixture3d.units import show_fine
 
 if TYPE_CHECKING:
     from fixture3d.job.weldment import Piece
@@ -92,7 +94,7 @@ RULES = (
         level="warn",
         title="A piece rests on nothing",
         meaning="No block, no other piece that is held up, and no table touches this piece from below. It has to be "
-        "held by hand until it is tacked.",
+        "held by hand until it is tacked. Where a block is just below it, the figure is how far.",
         cure="Put a riser, a ledge or a V-block under it, with its top at the height of the piece's underside.",
     ),
     Rule(
@@ -235,18 +237,22 @@ class _Work:
         return sorted(rows, key=lambda row: (row["a"], row["b"]))
 
     @cached_property
-    def _touching(self) -> Mapping[str, list[Body]]:
+    def _touching(self) -> Mapping[str, list[tuple[Body, Relation]]]:
         """For every body the bodies that touch or overlap it."""
-        out: dict[str, list[Body]] = {name: [] for name in self.bodies}
+        out: dict[str, list[tuple[Body, Relation]]] = {name: [] for name in self.bodies}
         for a, b, relation in self.pairs:
             if relation.kind != "clear":
-                out[a.name].append(b)
-                out[b.name].append(a)
+                out[a.name].append((b, relation))
+                out[b.name].append((a, relation))
         return out
+
+    def around(self, piece: Body) -> Sequence[tuple[Body, Relation]]:
+        """What touches or overlaps a piece, and how."""
+        return self._touching[piece.name]
 
     def near(self, piece: Body, roles: Sequence[str]) -> Iterator[Body]:
         """Bodies of some roles that touch or overlap a piece."""
-        return (other for other in self._touching[piece.name] if other.role in roles)
+        return (other for other, _ in self._touching[piece.name] if other.role in roles)
 
 
 class _Triangles:
@@ -321,8 +327,23 @@ def _overlap(work: _Work, hits: _Hits) -> Finding:
         limit=SHOP.contact,
         unit="mm",
         at=_between(work, a, b),
-        remedy=remedy(work.job, mover, way) if way is not None else f"move {mover.item} away from {stays.item}",
+        remedy=_apart(work, mover, stays, way),
     )
+
+
+def _apart(work: _Work, mover: Body, stays: Body, way: Array | None) -> str:
+    """What to do about an overlap. A block that is far in a piece goes back the way it came, where that works."""
+    item = work.job.seats.get(mover.item)
+    if stays.role == "piece" and item is not None and not item.clamp:
+        below = way is not None and float(-way[2]) > _OPPOSED * float(np.linalg.norm(way))
+        triangles = work.triangles[stays.name]
+        if not (below and way is not None and float(-way[2]) <= SHOP.report_gap):  # else: a little too high
+            words = back_off(work.job, item, stays, triangles, work.boxes)
+            if words:
+                return words
+        if way is not None:
+            return remedy(work.job, mover, retreat(work.job, item, way, triangles), out=False)
+    return remedy(work.job, mover, way) if way is not None else f"move {mover.item} away from {stays.item}"
 
 
 def _weight(work: _Work, body: Body) -> tuple[int, bool, float, str]:
@@ -608,16 +629,50 @@ def _unsupported(work: _Work) -> Iterator[Finding]:
                 waiting.remove(body)
                 grew = True
     for body in waiting:
-        low = float(work.boxes[body.name][0, 2])
-        yield CHECK.finding(
+        yield _rests_on_nothing(work, body)
+
+
+def _rests_on_nothing(work: _Work, body: Body) -> Finding:
+    """The finding for a piece that nothing carries, with the block that is just below it, if there is one."""
+    low, units = float(work.boxes[body.name][0, 2]), work.job.scene.units
+    found = _just_below(work, body)
+    if found is None:
+        return CHECK.finding(
             "unsupported",
             [body.item],
             f"{body.name} rests on nothing",
             at=_point(work.boxes[body.name].mean(axis=0)),
-            remedy=f"put a block under it whose top is {length(low, work.job.scene.units)} above the table"
+            remedy=f"put a block under it whose top is {length(low, units)} above the table"
             if low > 0.0
             else "put a block under it",
         )
+    gap, pad = found
+    way = length(gap, units)
+    return CHECK.finding(
+        "unsupported",
+        [body.item, pad.item],
+        f"{body.name} rests on nothing: {pad.item} is just below it",
+        measured=_neat(gap),
+        limit=SHOP.contact,
+        unit="mm",
+        at=_point(pad.at),
+        remedy=f"{show_fine(gap, units)} above {pad.item}: lower the lift by {way}, or shim {pad.item} by {way}",
+    )
+
+
+def _just_below(work: _Work, piece: Body) -> tuple[float, PlacedPad] | None:
+    """The pad that looks up at a piece from nearest below it, up to a few mm, and how far up the piece is, mm."""
+    low, high = work.boxes[piece.name]
+    best: tuple[float, PlacedPad] | None = None
+    for seat in work.job.seats.values():
+        for pad in placed_pads(seat):
+            lean, far = float(pad.normal[2]), np.hypot(pad.pad.length, pad.pad.width) / 2.0 + SHOP.report_gap
+            if lean <= UPWARD or (pad.at < low - far).any() or (pad.at > high + far).any():
+                continue
+            gap = pad_gap(pad, work.triangles[piece.name], SHOP.report_gap * lean)
+            if gap is not None and gap > SHOP.contact and (best is None or gap / lean < best[0] - NUMERIC.merge):
+                best = gap / lean, pad
+    return best
 
 
 def _short(work: _Work, told: Collection[str]) -> Iterator[Finding]:
@@ -665,7 +720,10 @@ def _bring_up(work: _Work, body: Body, pad: PlacedPad, gap: float) -> str:
     lean = float(pad.normal[2])
     if NUMERIC.merge < lean < _OPPOSED:  # a side of a V: going up closes both sides alike
         return f"raise {body.item} by {length(gap / lean, work.job.scene.units)}"
-    return remedy(work.job, body, pad.normal * gap)
+    words = remedy(work.job, body, pad.normal * gap)
+    if gap <= SHOP.report_gap and abs(lean) < _OPPOSED and "notch" not in words and "slide" not in words:
+        words += f", or put {length(gap, work.job.scene.units)} of shims on its {pad.pad.name}"
+    return words
 
 
 def _carried(work: _Work, piece: Body) -> bool:
@@ -674,9 +732,15 @@ def _carried(work: _Work, piece: Body) -> bool:
         if body is piece and relation.kind != "clear" and plate.to_world[2, 2] > UPWARD:
             return True
     slack = SHOP.contact + piece.shape.mesh.chord + NUMERIC.merge
-    items = dict.fromkeys(other.item for other in work.near(piece, ("block", "shim")))
-    for item in items:
+    sunk: dict[str, float] = {}
+    for other, met in work.around(piece):
+        if other.role in ("block", "shim"):
+            deep = _far(met) if met.way_out is not None else met.depth
+            sunk[other.item] = max(sunk.get(other.item, 0.0), deep if met.kind == "overlapping" else 0.0)
+    for item, deep in sunk.items():
         for pad in placed_pads(work.job.seats[item]) if item in work.job.seats else ():
-            if float(pad.normal[2]) > UPWARD and pad_gap(pad, work.triangles[piece.name], slack) is not None:
+            # A piece that has sunk into a block by an error of height does rest on it.
+            gap = None if float(pad.normal[2]) <= UPWARD else pad_gap(pad, work.triangles[piece.name], slack + deep)
+            if gap is not None and gap <= slack:
                 return True
     return False

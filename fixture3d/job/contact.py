@@ -173,6 +173,28 @@ def pad_gap(pad: PlacedPad, triangles: Array, within: float) -> float | None:
     Returns:
         The gap of the point nearest to the plane, or None when no face that looks at the pad is that near it.
     """
+    points = _before(pad, triangles, within)
+    return None if points is None else float(points[np.argmin(np.abs(points[:, 2])), 2])
+
+
+def pad_depth(pad: PlacedPad, triangles: Array, within: float) -> float | None:
+    """How far a pad has to go back, against its normal, until no face that looks at it is behind it.
+
+    Args:
+        pad: as for `pad_gap`.
+        triangles: (m, 3, 3) world mm, wound outwards.
+        within: mm; faces that are further behind the pad are not its concern.
+
+    Returns:
+        mm, or None when no face that looks at the pad is behind it.
+    """
+    points = _before(pad, triangles, within)
+    deepest = 0.0 if points is None else -float(points[:, 2].min())
+    return deepest if deepest > 0.0 else None
+
+
+def _before(pad: PlacedPad, triangles: Array, within: float) -> Array | None:
+    """Corners (n, 3), in the pad's frame, of the faces that look at a pad within its rectangle and near its plane."""
     half = np.array([pad.pad.length / 2.0, max(pad.pad.width / 2.0, _LINE)])
     to_pad = frame.inverse(frame.along(pad.at, pad.normal, pad.along))
     local = frame.points(to_pad, triangles.reshape(-1, 3)).reshape(-1, 3, 3)
@@ -190,10 +212,8 @@ def pad_gap(pad: PlacedPad, triangles: Array, within: float) -> float | None:
     patches = [q for q in (_clipped(t, half, within) for t in local[facing & (sizes > 0.0)]) if len(q)]
     if not patches:
         return None
-    points = np.concatenate(patches)
-    if float(np.ptp(points[:, :2], axis=0).max()) < _LEAST:
-        return None
-    return float(points[np.argmin(np.abs(points[:, 2])), 2])
+    points: Array = np.concatenate(patches)
+    return points if float(np.ptp(points[:, :2], axis=0).max()) >= _LEAST else None
 
 
 def _clipped(triangle: Array, half: Array, within: float) -> Array:

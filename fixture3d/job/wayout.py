@@ -6,6 +6,7 @@ next run of the checks to say.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.errors import TableError
 from fixture3d.frame import Array
+from fixture3d.part import parameters
 from fixture3d.units import Units, show
 
 if TYPE_CHECKING:
@@ -43,29 +45,57 @@ def length(mm: float, units: Units) -> str:
     return show(math.ceil(mm / _STEP - 1e-6) * _STEP, units)
 
 
-def remedy(job: Job, body: Body, way: Array) -> str:
+def remedy(job: Job, body: Body, way: Array, out: bool = True) -> str:
     """What to do so that a block, clamp or piece goes the given way, (3,) mm in the world.
 
     A move along the block's own adjustment is given as a notch or a slide; one along the table as the next hole on
-    that side; one up or down as a change of height.
+    that side; one up or down as a change of height. A block in holes is never sent by an amount to where no hole is.
+
+    Args:
+        job: the setup.
+        body: what is moved.
+        way: the move.
+        out: whether an adjustment may be let out; not when that would push it through the work.
     """
     units = job.scene.units
     words = in_words(way, units)
     seat = job.seats.get(body.item)
     if seat is None:
         return f"move {body.item} {words}"
-    sliding = _by_move(seat, body, way, units)
+    sliding = _by_move(seat, body, way, units, out)
     if sliding:
         return f"{sliding}, which moves it {words}"
     vertical = float(way[2]) / float(np.linalg.norm(way))
     if vertical < -_STRAIGHT and -float(way[2]) >= _above_seat(job, seat) - _STEP:
         return f"move {body.item} to another hole: both stand in the same place"
     if vertical < -_STRAIGHT:
-        return f"use a block that is {length(-float(way[2]), units)} lower than {body.item}, or lift the work as much"
+        lower = other_height(seat, float(way[2]), units)
+        words = f"use a block that is {length(-float(way[2]), units)} lower than {body.item}"
+        return f"{words}{f' ({lower})' if lower else ''}, or lift the work as much"
     if vertical > _STRAIGHT:
         return f"raise {body.item} by {length(float(way[2]), units)}, or lower what is above it as much"
     hole = next_hole(job, seat, way)
-    return f"move {body.item} {words}" + (f"; the next hole that way is {hole}" if hole else "")
+    if hole or seat.holds != "pins":
+        return f"move {body.item} {words}" + (f"; the next hole that way is {hole}" if hole else "")
+    where = f"socket of {seat.stands_on} is known" if seat.stacked else "hole is there"
+    return f"{body.item} would have to go {words}, and no {where}: turn it, or use another size or model"
+
+
+def other_height(seat: Seat, by: float, units: Units) -> str:
+    """The parameter that brings every face of a block that looks up higher by ``by`` mm, in words."""
+    up = [pad.normal[2] > 0.0 for pad in seat.part.pads()]
+    if seat.face != "bottom" or not any(up):
+        return ""
+    for name, known in parameters(type(seat.part)).items():
+        value = getattr(seat.part, name) + by
+        low, high = (known.resolved(end, seat.part.pattern) for end in ("low", "high"))
+        if known.kind != "length" or not low <= value <= high:
+            continue
+        other = dataclasses.replace(seat.part, **{name: value})
+        rises = [b.at[2] - a.at[2] for a, b in zip(seat.part.pads(), other.pads(), strict=False) if a.normal[2] > 0.0]
+        if not list(other.rules()) and all(abs(rise - by) <= _STEP / 2.0 for rise in rises):
+            return f"{name} = {show(value, units)}"
+    return ""
 
 
 def _above_seat(job: Job, seat: Seat) -> float:
@@ -76,14 +106,14 @@ def _above_seat(job: Job, seat: Seat) -> float:
     return float(max(tops, default=0.0))
 
 
-def _by_move(seat: Seat, body: Body, way: Array, units: Units) -> str:
+def _by_move(seat: Seat, body: Body, way: Array, units: Units, out: bool) -> str:
     """The notch or slide that moves the body that way, or an empty string when the block cannot."""
     move = seat.part.move()
     if move is None or not any(b.moves and f"{seat.name} {b.name}".strip() == body.name for b in seat.part.bodies()):
         return ""
     axis = frame.directions(seat.model_to_world, move.axis)
     along = float(way @ axis) / float(np.linalg.norm(way))
-    if abs(along) < _STRAIGHT:
+    if abs(along) < _STRAIGHT or (along > 0.0 and not out):
         return ""
     # The adjustment must carry the whole way out along its own direction.
     wanted = seat.slide + float(np.linalg.norm(way)) / along

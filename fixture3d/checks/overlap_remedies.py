@@ -1,0 +1,229 @@
+"""How a block that runs into a piece backs off until the face that should touch it does: tried before it is named.
+
+The way out of an overlap is the shortest one, and that may lead through the work. A block that was put one hole too
+far in wants to go back the way it came: against the normal of the face that should touch.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.errors import TableError
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads, seat
+from fixture3d.job.contact import NEAR, pad_depth, pad_gap
+from fixture3d.job.resolve import dowel_fit, plane_of
+from fixture3d.job.wayout import in_words, length
+from fixture3d.part import Move
+from fixture3d.scene.table import Grid, Hole
+from fixture3d.solid.relate import Placed, relate_all
+from fixture3d.tolerance import NUMERIC, SHOP
+
+REACH = 1.2  # pitches that a block may have been put too far in
+_SIDEWAYS = 0.1  # cosine; a pad whose normal leans more out of the seat plane supports
+_SQUARE = 1.0 - 1e-6  # cosine; a row of holes runs along a pad's normal
+_TRIES = 8  # proposals that are tried for one block: more than its faces that can have gone too far in
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Step:
+    """One way back.
+
+    Attributes:
+        pad: the face that should touch.
+        gap: what is left between it and the piece, mm.
+        back: how far that face goes back, mm.
+        hole: where the block stands then; None where it is now.
+        slide: how far its move is out then, mm.
+        shift: (3,) how the block as a whole moves, world, mm.
+    """
+
+    pad: PlacedPad
+    gap: float
+    back: float
+    hole: Hole | None
+    slide: float
+    shift: Array
+
+
+def back_off(job: Job, item: Seat, piece: Body, triangles: Array, boxes: Mapping[str, Array]) -> str:
+    """The hole or notch that clears a block of a piece and brings one of its faces to it, in words; empty if none does.
+
+    Args:
+        job: the setup.
+        item: the block.
+        piece: what it runs into.
+        triangles: (m, 3, 3) of the piece, world.
+        boxes: world box of every body, (2, 3).
+    """
+    if item.complaint or any(s.stacked and s.stands_on == item.name for s in job.seats.values()):
+        return ""
+    for step in sorted(_steps(job, item, triangles), key=lambda step: _order(item, step))[:_TRIES]:
+        pad = dataclasses.replace(step.pad, at=step.pad.at - step.pad.normal * step.back)
+        gap = pad_gap(pad, triangles, step.gap + NEAR)
+        touches = gap is not None and -SHOP.contact <= gap <= step.gap + SHOP.contact
+        if touches and _drops_in(job, item, step) and _clear(job, item, step, boxes):
+            return _words(job, item, step, piece)
+    return ""
+
+
+def _order(item: Seat, step: _Step) -> tuple[bool, float, float, str]:
+    """First what brings the face right up, then what moves least, then what leaves the adjustment alone."""
+    changed = round(abs(step.slide - item.slide), 6)
+    return step.gap > SHOP.contact, round(step.back, 6), changed, step.pad.pad.name
+
+
+def retreat(job: Job, item: Seat, way: Array, triangles: Array) -> Array:
+    """The way out that does not lead a face of the block further through the piece, (3,) mm.
+
+    Args:
+        job: the setup.
+        item: the block.
+        way: (3,) its shortest way out, world.
+        triangles: (m, 3, 3) of the piece, world.
+
+    Returns:
+        ``way`` itself unless it pushes a face on into the work that could go back by at most some 1.2 pitches.
+    """
+    for pad in placed_pads(item):
+        if float(way @ pad.normal) > 0.9 * float(np.linalg.norm(way)):
+            depth = pad_depth(pad, triangles, REACH * max(job.table.pitch))
+            if depth is not None:
+                return np.asarray(-pad.normal * depth)
+    return way
+
+
+def _steps(job: Job, item: Seat, triangles: Array) -> Iterator[_Step]:
+    """What could be set, before it is tried: notches alone, and holes with the notch that then comes nearest."""
+    move = item.part.move()
+    stands = _stands(job, item)
+    for pad in placed_pads(item):
+        if abs(float(pad.normal @ item.plane_to_world[:3, 2])) > _SIDEWAYS:
+            continue
+        depth = pad_depth(pad, triangles, REACH * max(job.table.pitch))
+        if depth is None or depth <= SHOP.contact:
+            continue
+        moves = move if move is not None and _along(item, move, pad) else None
+        slide = None if moves is None else _settable(moves, item.slide - depth)
+        if moves is not None and slide is not None:
+            back = item.slide - slide
+            yield _Step(pad=pad, gap=back - depth, back=back, hole=None, slide=slide, shift=np.zeros(3))
+        if stands is None:
+            continue
+        grid, hole = stands
+        for there in _behind(grid, hole, pad, depth):
+            shift = np.asarray(there.xyz) - np.asarray(hole.xyz)
+            far = -float(shift @ pad.normal)
+            out = None if moves is None else _settable(moves, item.slide + far - depth)
+            back = far if out is None else far - (out - item.slide)
+            if back - depth <= NEAR or out is not None:
+                slide = item.slide if out is None else out
+                yield _Step(pad=pad, gap=back - depth, back=back, hole=there, slide=slide, shift=shift)
+
+
+def _along(item: Seat, move: Move, pad: PlacedPad) -> bool:
+    """Whether the adjustment of a block takes a pad straight ahead."""
+    axis = frame.directions(item.model_to_world, move.axis)
+    return pad.pad.moves and float(axis @ pad.normal) >= _SQUARE
+
+
+def _settable(move: Move, slide: float) -> float | None:
+    """The setting nearest to ``slide`` that is not further out, mm; None when there is none."""
+    if move.notch is not None:
+        notch = math.floor(slide / move.notch + NUMERIC.merge)
+        return notch * move.notch if 0 <= notch <= move.notches else None
+    return slide if 0.0 <= slide <= move.travel else None
+
+
+def _stands(job: Job, item: Seat) -> tuple[Grid, Hole] | None:
+    """The hole that its named pin stands in, and the grid of that hole."""
+    if item.holds != "pins" or item.stacked or not item.place.hole:
+        return None
+    try:
+        hole = job.table.find(item.place.hole)
+        return job.table.grid(hole.grid), hole
+    except TableError:
+        return None
+
+
+def _behind(grid: Grid, hole: Hole, pad: PlacedPad, depth: float) -> Iterator[Hole]:
+    """The nearest hole that a pad can go back to along a row so that it is clear of what is behind it."""
+    local = frame.directions(frame.inverse(grid.grid_to_world), pad.normal)
+    for axis in (0, 1):
+        if abs(float(local[axis])) < _SQUARE:
+            continue
+        count = math.ceil((depth - SHOP.contact) / grid.pitch[axis])
+        step = -count * int(math.copysign(1, local[axis])) * grid.naming.signs[axis]
+        i, j = hole.i + (step if axis == 0 else 0), hole.j + (step if axis == 1 else 0)
+        if grid.has(i, j, hole.plus):
+            yield grid.at(i, j, hole.plus)
+
+
+def _drops_in(job: Job, item: Seat, step: _Step) -> bool:
+    """Whether every dowel that is in now finds an open hole of its own there, and the bolt a nut."""
+    if step.hole is None:
+        return True
+    anchor = next((p.pin for p in item.pins if p.pin.name == item.anchor), None)
+    local = frame.chain(frame.inverse(item.plane_to_world), frame.translation(step.shift), item.model_to_world)
+    asked = frozenset(item.place.pins) if item.place.pins is not None else None
+    pins = seat.seat_pins(
+        item.part,
+        item.face,
+        local,
+        plane_of(job, item),
+        dowel_fit(job, item),
+        anchor=anchor,
+        asked=asked,
+        bolted=item.place.bolt,
+    )
+    seated = {p.pin.name: p.hole for p in pins if p.state == "seated"}
+    used = {hole for other in job.seats.values() if other.name != item.name for hole in other.holes}
+    if not {p.pin.name for p in item.pins if p.state == "seated"} <= set(seated) or used & set(seated.values()):
+        return False
+    return not item.bolted or job.table.has_nut(step.hole)
+
+
+def _clear(job: Job, item: Seat, step: _Step, boxes: Mapping[str, Array]) -> bool:
+    """Whether the block, moved, runs into nothing; only bodies that are near are compared."""
+    move = item.part.move()
+    axis = np.zeros(3) if move is None else frame.directions(item.model_to_world, move.axis)
+    loose = {f"{item.name} {body.name}".strip() for body in item.part.bodies() if body.moves}
+    loose |= {f"{item.name} shim {pad.name}" for pad in item.part.pads() if pad.moves}
+    moved: list[Placed] = []
+    low, high = np.full(3, np.inf), np.full(3, -np.inf)
+    for body in job.of_item(item.name):
+        shift = step.shift + (axis * (step.slide - item.slide) if body.name in loose else 0.0)
+        moved.append(Placed(body.name, body.shape, frame.chain(frame.translation(shift), body.body_to_world)))
+        low = np.minimum(low, boxes[body.name][0] + shift)
+        high = np.maximum(high, boxes[body.name][1] + shift)
+    around = [
+        Placed(body.name, body.shape, body.body_to_world)
+        for body in job.bodies
+        if body.item != item.name and (boxes[body.name][0] <= high).all() and (boxes[body.name][1] >= low).all()
+    ]
+    own = {body.name for body in moved}
+    found = relate_all(
+        [*moved, *around], skip=lambda a, b: (a in own) == (b in own), store=job.store, want_way_out=False
+    )
+    return all(relation.kind != "overlapping" for _, _, relation in found)
+
+
+def _words(job: Job, item: Seat, step: _Step, piece: Body) -> str:
+    units, move = job.scene.units, item.part.move()
+    setting = ""
+    if move is not None and abs(step.slide - item.slide) > NUMERIC.merge:
+        notch = None if move.notch is None else round(step.slide / move.notch)
+        setting = f"slide = {length(step.slide, units)}" if notch is None else f"notch {notch}"
+    if step.hole is None:
+        words = f"set {item.name} to {setting}, which moves it {in_words(-step.pad.normal * step.back, units)}"
+    else:
+        words = f"move {item.name} back to hole {step.hole.name}{f' with {setting}' if setting else ''}"
+    if step.gap <= SHOP.contact:
+        return f"{words}: its {step.pad.pad.name} then touches {piece.name}"
+    return f"{words}: its {step.pad.pad.name} is then {length(step.gap, units)} off {piece.name}, for a shim"
