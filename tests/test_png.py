@@ -13,12 +13,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from fixture3d import frame
 from fixture3d.checks.base import Finding
+from fixture3d.engine import assemble, load
 from fixture3d.errors import MissingLibrary, OutputRefused
 from fixture3d.preview import gl, shapes
 from fixture3d.preview.camera import TO_EYE, view
-from fixture3d.preview.png import COLOURS, marks, picture, rendered, write_png
+from fixture3d.preview.png import COLOURS, _Paper, listed, marks, picture, rendered, write_png
 from fixture3d.preview.window import labels, show_window
+from fixture3d.sheet import layout
 from tests.jobs import box_mesh, make_job, rack
 
 SMALL = (480, 360)
@@ -238,3 +241,45 @@ def test_png_bytes_are_a_png(tmp_path: Path) -> None:
     out = io.BytesIO()
     picture(rack(), size=SMALL).save(out, format="PNG")
     assert out.getvalue().startswith(b"\x89PNG")
+
+
+def paper(scene: str, size: tuple[int, int] = (1600, 1200)) -> _Paper:
+    """What is written on the picture of a scene, without the picture."""
+    job = assemble(load(scene))
+    return _Paper(Image.new("RGB", size), job, view(job, size, 84.0, 58.0, 60.0), 1.0)
+
+
+@pytest.mark.parametrize("scene", ["kayak_rack", "garden_gate", "saw_stand"])
+def test_no_name_hides_a_clamp_and_clamps_are_named_at_their_base(scene: str) -> None:
+    page = paper(scene)
+    clamps = [body for body in page.job.bodies if body.role == "clamp"]
+    assert clamps
+    hidden = [box for body in clamps for box in page.slices(body)]
+    for _, _, _, name in page.tags():
+        area = (name[2] - name[0]) * (name[3] - name[1])
+        assert sum(layout.overlap(name, box) for box in hidden) < 0.2 * area
+    for text, block, at, box in page.tags():
+        if block and page.job.seats[text].clamp:
+            base = next(b for b in page.job.bodies if b.name == text)
+            seen = page.seen.pixels(frame.points(base.body_to_world, base.shape.mesh.vertices))
+            lowest = float(seen[:, 1].max())
+            height = lowest - float(seen[:, 1].min())
+            assert lowest - 0.35 * height < float(at[1]) <= lowest + 1.0
+            assert abs((box[1] + box[3]) / 2 - float(at[1])) < 0.5 * height + 30.0  # beside its base, not afloat
+
+
+def test_slices_cover_a_body() -> None:
+    page = paper("kayak_rack")
+    body = next(b for b in page.job.bodies if b.name == "K1 arm")
+    boxes = page.slices(body)
+    for x, y in page.seen.pixels(frame.points(body.body_to_world, body.shape.mesh.vertices)):
+        assert any(b[0] - 1e-6 <= x <= b[2] + 1e-6 and b[1] - 1e-6 <= y <= b[3] + 1e-6 for b in boxes)
+
+
+def test_at_least_twelve_findings_are_listed_the_failed_ones_first() -> None:
+    found = marks([warn()] * 30 + [fail()] * 10)
+    shown, more = listed(found)
+    assert [tag for tag, _ in shown[:10]] == [f"F{k}" for k in range(1, 11)]
+    assert len(shown) >= 12
+    assert len(shown) + more == 40
+    assert listed(found[:12]) == (found[:12], 0)

@@ -41,6 +41,7 @@ COLOURS: Final = {
 }
 _FAIL, _WARN = "#9c1c1c", "#c98a00"
 _LISTED: Final = 18  # findings with their text under the picture, two fifths of it; the report has them all
+Pixels = tuple[float, float, float, float]
 _CUTS: Final = 8  # a clamp's arm or handle is kept clear of names in so many boxes, because it may lie aslant
 
 
@@ -94,6 +95,11 @@ def marks(findings: Sequence[Finding]) -> list[tuple[str, Finding]]:
         chosen = [f for f in findings if f.level == level]
         out += [(f"{letter}{k + 1}", f) for k, f in enumerate(chosen)]
     return out
+
+
+def listed(marked: Sequence[tuple[str, Finding]]) -> tuple[Sequence[tuple[str, Finding]], int]:
+    """Those that are told in words under the picture, and how many more there are."""
+    return marked[:_LISTED], max(0, len(marked) - _LISTED)
 
 
 def rendered(job: Job, seen: View) -> Any:
@@ -158,7 +164,7 @@ class _Paper:
 
         self.draw: ImageDraw.ImageDraw = ImageDraw.Draw(image, "RGBA")
         self.job, self.seen, self.unit = job, seen, unit
-        self.taken: list[tuple[float, float, float, float]] = []
+        self.taken: list[Pixels] = []
 
     def font(self, size: float, bold: bool = False) -> ImageFont.FreeTypeFont:
         from PIL import ImageFont
@@ -229,7 +235,7 @@ class _Paper:
         low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
         return self.seen.pixels(np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, high[2]]))
 
-    def _slices(self, body: Body) -> list[tuple[float, float, float, float]]:
+    def slices(self, body: Body) -> list[Pixels]:
         """Boxes in pixels that together cover a body, cut across its longest side."""
         vertices = body.shape.mesh.vertices
         low, high = vertices.min(axis=0), vertices.max(axis=0)
@@ -244,33 +250,42 @@ class _Paper:
             out.append((float(x0), float(y0), float(x1), float(y1)))
         return out
 
-    def _names(self, spots: Sequence[tuple[float, float, float, float]]) -> None:
-        """Names of blocks and pieces on small tags, joined to their thing by a line."""
+    def tags(self, spots: Sequence[Pixels] = ()) -> list[tuple[str, bool, Array, Pixels]]:
+        """What is named: the text, whether it is a block, the pixel that is meant, and the box of the text.
+
+        Args:
+            spots: boxes of the marks of findings, which stay clear.
+        """
         w, h = self.seen.size
         items = [(n, True) for n in self.job.seats]
         pieces = dict.fromkeys(b.item for b in self.job.pieces())
         if len(items) + len(pieces) <= layout.CROWDED:
             items += [(n, False) for n in pieces]
         wanted = [(n, block, at) for n, block in items if (at := self._anchor(n)) is not None]
-        if not wanted:
-            return
-        size = 20 * self.unit if len(wanted) <= 60 else 14 * self.unit
         r = 14 * self.unit
         things = [
             (layout.short_name(one_line(n)), (float(a[0]) - r, float(a[1]) - r, float(a[0]) + r, float(a[1]) + r))
             for n, _, a in wanted
         ]
         taken = [(spot, 30.0) for spot in spots] + [(box, 2.0) for _, box in things]
-        taken += [(box, 1.0) for body in self.job.bodies if body.role == "clamp" for box in self._slices(body)]
+        taken += [(box, 1.0) for body in self.job.bodies if body.role == "clamp" for box in self.slices(body)]
         area = (8 * self.unit, 80 * self.unit, w - 8 * self.unit, h - 8 * self.unit)
-        boxes = layout.place_names(things, taken, area, size)
-        for (_, _, at), box in zip(wanted, boxes, strict=True):
+        boxes = layout.place_names(things, taken, area, self._name_size(len(wanted)))
+        return [(text, block, at, box) for (_, block, at), (text, _), box in zip(wanted, things, boxes, strict=True)]
+
+    def _name_size(self, count: int) -> float:
+        return (20 if count <= 60 else 14) * self.unit
+
+    def _names(self, spots: Sequence[Pixels]) -> None:
+        """Names of blocks and pieces on small tags, joined to their thing by a line."""
+        tags = self.tags(spots)
+        for _, _, at, box in tags:
             self.draw.line(
                 [(float(at[0]), float(at[1])), ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)],
                 fill=COLOURS["ink"], width=max(1, round(1.5 * self.unit)),
             )  # fmt: skip
-        for (_, block, _), (text, _), box in zip(wanted, things, boxes, strict=True):
-            font = self.font(size / self.unit, bold=block)
+        for text, block, _, box in tags:
+            font = self.font(self._name_size(len(tags)) / self.unit, bold=block)
             middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
             half = font.getlength(text) / 2 + 5 * self.unit
             self.draw.rounded_rectangle(
@@ -280,9 +295,9 @@ class _Paper:
             )  # fmt: skip
             self.draw.text(middle, text, font=font, fill=COLOURS["ink"], anchor="mm")
 
-    def _marks(self, marked: Sequence[tuple[str, Finding]]) -> list[tuple[float, float, float, float]]:
+    def _marks(self, marked: Sequence[tuple[str, Finding]]) -> list[Pixels]:
         """Draw the marks; returns the boxes they take. Marks on one spot are set side by side."""
-        out: list[tuple[float, float, float, float]] = []
+        out: list[Pixels] = []
         for tag, finding in marked:
             at = self._place(finding)
             if at is None:
@@ -348,17 +363,18 @@ class _Paper:
             self.draw.rectangle((x, y - 8 * u, x + 22 * u, y + 8 * u), fill=colour, outline=COLOURS["ink"])
             self.draw.text((x + 30 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")
             x += 56 * u + font.getlength(words)
-        for k, (tag, finding) in enumerate(marked[:_LISTED]):
+        shown, more = listed(marked)
+        for k, (tag, finding) in enumerate(shown):
             row = y + (27 + 24 * k) * u
             self.mark(34 * u, row, 11 * u, tag)
             words = f"{finding.rule}: {', '.join(finding.subjects)}: {finding.message}"
             self.draw.text(
                 (56 * u, row), self._cut(words, font, w - 80 * u), font=font, fill=COLOURS["ink"], anchor="lm"
             )
-        if len(marked) > _LISTED:
-            row = y + (27 + 24 * _LISTED) * u
-            more = f"and {len(marked) - _LISTED} more; the report lists them all"
-            self.draw.text((56 * u, row), more, font=font, fill=COLOURS["ink"], anchor="lm")
+        if more:
+            row = y + (27 + 24 * len(shown)) * u
+            words = f"and {more} more; the report lists them all"
+            self.draw.text((56 * u, row), words, font=font, fill=COLOURS["ink"], anchor="lm")
 
     def _cut(self, words: str, font: Any, room: float) -> str:
         words = one_line(words)

@@ -22,7 +22,7 @@ def piece_rows(job: Job) -> list[dict[str, Any]]:
     rows: dict[Any, dict[str, Any]] = {}
     for piece in job.weldment.pieces if job.weldment is not None else ():
         row = {**_stock(job, piece), "mass": "" if piece.mass is None else show_mass(piece.mass, job.scene.units)}
-        found = rows.setdefault(alike(piece), {**row, "count": 0, "names": []})
+        found = rows.setdefault(_alike_in(job, piece), {**row, "count": 0, "names": []})
         found["count"] += 1
         found["names"].append(one_line(piece.name))
     return list(rows.values())
@@ -53,13 +53,26 @@ def weld_rows(job: Job) -> list[dict[str, Any]]:
     return out
 
 
+def _alike_in(job: Job, piece: Piece) -> Any:
+    """Of two solids from a file nothing is known but size and volume; where both agree they are counted together."""
+    if piece.solid is None:
+        return alike(piece)
+    return tuple(round(v, 2) for v in _extents(job, piece)), round(piece.solid.volume, 0)
+
+
+def _extents(job: Job, piece: Piece) -> list[float]:
+    """Sides of a piece's box as it lies, the longest first, mm."""
+    boxes = [body.box for body in job.pieces() if body.name == piece.name]
+    return sorted((float(v) for v in boxes[0][1] - boxes[0][0]), reverse=True) if boxes else []
+
+
 def alike(piece: Piece) -> Any:
     """What two pieces have in common when one can take the place of the other, turned over if need be."""
     if piece.section is not None and piece.ends is not None:
         return piece.section.designation, round(piece.cut_length, 3), _cuts(piece)
     if piece.plate is not None:
         return round(piece.plate.thickness, 3), _plate(piece.plate)
-    return piece.name  # of two solids from a file nothing but size and place is known
+    return piece.name
 
 
 def _cuts(piece: Piece) -> Any:
@@ -120,6 +133,9 @@ def _stock(job: Job, piece: Piece) -> dict[str, str]:
             "cut": show_sizes(size, units),
             "ends": f"{len(points)} corners" + (f", {holes} hole{'s' if holes > 1 else ''}" if holes else ""),
         }
-    boxes = [body.box for body in job.pieces() if body.name == piece.name]
-    size = [float(v) for v in boxes[0][1] - boxes[0][0]] if boxes else []
-    return {"stock": "from the file", "cut": show_sizes(size, units) if size else "", "ends": "over all, as it lies"}
+    size = _extents(job, piece)
+    return {
+        "stock": "from the file",
+        "cut": show_sizes(size, units) if size else "",
+        "ends": "size over all, as it lies",
+    }
