@@ -15,7 +15,7 @@ from fixture3d import frame, output
 from fixture3d.checks.base import Finding
 from fixture3d.errors import MissingLibrary, one_line
 from fixture3d.frame import Array
-from fixture3d.job import Body, Job
+from fixture3d.job import Body, Job, Seat
 from fixture3d.part import face_down
 from fixture3d.preview import gl
 from fixture3d.preview.camera import TO_EYE, View, view
@@ -156,6 +156,20 @@ def _add(plotter: Any, group: Group, colour: str, opacity: float = 1.0, line: st
         )  # fmt: skip
 
 
+def _base_edges(seat: Seat) -> list[Array]:
+    """Middles of the edges of a block's foot, world, the one that is nearest to the eye first."""
+    down = -seat.part.seat_height(seat.face)
+    foot = np.array([(x, y, down) for x, y in seat.part.foot(seat.face)], dtype=np.float64)
+    upright = frame.chain(seat.model_to_world, frame.inverse(face_down(seat.face)))
+    world = frame.points(upright, (foot + np.roll(foot, -1, axis=0)) / 2)
+    return sorted(world, key=lambda p: -float(p @ TO_EYE))
+
+
+def _ordered(ends: Array) -> tuple[Array, Array]:
+    """The lesser and the greater of two rows, number by number."""
+    return ends.min(axis=0), ends.max(axis=0)
+
+
 class _Paper:
     """Text and marks over a rendered picture."""
 
@@ -219,21 +233,28 @@ class _Paper:
         )  # fmt: skip
 
     def _anchor(self, item: str) -> Array | None:
-        """The top of an item's middle, of a clamp the near edge of its base, in pixels."""
+        """The top of an item's middle, in pixels; of a clamp an edge of its base that is in sight, or its upright."""
         seat = self.job.seats.get(item)
-        if seat is not None and seat.part.tip() is not None:
-            foot = np.array(seat.part.foot(seat.face), dtype=np.float64)
-            down = -seat.part.seat_height(seat.face)
-            middle = np.array([*foot.mean(axis=0), down])
-            sides = [np.array([*(a + b) / 2, down]) for a, b in zip(foot, np.roll(foot, -1, axis=0), strict=True)]
-            upright = frame.chain(seat.model_to_world, frame.inverse(face_down(seat.face)))
-            near = max(sides, key=lambda side: float(frame.directions(upright, side - middle) @ TO_EYE))
-            return self.seen.pixels(frame.points(upright, near))
-        boxes = [b.box for b in self.job.bodies if b.item == item and b.role not in ("pin", "sweep")]
+        clamp = seat is not None and seat.part.tip() is not None
+        if seat is not None and clamp:
+            seen = next((p for p in _base_edges(seat) if not self._hidden(p)), None)
+            if seen is not None:
+                return self.seen.pixels(seen)
+        bodies = [b for b in self.job.bodies if b.item == item and b.role not in ("pin", "sweep")]
+        boxes = [b.box for b in bodies if b.name == item or not clamp]
         if not boxes:
             return None
         low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
         return self.seen.pixels(np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, high[2]]))
+
+    def _hidden(self, point: Array) -> bool:
+        """Whether the box of some body stands between a point and the eye."""
+        for body in self.job.bodies:
+            if body.role not in ("pin", "sweep"):
+                enter, leave = _ordered((body.box - point) / TO_EYE)
+                if max(float(enter.max()), 1.0) < float(leave.min()):
+                    return True
+        return False
 
     def slices(self, body: Body) -> list[Pixels]:
         """Boxes in pixels that together cover a body, cut across its longest side."""

@@ -21,7 +21,11 @@ def piece_rows(job: Job) -> list[dict[str, Any]]:
     """One row for all pieces that are alike, in the order of the scene."""
     rows: dict[Any, dict[str, Any]] = {}
     for piece in job.weldment.pieces if job.weldment is not None else ():
-        row = {**_stock(job, piece), "mass": "" if piece.mass is None else show_mass(piece.mass, job.scene.units)}
+        row = {
+            **_stock(job, piece),
+            "solid": piece.solid is not None,
+            "mass": "" if piece.mass is None else show_mass(piece.mass, job.scene.units),
+        }
         found = rows.setdefault(_alike_in(job, piece), {**row, "count": 0, "names": []})
         found["count"] += 1
         found["names"].append(one_line(piece.name))
