@@ -17,6 +17,7 @@ from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.clamping import placed_tip
 from fixture3d.job.contact import pad_gap
 from fixture3d.job.keepout import bead_distance
+from fixture3d.job.misplaced import misplaced
 from fixture3d.job.resting import UPWARD, rests_on
 from fixture3d.job.table_body import Plate, PlateRelation, plates, relate_stored
 from fixture3d.job.wayout import in_words, length, remedy
@@ -29,6 +30,15 @@ if TYPE_CHECKING:
     from fixture3d.stock.section import Section
 
 RULES = (
+    Rule(
+        name="work-misplaced",
+        level="fail",
+        title="The whole work is off, not the blocks",
+        meaning="What is wrong at these blocks has one cause: every face that should meet the work is off by the same "
+        "shift of the work. The figure is how far. Its parts are listed too; they go when the cause goes. It is a "
+        "warning when the work is in none of the blocks.",
+        cure="Set lift or offset of the weldment as given. If the work is where it should be, all the blocks are off.",
+    ),
     Rule(
         name="overlap",
         level="fail",
@@ -119,6 +129,7 @@ NOT_COVERED = (
 )
 
 _OPPOSED = float(np.cos(np.deg2rad(1.0)))
+_NAMED = 6  # blocks that are named in the one finding for all of them
 _STUCK = 1.0  # mm; a clamp body that touches the piece elsewhere does not make up for a tip further away than this
 
 
@@ -141,6 +152,7 @@ def run(job: Job, progress: Progress) -> Result:
     work = _Work(job, progress)
     corners = list(_corners(work))
     findings = [
+        *_misplaced(job),
         *_overlaps(work),
         *_below(work),
         *_keep_out(work),
@@ -289,6 +301,26 @@ def _neat(value: float) -> float:
 
 
 # --- bodies that run into each other -----------------------------------------------------------------------------
+
+
+def _misplaced(job: Job) -> Iterator[Finding]:
+    """Whether one error of the work's place is behind what is wrong at several blocks; their findings stay."""
+    found = misplaced(job) if job.weldment is not None else None
+    if found is None:
+        return
+    first = ", ".join(found.blocks[:_NAMED]) + (" and others" if found.blocks[_NAMED:] else "")
+    yield CHECK.finding(
+        "work-misplaced",
+        ["weldment", *found.blocks],
+        f"the whole work is off by one and the same way, at {first}",
+        level="fail" if found.sunk else "warn",
+        measured=_neat(float(np.linalg.norm(found.shift))),
+        limit=SHOP.contact,
+        unit="mm",
+        at=_point(found.at),
+        remedy=f"set {' and '.join(found.keys)} in [weldment], which moves the work "
+        f"{in_words(found.shift, job.scene.units)}",
+    )
 
 
 def _overlaps(work: _Work) -> Iterator[Finding]:

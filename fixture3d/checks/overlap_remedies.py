@@ -17,7 +17,7 @@ from fixture3d import frame
 from fixture3d.errors import TableError
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads, seat
-from fixture3d.job.contact import NEAR, pad_depth, pad_gap
+from fixture3d.job.contact import NEAR, pad_clearance, pad_gap
 from fixture3d.job.resolve import dowel_fit, plane_of
 from fixture3d.job.wayout import in_words, length
 from fixture3d.part import Move
@@ -93,9 +93,9 @@ def retreat(job: Job, item: Seat, way: Array, triangles: Array) -> Array:
     """
     for pad in placed_pads(item):
         if float(way @ pad.normal) > 0.9 * float(np.linalg.norm(way)):
-            depth = pad_depth(pad, triangles, REACH * max(job.table.pitch))
-            if depth is not None:
-                return np.asarray(-pad.normal * depth)
+            clear = pad_clearance(pad, triangles, REACH * max(job.table.pitch))
+            if clear is not None and clear < 0.0:
+                return np.asarray(pad.normal * clear)
     return way
 
 
@@ -106,9 +106,10 @@ def _steps(job: Job, item: Seat, triangles: Array) -> Iterator[_Step]:
     for pad in placed_pads(item):
         if abs(float(pad.normal @ item.plane_to_world[:3, 2])) > _SIDEWAYS:
             continue
-        depth = pad_depth(pad, triangles, REACH * max(job.table.pitch))
-        if depth is None or depth <= SHOP.contact:
+        clear = pad_clearance(pad, triangles, REACH * max(job.table.pitch))
+        if clear is None or clear >= -SHOP.contact:
             continue
+        depth = -clear
         moves = move if move is not None and _along(item, move, pad) else None
         slide = None if moves is None else _settable(moves, item.slide - depth)
         if moves is not None and slide is not None:

@@ -6,6 +6,7 @@ facing the pad, comes within the contact tolerance of that plane inside the rect
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -76,6 +77,25 @@ def touching_pads(job: Job, within: float = SHOP.contact) -> list[Touch]:
         for pad in job.pads()
         for piece, gap in _pieces_at(pad, pieces, within + NUMERIC.merge)
     ]
+
+
+def near_pads(job: Job, within: float, shift: Array | None = None) -> Iterator[tuple[PlacedPad, float]]:
+    """Every pad with its clearance to every piece near its plane, pads in file order, then pieces in theirs.
+
+    Args:
+        job: the setup.
+        within: mm; the chord of a curved mesh is added.
+        shift: (3,) mm; the pieces are looked at as if they had been moved by it.
+    """
+    pieces = _in_world(job.pieces())
+    by = np.zeros(3) if shift is None else shift
+    for pad in job.pads():
+        here = dataclasses.replace(pad, at=pad.at - by)
+        for piece, _ in _pieces_at(here, pieces, within + NUMERIC.merge):
+            reach = within + piece.chord
+            clear = pad_clearance(here, piece.triangles, reach)
+            if clear is not None:
+                yield pad, clear
 
 
 def opposed_faces(job: Job) -> list[FacePair]:
@@ -177,20 +197,19 @@ def pad_gap(pad: PlacedPad, triangles: Array, within: float) -> float | None:
     return None if points is None else float(points[np.argmin(np.abs(points[:, 2])), 2])
 
 
-def pad_depth(pad: PlacedPad, triangles: Array, within: float) -> float | None:
-    """How far a pad has to go back, against its normal, until no face that looks at it is behind it.
+def pad_clearance(pad: PlacedPad, triangles: Array, within: float) -> float | None:
+    """How far a pad can go forward before it meets a surface; negative: how far it has to go back to be clear.
 
     Args:
         pad: as for `pad_gap`.
         triangles: (m, 3, 3) world mm, wound outwards.
-        within: mm; faces that are further behind the pad are not its concern.
+        within: mm; faces further before or behind the pad's plane are not its concern.
 
     Returns:
-        mm, or None when no face that looks at the pad is behind it.
+        mm, or None when no face that looks at the pad is that near its plane.
     """
     points = _before(pad, triangles, within)
-    deepest = 0.0 if points is None else -float(points[:, 2].min())
-    return deepest if deepest > 0.0 else None
+    return None if points is None else float(points[:, 2].min())
 
 
 def _before(pad: PlacedPad, triangles: Array, within: float) -> Array | None:
