@@ -143,6 +143,21 @@ def test_a_check_that_stopped_on_a_fault_is_not_ready() -> None:
     assert sheet_data(rack(), reported(more=(skipped,)))["verdict"].endswith("; not run: torch access.")
 
 
+def test_the_sheet_of_a_run_in_which_a_check_crashed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from fixture3d.checks import seating
+    from fixture3d.cli import main
+
+    def broken(*_: object) -> Result:
+        raise RuntimeError("planted")
+
+    monkeypatch.setattr(seating, "CHECK", dataclasses.replace(seating.CHECK, run=broken))
+    assert main(["sheet", "kayak_rack", "-o", str(tmp_path / "a.pdf")]) == 0
+    text = " ".join(" ".join(pages((tmp_path / "a.pdf").read_bytes())).split())
+    assert "NOT READY: seating stopped on a fault of the program. Do not build from this sheet." in text
+    assert "seating: crashed: RuntimeError: planted" in text
+    assert "READY: no check failed" not in text
+
+
 @pytest.mark.parametrize("count", [1, 2, 5])
 def test_what_is_accepted_is_counted_and_its_reason_stands_on_the_sheet(count: int) -> None:
     names = ["S1", "S2", "R1", "S4", "S5"][:count]

@@ -6,7 +6,6 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from fixture3d.part import Part, parameters
 from fixture3d.report import Report
 from fixture3d.sheet.layout import is_round, short_name
 from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
+from fixture3d.sheet.verdict import accepted, failed, verdict
 from fixture3d.units import show, show_fine, show_plain
 
 CAUTIONS = (
@@ -64,9 +64,9 @@ def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
         "code": content_code(job),
         "program": f"fixture3d {__version__}",
         "table": _table(job),
-        "verdict": _verdict(report),
-        "fails": _fails(report),
-        "accepted": _accepted(report),
+        "verdict": verdict(report),
+        "fails": failed(report),
+        "accepted": accepted(report),
         "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
         "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
         "picks": [
@@ -100,46 +100,6 @@ def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
         "bolts": any(s.bolted for s in job.seats.values()),
         "cautions": list(CAUTIONS),
     }
-
-
-def _verdict(report: Report | None) -> str:
-    """Whether to build from this sheet."""
-    if report is None:
-        return "The checks were not run for this sheet."
-    crashed = [r.name for r in report.results if r.status == "crashed"]
-    fails, accepted = report.count("fail"), len(report.accepted)
-    bad = [f"{fails} failed"] if fails else []
-    bad += [f"{', '.join(crashed)} stopped on a fault of the program"] if crashed else []
-    if bad:
-        return f"NOT READY: {'; '.join(bad)}. Do not build from this sheet."
-    warns = report.count("warn")
-    words = [f"READY: no check failed, {warns} warning{'' if warns == 1 else 's'}"]
-    words += [f"{accepted} finding{'' if accepted == 1 else 's'} accepted"] if accepted else []
-    skipped = [r.name for r in report.results if r.status == "skipped"]
-    return ", ".join(words) + (f"; not run: {', '.join(skipped)}" if skipped else "") + "."
-
-
-def _fails(report: Report | None, most: int = 6) -> list[str]:
-    """The failed checks in a line each, and how many more there are; first what stopped on a fault of the program."""
-    if report is None:
-        return []
-    out = [one_line(f"{r.name}: {r.status}: {r.why}") for r in report.results if r.status == "crashed"]
-    found = [one_line(f"{', '.join(f.subjects)}: {f.message}") for f in report.findings if f.level == "fail"]
-    more = [f"and {len(found) - most} more: run the check to see them"] if len(found) > most else []
-    return out + found[:most] + more
-
-
-def _accepted(report: Report | None) -> list[str]:
-    """What was found and is accepted, a line for each reason."""
-    if report is None:
-        return []
-    out = []
-    for (rule, why), group in groupby(report.accepted, key=lambda a: (a.finding.rule, a.why)):
-        same = list(group)
-        names = "; ".join(dict.fromkeys(", ".join(a.finding.subjects) for a in same))
-        times = f"{len(same)} × " if len(same) > 1 else ""
-        out.append(one_line(f"accepted: {times}{rule} ({names}): {why}"))
-    return out
 
 
 def _table(job: Job) -> str:
