@@ -7,6 +7,8 @@ wall beside the weld is met by the hand at 45 mm and, when it is too low for the
 
 from __future__ import annotations
 
+import math
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -190,6 +192,53 @@ def test_path_that_runs_past_the_end(past: float, off: bool) -> None:
         assert found[0].level == "warn"
         assert found[0].measured == pytest.approx(past)
         assert found[0].at == pytest.approx((500 + past, 300, 60))
+
+
+def test_the_piece_its_nearest_point_and_the_gap_are_named() -> None:
+    """In the weldment's own frame: the weldment stands 25 in from A1, so the world is 25 further on."""
+    tables = butt(path=((300, 300, 63), (340, 300, 63)))
+    tables["weldment"]["offset"] = [25, 0]
+    (finding,) = of_rule(ask(CHECK, tables), "weld-off-work")
+    assert finding.measured == pytest.approx(3.0)
+    assert finding.at == pytest.approx((345, 300, 63))
+    assert "the nearest point of one is [320, 300, 60]" in finding.remedy
+    assert "round" not in finding.remedy
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize(("out", "rounded"), [(0.0, True), (8.0, False)])
+def test_a_path_over_the_round_corner_of_a_tube_is_told_so(units: str, out: float, rounded: bool) -> None:
+    """SHS 40x40x3: outside radius 6 (EN 10219: 2 T), so the sharp corner is 6 (sqrt(2) - 1) = 2.49 off the metal.
+
+    The metal nearest to the sharp corner is on the 45 degree line, 6 (1 - sqrt(1/2)) = 1.757 in from both sides.
+    """
+    mm = (lambda v: f"{v} mm") if units == "in" else (lambda v: v)
+    tables = butt()
+    tables["units"] = units
+    tables["table"] = {key: mm(v) if key in ("pitch", "bore", "edge", "thickness") else v for key, v in
+                       tables["table"].items()}  # fmt: skip
+    tables["torch"], tables["technique"] = {}, {}
+    tables["weldment"] = {"hole": "A1", "technique": "corner"}
+    tables["plate"] = [
+        {"name": "base", "outline": [[mm(0), mm(0)], [mm(400), mm(0)], [mm(400), mm(400)], [mm(0), mm(400)]],
+         "thickness": mm(10), "at": [mm(100), mm(100), mm(50)]}
+    ]  # fmt: skip
+    tables["member"] = [
+        {"name": "tube", "stock": "SHS 40x40x3", "from": [mm(v) for v in (200, 300, 80)],
+         "to": [mm(v) for v in (400, 300, 80)]}
+    ]  # fmt: skip
+    path = [[mm(v) for v in (x, 280 - out, 60)] for x in (250, 350)]
+    tables["weld"] = [{"name": "seam", "type": "fillet", "size": mm(3), "joins": ["base", "tube"], "path": path}]
+    (finding,) = of_rule(ask(CHECK, tables), "weld-off-work")
+    assert finding.subjects == ("seam", "tube")
+    assert finding.measured == pytest.approx(math.hypot(6 + out, 6) - 6, abs=0.03)
+    radius = "6 mm" if units == "mm" else "15/64 in"
+    assert (f"the tube is round there: corner radius {radius}" in finding.remedy) is rounded
+    if rounded:
+        match = re.search(r"the nearest point of tube is \[([^]]*)\]", finding.remedy)
+        assert match is not None
+        near = [float(v) * (1.0 if units == "mm" else 25.4) for v in match[1].split(",")]
+        assert near[1:] == pytest.approx([281.757, 61.757], abs=0.05)
 
 
 # --- techniques ----------------------------------------------------------------------------------------------------

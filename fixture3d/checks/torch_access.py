@@ -17,6 +17,7 @@ from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.table_body import plates
+from fixture3d.job.weldplace import place_in_words, round_corner
 from fixture3d.solid.bvh import point_triangle
 from fixture3d.tolerance import NUMERIC, SHOP
 from fixture3d.units import show
@@ -103,7 +104,7 @@ _KIND = "torch-1"
 TABLE = "table"
 
 NOT_COVERED = (
-    "Torch access tries angles in steps of at most 5 degrees and the handle in turns of 30 degrees.",
+    "Angles are tried in steps of at most 5 degrees and the handle in turns of 30 degrees.",
     "For the torch the table is a plain plate without holes; the cable, the welder's arm and the mask are not checked.",
     "A weld that is given by sides alone is not held against the pieces: its path is taken as it stands.",
     "Clamps are taken as shut, and the space they sweep as free.",
@@ -224,7 +225,7 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked
                 limit=OFF_WORK,
                 unit="mm",
                 at=at,
-                remedy=f"end the path where {piece} ends, or move {piece}",
+                remedy=f"end the path where {piece} ends, or move {piece}: {_nearest(job, piece, at)}",
             )
         )
     said += _angle(weld, technique)
@@ -338,6 +339,7 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
                 worst = (float(gaps[at]), middles[at], body.name)
     gap, spot, piece = worst
     off = gap > OFF_WORK
+    where = _nearest(job, piece, spot) if off else _round(job, declared.joins or (), spot)
     return CHECK.finding(
         "weld-off-work",
         [name, *([piece] if off else declared.joins or ())],
@@ -346,8 +348,20 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
         limit=OFF_WORK if off else None,
         unit="mm" if off else "",
         at=_point(spot),
-        remedy="correct the path so that it runs along the root, where the two pieces meet",
+        remedy="correct the path so that it runs along the root, where the two pieces meet"
+        + (f": {where}" if where else ""),
     )
+
+
+def _nearest(job: Job, piece: str, spot: Array | Point | None) -> str:
+    """The nearest point of a piece, as a path has it, and why it is not at the spot."""
+    body = next((b for b in job.pieces() if b.name == piece), None)
+    return "" if body is None or spot is None else place_in_words(job, body, np.asarray(spot, dtype=np.float64))
+
+
+def _round(job: Job, joins: Sequence[str], spot: Array) -> str:
+    """The first of the pieces that is round where the path is, in words."""
+    return next((_nearest(job, name, spot) for name in joins if round_corner(job, name, spot) is not None), "")
 
 
 # --- answers, kept between runs ----------------------------------------------------------------------------------
