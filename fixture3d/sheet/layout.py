@@ -245,7 +245,9 @@ def place_names(
         tried = np.array(list(_spots(box, w, h, size)))
         low = np.clip(tried[:, :2], area[:2], np.array(area[2:]) - (w, h))
         here = np.column_stack([low, low + np.array([w, h])])
-        cost = tried[:, 2] * size * size * _FAR + _covered(here, hindrances) @ weights
+        near = (hindrances[:, :2] < here[:, 2:].max(axis=0)).all(axis=1)
+        near &= (hindrances[:, 2:] > here[:, :2].min(axis=0)).all(axis=1)
+        cost = tried[:, 2] * size * size * _FAR + _covered(here, hindrances[near]) @ weights[near]
         cost += 100.0 * _covered(here, np.array(placed).reshape(-1, 4)).sum(axis=1)
         x0, y0, x1, y1 = (float(v) for v in here[int(np.argmin(np.round(cost, 9)))])
         placed.append((x0, y0, x1, y1))

@@ -158,7 +158,8 @@ def _bodies(out: list[str], job: Job, fit: Fit) -> tuple[dict[str, Box], list[Bo
         path = "".join("M" + "L".join(f"{n(u)} {n(v)}" for u, v in ring) + "Z" for ring in found)
         out.append(f'<path d="{path}" {_STYLE[body.role]}/>')
         if body.role != "sweep":
-            edges += [box for ring in found for box in layout.along(ring, _STEP)]
+            wide = max(found, key=lambda ring: float(np.ptp(np.array(ring), axis=0).sum()))
+            edges += layout.along(wide, _STEP)  # its outer outline; the bores in it are too many
             points = np.array([p for ring in found for p in ring])
             low, high = points.min(axis=0), points.max(axis=0)
             old = boxes.get(body.item, (math.inf, math.inf, -math.inf, -math.inf))
