@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -290,6 +291,18 @@ def test_sweep_blocked(low: float, blocked: bool) -> None:
     if blocked:
         assert found[0].level == "fail"
         assert found[0].measured == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(("hole", "named"), [("F4", "the next hole that way is"), ("AD1", "")])
+def test_what_stands_in_the_sweep_is_told_its_next_hole(hole: str, named: str) -> None:
+    """S9 is as high as the sweep, and nearest out of it to the front, where row 1 is the last."""
+    tables = clamped(60.0, place=[post("S9", hole, length=30, width=30, height=150)])
+    if not named:
+        tables["clamp"][0].update(hole="AB1", turn=0)
+        tables["clamp"][0].pop("presses")
+    finding = next(f for f in of_rule(ask(CHECK, tables), "sweep-blocked") if f.subjects == ("K1", "S9"))
+    assert "S9 would be clear of it" in finding.remedy
+    assert (re.search(r": the next hole that way is [A-Z]+[0-9]+$", finding.remedy) is not None) is bool(named)
 
 
 def test_sweeps_of_two_clamps_are_not_compared() -> None:

@@ -534,6 +534,19 @@ def test_toward_names_a_block_in_line_with_the_push() -> None:
             assert check(scene(under, clamp=[clamp(at=float(match[1]), toward="R")], **BAR)) == []
 
 
+@pytest.mark.parametrize(("hole", "x", "there"), [("A9", -60, False), ("F9", 200, True)])
+def test_a_clamp_is_sent_by_no_amount_to_where_no_hole_is(hole: str, x: float, there: bool) -> None:
+    """R is to the left of the tip: from column A no hole is further left."""
+    bar: dict[str, Any] = {"weldment": {"hole": "A9", "lift": 50}}
+    bar["member"] = [{"name": "bar", "stock": "SHS 40x40x3", "from": [-40, 0, 0], "to": [500, 0, 0]}]
+    under = block("R", "riser", free=[x, 400, 0, 90], **{"with": {"height": 30}})
+    press = clamp(hole=hole, turn=0, toward="R")
+    remedy = one(scene(under, clamp=[press], **bar), "clamp-off-support").remedy
+    assert ("the next hole that way is" in remedy) is there
+    assert remedy.startswith("move the tip") is there
+    assert ("no hole is there" in remedy) is not there
+
+
 def test_between_the_flanks_of_a_vee_counts() -> None:
     pipe = {**BAR, "member": [{"name": "bar", "stock": "CHS 48.3x3.2", "from": [0, 0, 0], "to": [500, 0, 0]}]}
     vee = block("V", "vee_block", hole="F9", turn=90, **{"with": {"diameter": 48.3}})

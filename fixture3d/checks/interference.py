@@ -20,7 +20,7 @@ from fixture3d.job.keepout import bead_distance
 from fixture3d.job.misplaced import misplaced
 from fixture3d.job.resting import UPWARD, rests_on
 from fixture3d.job.table_body import Plate, PlateRelation, plates, relate_stored
-from fixture3d.job.wayout import in_words, length, remedy
+from fixture3d.job.wayout import in_words, length, next_hole, remedy
 from fixture3d.solid.relate import Placed, Relation, relate_all
 from fixture3d.tolerance import NUMERIC, SHOP
 from fixture3d.units import show_fine
@@ -129,6 +129,7 @@ NOT_COVERED = (
 )
 
 _OPPOSED = float(np.cos(np.deg2rad(1.0)))
+_PARTS = ("overlap", "unsupported", "stops-short")  # what work that is off as a whole shows as
 _NAMED = 6  # blocks that are named in the one finding for all of them
 _STUCK = 1.0  # mm; a clamp body that touches the piece elsewhere does not make up for a tip further away than this
 
@@ -152,7 +153,6 @@ def run(job: Job, progress: Progress) -> Result:
     work = _Work(job, progress)
     corners = list(_corners(work))
     findings = [
-        *_misplaced(job),
         *_overlaps(work),
         *_below(work),
         *_keep_out(work),
@@ -161,6 +161,8 @@ def run(job: Job, progress: Progress) -> Result:
         *_unsupported(work),
         *_short(work, {finding.subjects[0] for finding in corners}),
     ]
+    if any(finding.rule in _PARTS for finding in findings):
+        findings = [*_misplaced(job), *findings]  # first, for it is the cause
     return Result(
         name=CHECK.name,
         status="ran",
@@ -402,6 +404,9 @@ def _sweep(work: _Work, hits: _Hits) -> Finding:
     free = ""
     if way is not None and other.role != "piece":
         free = f"; {other.item} would be clear of it {in_words(way, work.job.scene.units)}"
+        seat = work.job.seats.get(other.item)
+        hole = next_hole(work.job, seat, way) if seat is not None else ""
+        free += f": the next hole that way is {hole}" if hole else ""
     return CHECK.finding(
         "sweep-blocked",
         [sweep.item, other.item],

@@ -150,6 +150,8 @@ def other_point(job: Job, item: Seat, tip: Tip, beside: Array) -> str:
     wanted = beside * (1.0 + tip.radius / float(np.linalg.norm(beside)))  # with its whole face over the pad
     words = f"move the tip {in_words(wanted, job.scene.units)}"
     hole = next_hole(job, item, wanted)
+    if not hole and item.holds == "pins":
+        words = f"the tip has to go {in_words(wanted, job.scene.units)}, and no hole is there: change its turn or reach"
     words += f"; the next hole that way is {hole}" if hole else ""
     if isinstance(clamp, Clamp) and clamp.at is not None and job.weldment is not None:
         at = at_of(clamp, spot + wanted, job.weldment)
