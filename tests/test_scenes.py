@@ -118,6 +118,9 @@ def test_a_stop_one_step_off_is_told_where_it_belongs(
         ("T1", 'hole = "T6"', 'hole = "S6"', "back to hole T6: its right then touches right leg"),
         ("T1", "notch = 10", "notch = 12", "set T1 to notch 10"),
         ("S1", 'hole = "E6"', 'hole = "F6"', "back to hole E6: its front then touches left leg"),
+        ("S3", 'hole = "F4"', 'hole = "F5"', "back to hole F4: its ledge and shoulder then touch left foot"),
+        ("L2", 'hole = "G9"', 'hole = "F9"', "back to hole G9: its top then touches left gusset"),
+        ("V1", 'hole = "H18"', 'hole = "H17"', "back to hole H18: its vee left and vee right then touch bar"),
         ("R1", "height = 60", "height = 60.4", "(height = 60 mm)"),
     ],
 )
@@ -130,7 +133,8 @@ def test_a_stop_too_far_in_is_sent_back_to_where_it_was(
     (tmp_path / "rack.toml").write_text(source[:cut] + source[cut:].replace(old, new, 1), encoding="utf-8")
     check, _ = all_rules()["overlap"]
     found = check.run(assemble(fixture3d.load(tmp_path / "rack.toml")), quiet).findings
-    (finding,) = [f for f in found if f.rule == "overlap"]
+    pieces = ("left leg", "right leg", "bar")
+    (finding,) = [f for f in found if f.rule == "overlap" and f.subjects[1] in pieces]
     assert finding.subjects[0] == name
     assert mend in finding.remedy
 

@@ -372,12 +372,18 @@ def _apart(work: _Work, mover: Body, stays: Body, way: Array | None) -> str:
         below = way is not None and float(-way[2]) > _OPPOSED * float(np.linalg.norm(way))
         triangles = work.triangles[stays.name]
         if not (below and way is not None and float(-way[2]) <= SHOP.report_gap):  # else: a little too high
-            words = back_off(work.job, item, stays, triangles, work.boxes)
+            words = back_off(work.job, item, stays, way, _held(work, item.name), work.triangles, work.boxes)
             if words:
                 return words
         if way is not None:
             return remedy(work.job, mover, retreat(work.job, item, way, triangles), out=False)
     return remedy(work.job, mover, way) if way is not None else f"move {mover.item} away from {stays.item}"
+
+
+def _held(work: _Work, but: str) -> set[str]:
+    """The pieces that a block other than one meets."""
+    pieces = work.job.pieces()
+    return {p.name for p in pieces if any(other.item != but for other in work.near(p, ("block", "shim")))}
 
 
 def _weight(work: _Work, body: Body) -> tuple[int, bool, float, str]:

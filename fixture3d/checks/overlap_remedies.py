@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -31,52 +32,115 @@ _SQUARE = 1.0 - 1e-6  # cosine; a row of holes runs along a pad's normal
 _TRIES = 8  # proposals that are tried for one block: more than its faces that can have gone too far in
 
 
+class Surfaces(Protocol):
+    """Triangles (m, 3, 3) of a body by its name, world."""
+
+    def __getitem__(self, name: str, /) -> Array: ...
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Step:
     """One way back.
 
     Attributes:
-        pad: the face that should touch.
-        gap: what is left between it and the piece, mm.
-        back: how far that face goes back, mm.
+        gap: what may be left between the face that goes back and the piece, mm.
         hole: where the block stands then; None where it is now.
         slide: how far its move is out then, mm.
         shift: (3,) how the block as a whole moves, world, mm.
     """
 
-    pad: PlacedPad
     gap: float
-    back: float
     hole: Hole | None
     slide: float
     shift: Array
 
 
-def back_off(job: Job, item: Seat, piece: Body, triangles: Array, boxes: Mapping[str, Array]) -> str:
-    """The hole or notch that clears a block of a piece and brings one of its faces to it, in words; empty if none does.
+@dataclass(frozen=True, kw_only=True)
+class _Met:
+    """A face that meets a piece after a step: its name, the piece's, and the gap that is left, mm."""
+
+    pad: str
+    piece: str
+    gap: float
+
+
+def back_off(
+    job: Job,
+    item: Seat,
+    piece: Body,
+    way: Array | None,
+    held: Collection[str],
+    triangles: Surfaces,
+    boxes: Mapping[str, Array],
+) -> str:
+    """The hole or notch that clears a block of all bodies and brings faces of it to the work, in words; or empty.
+
+    Tried are its own notches, the holes that a face goes back to against its normal, and the holes next to its own;
+    where several work, that is named which meets a piece that no other block meets, then that with the most faces at
+    the work, then that on the shortest way out.
 
     Args:
         job: the setup.
         item: the block.
         piece: what it runs into.
-        triangles: (m, 3, 3) of the piece, world.
+        way: (3,) its shortest way out, world, if known.
+        held: the pieces that other blocks meet.
+        triangles: (m, 3, 3) of every piece, world.
         boxes: world box of every body, (2, 3).
     """
     if item.complaint or any(s.stacked and s.stands_on == item.name for s in job.seats.values()):
         return ""
-    for step in sorted(_steps(job, item, triangles), key=lambda step: _order(item, step))[:_TRIES]:
-        pad = dataclasses.replace(step.pad, at=step.pad.at - step.pad.normal * step.back)
-        gap = pad_gap(pad, triangles, step.gap + NEAR)
-        touches = gap is not None and -SHOP.contact <= gap <= step.gap + SHOP.contact
-        if touches and _drops_in(job, item, step) and _clear(job, item, step, boxes):
-            return _words(job, item, step, piece)
+    found: list[tuple[tuple[bool, int, int, bool, float, float], _Step, list[_Met]]] = []
+    for step in (*_steps(job, item, triangles[piece.name]), *_next_to(job, item)):
+        met = _meets(job, item, step, triangles, boxes)
+        if met:
+            moved = _move(item, step)
+            loose = all(one.gap > SHOP.contact for one in met)
+            against = way is not None and float(way @ moved) < 0.0
+            changed = round(abs(step.slide - item.slide), 6)
+            alone = len({one.piece for one in met} - set(held))
+            rank = (loose, -alone, -len(met), against, round(float(np.linalg.norm(moved)), 6), changed)
+            found.append((rank, step, met))
+    for _, step, met in sorted(found, key=lambda f: f[0])[:_TRIES]:
+        if _drops_in(job, item, step) and _clear(job, item, step, boxes):
+            return _words(job, item, step, met)
     return ""
 
 
-def _order(item: Seat, step: _Step) -> tuple[bool, float, float, str]:
-    """First what brings the face right up, then what moves least, then what leaves the adjustment alone."""
-    changed = round(abs(step.slide - item.slide), 6)
-    return step.gap > SHOP.contact, round(step.back, 6), changed, step.pad.pad.name
+def _move(item: Seat, step: _Step) -> Array:
+    """How the moving body of a block goes, (3,) world, mm."""
+    move = item.part.move()
+    axis = np.zeros(3) if move is None else frame.directions(item.model_to_world, move.axis)
+    moved: Array = step.shift + axis * (step.slide - item.slide)
+    return moved
+
+
+def _meets(job: Job, item: Seat, step: _Step, triangles: Surfaces, boxes: Mapping[str, Array]) -> list[_Met]:
+    """The faces of a block that are at the work after a step."""
+    out, within = [], max(NEAR, step.gap)
+    for pad in placed_pads(item):
+        at = pad.at + (_move(item, step) if pad.pad.moves else step.shift)
+        there = dataclasses.replace(pad, at=at)
+        far = float(np.hypot(pad.pad.length, pad.pad.width)) / 2.0 + within
+        for piece in job.pieces():
+            if (boxes[piece.name][0] > at + far).any() or (boxes[piece.name][1] < at - far).any():
+                continue
+            gap = pad_gap(there, triangles[piece.name], within + SHOP.contact)
+            if gap is not None and -SHOP.contact <= gap <= within:
+                out.append(_Met(pad=pad.pad.name, piece=piece.name, gap=gap))
+    return out
+
+
+def _next_to(job: Job, item: Seat) -> Iterator[_Step]:
+    """The four holes next to the block's own, its adjustment left alone."""
+    stands = _stands(job, item)
+    if stands is not None:
+        grid, hole = stands
+        for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+            if grid.has(hole.i + i, hole.j + j, hole.plus):
+                there = grid.at(hole.i + i, hole.j + j, hole.plus)
+                shift = np.asarray(there.xyz) - np.asarray(hole.xyz)
+                yield _Step(gap=0.0, hole=there, slide=item.slide, shift=shift)
 
 
 def retreat(job: Job, item: Seat, way: Array, triangles: Array) -> Array:
@@ -114,7 +178,7 @@ def _steps(job: Job, item: Seat, triangles: Array) -> Iterator[_Step]:
         slide = None if moves is None else _settable(moves, item.slide - depth)
         if moves is not None and slide is not None:
             back = item.slide - slide
-            yield _Step(pad=pad, gap=back - depth, back=back, hole=None, slide=slide, shift=np.zeros(3))
+            yield _Step(gap=back - depth, hole=None, slide=slide, shift=np.zeros(3))
         if stands is None:
             continue
         grid, hole = stands
@@ -125,7 +189,7 @@ def _steps(job: Job, item: Seat, triangles: Array) -> Iterator[_Step]:
             back = far if out is None else far - (out - item.slide)
             if back - depth <= NEAR or out is not None:
                 slide = item.slide if out is None else out
-                yield _Step(pad=pad, gap=back - depth, back=back, hole=there, slide=slide, shift=shift)
+                yield _Step(gap=back - depth, hole=there, slide=slide, shift=shift)
 
 
 def _along(item: Seat, move: Move, pad: PlacedPad) -> bool:
@@ -192,14 +256,12 @@ def _drops_in(job: Job, item: Seat, step: _Step) -> bool:
 
 def _clear(job: Job, item: Seat, step: _Step, boxes: Mapping[str, Array]) -> bool:
     """Whether the block, moved, runs into nothing; only bodies that are near are compared."""
-    move = item.part.move()
-    axis = np.zeros(3) if move is None else frame.directions(item.model_to_world, move.axis)
     loose = {f"{item.name} {body.name}".strip() for body in item.part.bodies() if body.moves}
     loose |= {f"{item.name} shim {pad.name}" for pad in item.part.pads() if pad.moves}
     moved: list[Placed] = []
     low, high = np.full(3, np.inf), np.full(3, -np.inf)
     for body in job.of_item(item.name):
-        shift = step.shift + (axis * (step.slide - item.slide) if body.name in loose else 0.0)
+        shift = _move(item, step) if body.name in loose else step.shift
         moved.append(Placed(body.name, body.shape, frame.chain(frame.translation(shift), body.body_to_world)))
         low = np.minimum(low, boxes[body.name][0] + shift)
         high = np.maximum(high, boxes[body.name][1] + shift)
@@ -215,16 +277,20 @@ def _clear(job: Job, item: Seat, step: _Step, boxes: Mapping[str, Array]) -> boo
     return all(relation.kind != "overlapping" for _, _, relation in found)
 
 
-def _words(job: Job, item: Seat, step: _Step, piece: Body) -> str:
+def _words(job: Job, item: Seat, step: _Step, met: Sequence[_Met]) -> str:
     units, move = job.scene.units, item.part.move()
     setting = ""
     if move is not None and abs(step.slide - item.slide) > NUMERIC.merge:
         notch = None if move.notch is None else round(step.slide / move.notch)
         setting = f"slide = {length(step.slide, units)}" if notch is None else f"notch {notch}"
     if step.hole is None:
-        words = f"set {item.name} to {setting}, which moves it {in_words(-step.pad.normal * step.back, units)}"
+        words = f"set {item.name} to {setting}, which moves it {in_words(_move(item, step), units)}"
     else:
         words = f"move {item.name} back to hole {step.hole.name}{f' with {setting}' if setting else ''}"
-    if step.gap <= SHOP.contact:
-        return f"{words}: its {step.pad.pad.name} then touches {piece.name}"
-    return f"{words}: its {step.pad.pad.name} is then {length(step.gap, units)} off {piece.name}, for a shim"
+    touching = [one for one in met if one.gap <= SHOP.contact]
+    if touching:
+        faces = " and ".join(dict.fromkeys(one.pad for one in touching))
+        pieces = " and ".join(dict.fromkeys(one.piece for one in touching))
+        return f"{words}: its {faces} then {'touch' if ' and ' in faces else 'touches'} {pieces}"
+    near = min(met, key=lambda one: one.gap)
+    return f"{words}: its {near.pad} is then {length(near.gap, units)} off {near.piece}, for a shim"
