@@ -125,7 +125,7 @@ NOT_COVERED = (
     "Room for bead and spatter is the straight distance from the root on the welded side; a shield is not seen.",
     "Corner radii are known for members of listed stock, not for pieces from a file.",
     "A block that faces no piece within one pitch is not told that it touches nothing.",
-    "Whether the next hole on a side is free of everything else is told by the next run; a hole to go back to is tried.",
+    "Whether the next hole on a side is free of all else is told by the next run; a hole to go back to is tried.",
 )
 
 _OPPOSED = float(np.cos(np.deg2rad(1.0)))
