@@ -95,7 +95,7 @@ def parser() -> argparse.ArgumentParser:
 def _commands_that_show(commands: _Commands) -> None:
     check = commands.add("check", "check one setup or many: does it stand, does it collide, can it be welded")
     _scene(check, many=True)
-    check.add_argument("--json", action="store_true", help="one JSON object a scene instead of text")
+    check.add_argument("--json", action="store_true", help="a JSON object instead of text; of many scenes one a line")
     check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
     check.add_argument("--timing", action="store_true", help="print how long each check took")
 

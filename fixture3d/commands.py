@@ -33,7 +33,9 @@ def run_check(options: Namespace) -> int:
             worst = max(worst, 2)
             continue
         if options.json:
-            print(json.dumps(report.to_dict(timing=options.timing), indent=1, ensure_ascii=False, allow_nan=False))
+            # One scene to be read by a person, many to be read line by line.
+            indent = 1 if len(options.scene) == 1 else None
+            print(json.dumps(report.to_dict(timing=options.timing), indent=indent, ensure_ascii=False, allow_nan=False))
         else:
             if len(options.scene) > 1:
                 print(("\n" if number else "") + f"== {one_line(str(path))}")

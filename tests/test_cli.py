@@ -231,3 +231,10 @@ def test_a_bare_name_finds_the_file_beside_it(
     monkeypatch.chdir(scene_file.parent)
     assert main(["check", "one"]) == 0
     assert "one.toml" in capsys.readouterr().out.splitlines()[0]
+
+
+def test_json_of_many_scenes_is_one_object_a_line(scene_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--json", str(scene_file), str(scene_file)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == 2
+    assert [json.loads(line)["ok"] for line in lines] == [True, True]
