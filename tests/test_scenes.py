@@ -264,3 +264,15 @@ def test_with_every_cure_nothing_fails(tmp_path: Path) -> None:
     path.write_text(cured(text(), CURES), encoding="utf-8")
     found = fixture3d.check(fixture3d.load(path))
     assert [(f.rule, f.message) for f in found.findings if f.level == "fail"] == []
+
+
+def test_one_cause_stands_before_what_it_causes(tmp_path: Path) -> None:
+    from fixture3d.engine import check, load
+    from fixture3d.report.text import to_text
+
+    text = (Path(__file__).parents[1] / "scenes" / "kayak_rack.toml").read_text(encoding="utf-8")
+    sunk = tmp_path / "sunk.toml"
+    sunk.write_text(text.replace("lift = 85 ", "lift = 84.8 "), encoding="utf-8")
+    shown = to_text(check(load(sunk)))
+    assert "set lift = 85" in shown
+    assert shown.index("[work-misplaced]") < shown.index("[overlap]")

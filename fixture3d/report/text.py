@@ -80,8 +80,12 @@ def _many(count: int, noun: str) -> str:
 
 def _findings(report: Report) -> Iterator[str]:
     units = report.job.scene.units
+    # Rules stand in the order in which the checks tell them: one cause of many findings comes before them.
+    first: dict[str, int] = {}
+    for number, finding in enumerate(report.findings):
+        first.setdefault(finding.rule, number)
     for (level, rule), group in groupby(
-        sorted(report.findings, key=lambda f: (LEVELS.index(f.level), f.rule)),
+        sorted(report.findings, key=lambda f: (LEVELS.index(f.level), first[f.rule])),
         key=lambda f: (f.level, f.rule),
     ):
         found = list(group)
