@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
+    from fixture3d.frame import Array
     from fixture3d.job import Job
 
 Level = Literal["fail", "warn", "note"]
@@ -118,6 +119,17 @@ class Check:
             message=message,
             **rest,
         )
+
+
+def neat(value: float) -> float:
+    """A figure without the digits that mean nothing, mm or mm3."""
+    return round(float(value), 6) + 0.0
+
+
+def point(at: Array) -> Point:
+    """A place in the world, (3,) mm, as a finding carries it."""
+    x, y, z = (neat(v) for v in at)
+    return x, y, z
 
 
 def quiet(stage: str, done: int, total: int) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
+from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.checks.overlap_remedies import back_off, retreat
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
@@ -290,16 +290,11 @@ def _row(a: str, b: str, relation: Relation | PlateRelation) -> dict[str, Any]:
         "a": a,
         "b": b,
         "kind": relation.kind,
-        "gap": None if relation.gap is None else _neat(relation.gap),
-        "depth": _neat(relation.depth),
-        "volume": _neat(relation.volume),
-        "way_out": None if way is None else [_neat(v) for v in way],
+        "gap": None if relation.gap is None else neat(relation.gap),
+        "depth": neat(relation.depth),
+        "volume": neat(relation.volume),
+        "way_out": None if way is None else [neat(v) for v in way],
     }
-
-
-def _neat(value: float) -> float:
-    """A figure without the digits that mean nothing, mm or mm3."""
-    return round(float(value), 6) + 0.0
 
 
 # --- bodies that run into each other -----------------------------------------------------------------------------
@@ -316,10 +311,10 @@ def _misplaced(job: Job) -> Iterator[Finding]:
         ["weldment", *found.blocks],
         f"the whole work is off by one and the same way, at {first}",
         level="fail" if found.sunk else "warn",
-        measured=_neat(float(np.linalg.norm(found.shift))),
+        measured=neat(float(np.linalg.norm(found.shift))),
         limit=SHOP.contact,
         unit="mm",
-        at=_point(found.at),
+        at=point(found.at),
         remedy=f"set {' and '.join(found.keys)} in [weldment], which moves the work "
         f"{in_words(found.shift, job.scene.units)}",
     )
@@ -357,7 +352,7 @@ def _overlap(work: _Work, hits: _Hits) -> Finding:
         "overlap",
         [mover.item, stays.item],
         f"{mover.name} runs into {stays.name}" + (f" (also: {', '.join(also)})" if also else ""),
-        measured=_neat(max(hit[2].depth for hit in hits)),
+        measured=neat(max(hit[2].depth for hit in hits)),
         limit=SHOP.contact,
         unit="mm",
         at=_between(work, a, b),
@@ -417,7 +412,7 @@ def _sweep(work: _Work, hits: _Hits) -> Finding:
         "sweep-blocked",
         [sweep.item, other.item],
         f"{sweep.item} cannot be opened and shut: {other.name} stands in the space that it sweeps",
-        measured=_neat(relation.depth),
+        measured=neat(relation.depth),
         limit=SHOP.contact,
         unit="mm",
         at=_between(work, a, b),
@@ -436,7 +431,7 @@ def _pieces(work: _Work, hits: _Hits) -> Finding:
         "piece-overlap",
         [mover.item, stays.item],
         f"{mover.name} and {stays.name} are drawn into each other",
-        measured=_neat(relation.volume),
+        measured=neat(relation.volume),
         limit=0.0,
         unit="mm3",
         at=_between(work, a, b),
@@ -448,12 +443,7 @@ def _pieces(work: _Work, hits: _Hits) -> Finding:
 def _between(work: _Work, a: Body, b: Body) -> Point:
     """The middle of what the boxes of two bodies have in common."""
     one, two = work.boxes[a.name], work.boxes[b.name]
-    return _point((np.maximum(one[0], two[0]) + np.minimum(one[1], two[1])) / 2.0)
-
-
-def _point(at: Array) -> Point:
-    x, y, z = (_neat(v) for v in at)
-    return x, y, z
+    return point((np.maximum(one[0], two[0]) + np.minimum(one[1], two[1])) / 2.0)
 
 
 def _below(work: _Work) -> Iterator[Finding]:
@@ -476,10 +466,10 @@ def _below(work: _Work) -> Iterator[Finding]:
             "sweep-blocked" if sweeps else "below-table",
             subject,
             what if sweeps else f"{body.name} runs into the {plate.name}",
-            measured=_neat(relation.depth),
+            measured=neat(relation.depth),
             limit=SHOP.contact,
             unit="mm",
-            at=_point(np.asarray(relation.at)),
+            at=point(np.asarray(relation.at)),
             remedy=advice,
         )
 
@@ -504,10 +494,10 @@ def _keep_out(work: _Work) -> Iterator[Finding]:
                 "weld-keep-out",
                 [item, weld.name],
                 f"{body.name} stands in the space that the bead and spatter of {weld.name} want",
-                measured=_neat(distance),
+                measured=neat(distance),
                 limit=limit,
                 unit="mm",
-                at=_point(at),
+                at=point(at),
                 remedy=f"move {item} {length(limit - distance, work.job.scene.units)} further from the weld, use a "
                 "smaller block, or shield it",
             )
@@ -568,10 +558,10 @@ def _corner(
             "corner-radius",
             [seat.name, piece.name],
             f"pad {pad.pad.name} of {seat.name} ends where the corner of {piece.name} is still round",
-            measured=_neat(reach),
+            measured=neat(reach),
             limit=section.outer_radius,
             unit="mm",
-            at=_point(pad.at),
+            at=point(pad.at),
             remedy=f"use a block whose pad reaches more than {length(short, work.job.scene.units)} further over "
             f"the side of {piece.name}",
         )
@@ -599,7 +589,7 @@ def _clamps(work: _Work) -> Iterator[Finding]:
                 "clamp-misses",
                 [seat.name, wanted],
                 f"the tip of {seat.name} points past {wanted}",
-                at=_point(at),
+                at=point(at),
                 remedy=f"move or turn {seat.name} so that {wanted} is under its tip",
             )
             continue
@@ -609,10 +599,10 @@ def _clamps(work: _Work) -> Iterator[Finding]:
             [seat.name, wanted],
             f"the tip of {seat.name} stops short of {wanted}",
             level="warn" if reach else "fail",
-            measured=_neat(gap),
+            measured=neat(gap),
             limit=SHOP.contact,
             unit="mm",
-            at=_point(at),
+            at=point(at),
             remedy=f"screw the tip of {seat.name} out by {length(gap, units)}"
             if reach
             else f"bring the tip of {seat.name} {length(gap, units)} nearer: its screw gives only "
@@ -684,7 +674,7 @@ def _rests_on_nothing(work: _Work, body: Body) -> Finding:
             "unsupported",
             [body.item],
             f"{body.name} rests on nothing",
-            at=_point(work.boxes[body.name].mean(axis=0)),
+            at=point(work.boxes[body.name].mean(axis=0)),
             remedy=f"put a block under it whose top is {length(low, units)} above the table"
             if low > 0.0
             else "put a block under it",
@@ -695,10 +685,10 @@ def _rests_on_nothing(work: _Work, body: Body) -> Finding:
         "unsupported",
         [body.item, pad.item],
         f"{body.name} rests on nothing: {pad.item} is just below it",
-        measured=_neat(gap),
+        measured=neat(gap),
         limit=SHOP.contact,
         unit="mm",
-        at=_point(pad.at),
+        at=point(pad.at),
         remedy=f"{show_fine(gap, units)} above {pad.item}: lower the lift by {way}, or shim {pad.item} by {way}",
     )
 
@@ -738,7 +728,7 @@ def _short(work: _Work, told: Collection[str]) -> Iterator[Finding]:
             measured=gap,
             limit=SHOP.contact,
             unit="mm",
-            at=_point(pad.at),
+            at=point(pad.at),
             remedy=_bring_up(work, own[0], pad, gap),
         )
 

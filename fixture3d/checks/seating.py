@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.checks.base import Check, Finding, Point, Progress, Result
+from fixture3d.checks.base import Check, Finding, Point, Progress, Result, point
 from fixture3d.checks.seat_remedies import (
     LEAST_OVERHANG,
     a_pin,
@@ -24,7 +24,6 @@ from fixture3d.checks.seat_remedies import (
     second_pin,
 )
 from fixture3d.checks.seating_rules import RULES
-from fixture3d.frame import Array
 from fixture3d.job import Job, Seat, SeatedPin, placed_pads, seat
 from fixture3d.job.clamping import AGAINST, corners, placed_tip, way_to_point, way_to_support
 from fixture3d.job.inventory import shortages
@@ -80,13 +79,8 @@ def _figures(job: Job, item: Seat) -> dict[str, Any]:
     return {"block": item.name, "holes": list(item.holes), "shift": play.shift, "turn": play.turn}
 
 
-def _point(at: Array) -> Point:
-    x, y, z = (float(v) for v in at)
-    return x, y, z
-
-
 def _at(item: Seat) -> Point:
-    return _point(item.model_to_world[:3, 3])
+    return point(item.model_to_world[:3, 3])
 
 
 def _standing(job: Job, item: Seat) -> Iterator[Finding]:
@@ -116,7 +110,7 @@ def _pins(job: Job, item: Seat) -> Iterator[Finding]:
                 measured=pin.off if pin.hole else None,
                 limit=pin.allowed if pin.hole else None,
                 unit="mm",
-                at=_point(pin.at),
+                at=point(pin.at),
                 remedy=elsewhere(job, item),
             )
         elif pin.state == "blocked":
@@ -124,7 +118,7 @@ def _pins(job: Job, item: Seat) -> Iterator[Finding]:
                 "pin-blocked",
                 [item.name],
                 f"pin {pin.pin.name} of {item.name} stands over {pin.hole}, which is blocked",
-                at=_point(pin.at),
+                at=point(pin.at),
                 remedy=elsewhere(job, item),
             )
 
@@ -335,7 +329,7 @@ def _pressing(job: Job, item: Seat) -> Iterator[Finding]:
                 measured=float(np.linalg.norm(beside)),
                 limit=0.0,
                 unit="mm",
-                at=_point(at),
+                at=point(at),
                 remedy=other_point(job, item, tip, beside),
             )
     miss = way_to_point(item, job.weldment) if job.weldment is not None else None
@@ -347,7 +341,7 @@ def _pressing(job: Job, item: Seat) -> Iterator[Finding]:
             measured=float(np.linalg.norm(miss)),
             limit=tip.radius,
             unit="mm",
-            at=_point(at),
+            at=point(at),
             remedy=other_reach(job, item, tip),
         )
 
@@ -365,7 +359,7 @@ def _shared(job: Job) -> Iterator[Finding]:
                 "hole-shared",
                 [other.name, first[0].name],
                 f"{other.name} and {first[0].name} both want to stand in {hole}",
-                at=_point(pin.at),
+                at=point(pin.at),
                 remedy=elsewhere(job, other),
             )
 

@@ -13,7 +13,7 @@ from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess,
 from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.cache import content_key
-from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule
+from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.table_body import plates
@@ -221,7 +221,7 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked
                 [weld.name, piece],
                 f"the path of {weld.name} does not lie on {piece} all the way",
                 level="warn",
-                measured=_neat(gap),
+                measured=neat(gap),
                 limit=OFF_WORK,
                 unit="mm",
                 at=at,
@@ -279,10 +279,10 @@ def _angle(weld: Weld, technique: Technique) -> Iterator[Finding]:
             "technique-angle",
             [weld.name],
             f'the work angle of "{technique.name}" is far from the middle of the joint of {weld.name}',
-            measured=_neat(away),
+            measured=neat(away),
             limit=allowed,
             unit="deg",
-            at=_point(path.mean(axis=0)),
+            at=point(path.mean(axis=0)),
             remedy="name a technique with a work angle nearer to the middle of the joint",
         )
 
@@ -295,7 +295,7 @@ def _worst_gap(job: Job, weld: Weld, points: Array) -> tuple[float, Point | None
             gaps = _distances(points, body)
             at = int(gaps.argmax())
             if gaps[at] > worst[0]:
-                worst = (float(gaps[at]), _point(points[at]), body.name)
+                worst = (float(gaps[at]), point(points[at]), body.name)
     return worst
 
 
@@ -344,10 +344,10 @@ def _off_work(job: Job, name: str, why: str) -> Finding:
         "weld-off-work",
         [name, *([piece] if off else declared.joins or ())],
         f"the path of {name} does not lie on {piece}" if off else f"{name}: {why}",
-        measured=_neat(gap) if off else None,
+        measured=neat(gap) if off else None,
         limit=OFF_WORK if off else None,
         unit="mm" if off else "",
-        at=_point(spot),
+        at=point(spot),
         remedy="correct the path so that it runs along the root, where the two pieces meet"
         + (f": {where}" if where else ""),
     )
@@ -474,10 +474,10 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-blocked",
             [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)],
             f"no point of {name} can be reached",
-            measured=_neat(found.reachable),
-            limit=_neat(found.length),
+            measured=neat(found.reachable),
+            limit=neat(found.length),
             unit="mm",
-            at=_point(asked.points.points.mean(axis=0)),
+            at=point(asked.points.points.mean(axis=0)),
             remedy=_make_room(job, asked, found),
         )
         return
@@ -488,10 +488,10 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-partly-blocked",
             [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
             f"part of {name} cannot be reached",
-            measured=_neat(found.reachable),
-            limit=_neat(found.length),
+            measured=neat(found.reachable),
+            limit=neat(found.length),
             unit="mm",
-            at=_point(blind[len(blind) // 2]),
+            at=point(blind[len(blind) // 2]),
             remedy=f"{share} % of it can be welded here; " + _make_room(job, asked, found),
         )
     if found.longest_run < found.reachable - NUMERIC.merge:
@@ -499,10 +499,10 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-restart",
             [name],
             f"{name} cannot be welded without a stop",
-            measured=_neat(found.longest_run),
-            limit=_neat(found.reachable),
+            measured=neat(found.longest_run),
+            limit=neat(found.reachable),
             unit="mm",
-            at=_point(asked.points.points[found.run[1]]) if found.run is not None else None,
+            at=point(asked.points.points[found.run[1]]) if found.run is not None else None,
             remedy=f"plan a stop after {show(found.longest_run, units)}",
         )
     if found.best.clearance < TIGHT:
@@ -510,7 +510,7 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
             "weld-tight",
             [name],
             f"the torch has little room in its best position at {name}",
-            measured=_neat(found.best.clearance),
+            measured=neat(found.best.clearance),
             limit=TIGHT,
             unit="mm",
             at=found.best.point,
@@ -567,11 +567,11 @@ def _row(name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldA
         "name": name,
         "type": kind,
         "joins": [name for name in joins if name],
-        "length": _neat(np.linalg.norm(np.diff(path, axis=0), axis=1).sum()),
-        "reachable": _neat(found.reachable) if found is not None else None,
-        "longest_run": _neat(found.longest_run) if found is not None else None,
+        "length": neat(np.linalg.norm(np.diff(path, axis=0), axis=1).sum()),
+        "reachable": neat(found.reachable) if found is not None else None,
+        "longest_run": neat(found.longest_run) if found is not None else None,
         "best": _best(found),
-        "blockers": [{"name": body, "share": _neat(share)} for body, share in found.blockers] if found else [],
+        "blockers": [{"name": body, "share": neat(share)} for body, share in found.blockers] if found else [],
     }
 
 
@@ -580,7 +580,7 @@ def _best(found: WeldAccess | None) -> dict[str, Any] | None:
         return None
     best = found.best
     return {
-        "point": [_neat(v) for v in best.point],
+        "point": [neat(v) for v in best.point],
         "axis": list(best.axis),
         "roll": best.roll,
         "work_angle": best.work_angle,
@@ -588,13 +588,3 @@ def _best(found: WeldAccess | None) -> dict[str, Any] | None:
         "direction": best.direction,
         "clearance": best.clearance,
     }
-
-
-def _neat(value: float) -> float:
-    """A figure without the digits that mean nothing."""
-    return round(float(value), 6) + 0.0
-
-
-def _point(at: Array) -> Point:
-    x, y, z = (_neat(v) for v in at)
-    return x, y, z

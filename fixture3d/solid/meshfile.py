@@ -203,7 +203,7 @@ def _read_3mf(data: bytes, stem: str, _scale: float) -> list[Part]:
         zipfile.BadZipFile,
         ElementTree.ParseError,
         EOFError,
-        NotImplementedError,
+        NotImplementedError,  # what zipfile raises for a way of packing that it does not know
         RuntimeError,
         zlib.error,
     ) as fault:
