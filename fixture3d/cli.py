@@ -103,8 +103,11 @@ def _commands_that_show(commands: _Commands) -> None:
     _scene(watch)
     watch.add_argument("--once", action="store_true", help="check, wait for one change, check again, and stop")
 
-    view = commands.add("view", "show the setup in a window, or draw a picture of it")
+    view = commands.add("view", "show the setup in a window, draw a picture of it, or write a 3D page of it")
     _scene(view)
+    view.add_argument(
+        "--html", metavar="FILE", type=Path, help="write a page that shows it in a browser, without a network"
+    )
     view.add_argument("--png", metavar="FILE", type=Path, help="write a picture instead of opening a window")
     view.add_argument(
         "--size", metavar="WxH", default="1600x1200", help="of the picture, in pixels (default %(default)s)"

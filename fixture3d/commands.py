@@ -76,8 +76,12 @@ def _stamp(path: Path) -> tuple[int, int]:
 
 
 def run_view(options: Namespace) -> int:
-    """``view``: a window, or a picture with ``--png``."""
+    """``view``: a window, a picture with ``--png``, a page with ``--html``."""
     size = _pixels(options.size)
+    if options.html is not None:
+        _write_page(options)
+        if options.png is None:
+            return 0
     if options.png is None:
         from fixture3d.preview.window import show_window
 
@@ -91,6 +95,21 @@ def run_view(options: Namespace) -> int:
     job = _assemble(options.scene, options.models)
     print(write_png(job, options.png, () if options.plain else _findings(job), size=size, force=options.force))
     return 0
+
+
+def _write_page(options: Namespace) -> None:
+    """The 3D page, with the checks unless they are not wanted."""
+    from fixture3d.engine import check_job
+    from fixture3d.output import check_target
+    from fixture3d.preview.page.page import write_page
+    from fixture3d.progress import on_terminal
+
+    check_target(options.html, options.force, (".html", ".htm"))
+    job = _assemble(options.scene, options.models)
+    with on_terminal(str(options.scene)) as progress:
+        report = None if options.plain else check_job(job, progress)
+        written = write_page([("", "", job)], options.html, report, force=options.force, progress=progress)
+    print(written)
 
 
 def run_sheet(options: Namespace) -> int:

@@ -140,17 +140,17 @@ def run(job: Job, progress: Progress) -> Result:
             )
         )
     findings += [_off_work(job, name, why) for name, why in job.weld_problems.items()]
-    asked: list[_Asked] = []
+    asked: list[Asked] = []
     windows: dict[Technique, Window] = {}
     for weld in job.welds:
-        question, said = _ask(job, weld, windows)
+        put, said = _ask(job, weld, windows)
         findings += said
-        if question is not None:
-            asked.append(question)
-    answers = _answers(job, asked, progress)
-    for question, found in zip(asked, answers, strict=True):
-        findings += _judge(job, question, found)
-    known = {q.weld.name: a for q, a in zip(asked, answers, strict=True)}
+        if put is not None:
+            asked.append(put)
+    answered = answers(job, asked, progress)
+    for one, found in zip(asked, answered, strict=True):
+        findings += _judge(job, one, found)
+    known = {one.weld.name: found for one, found in zip(asked, answered, strict=True)}
     return Result(
         name=CHECK.name,
         status="ran",
@@ -168,7 +168,7 @@ CHECK = Check(name="torch access", rules=RULES, needs=_needs, run=run)
 
 
 @dataclass(frozen=True, eq=False)
-class _Asked:
+class Asked:
     """One weld with all that its answer depends on, apart from the bodies."""
 
     weld: Weld
@@ -183,23 +183,43 @@ class _Asked:
         return reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
 
 
-def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked | None, list[Finding]]:
+def question(job: Job, weld: Weld, windows: dict[Technique, Window]) -> Asked:
+    """The question that is put for one weld.
+
+    Args:
+        job: the setup.
+        weld: one of its welds.
+        windows: of techniques met before; a new one is added.
+
+    Raises:
+        KeyError, ValueError: its technique or torch is not known, or it cannot be run as it stands.
+    """
+    technique, torch = technique_of(job, technique_name(weld))
+    points = weld_points(weld, SHOP.weld_step)
+    if technique not in windows:
+        windows[technique] = technique.window()
+    return Asked(weld, technique, torch_body(torch, technique.stand_off), windows[technique], points)
+
+
+def technique_name(weld: Weld) -> str:
+    """The technique that a weld names, or the usual one for its type."""
+    return weld.technique or ("butt" if weld.type == "butt" else "corner")
+
+
+def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked | None, list[Finding]]:
     """The question, and what is to be said of the weld before it is answered."""
     said: list[Finding] = []
-    name = weld.technique
-    if not name:
-        name = "butt" if weld.type == "butt" else "corner"
+    if not weld.technique:
         said.append(
             CHECK.finding(
                 "no-technique",
                 [weld.name],
-                f'{weld.name} names no technique; "{name}" was taken',
+                f'{weld.name} names no technique; "{technique_name(weld)}" was taken',
                 remedy='technique = "..." in the weld or in [weldment]',
             )
         )
     try:
-        technique, torch = technique_of(job, name)
-        points = weld_points(weld, SHOP.weld_step)
+        asked = question(job, weld, windows)
     except (KeyError, ValueError) as error:
         why = str(error.args[0] if error.args else error)
         said.append(
@@ -212,7 +232,7 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked
             )
         )
         return None, said
-    gap, at, piece = _worst_gap(job, weld, points.points)
+    gap, at, piece = _worst_gap(job, weld, asked.points.points)
     if gap > OFF_WORK:
         # Its faces were found, so most of it lies on the work: an end that runs past, or over a round corner.
         said.append(
@@ -228,10 +248,7 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[_Asked
                 remedy=f"end the path where {piece} ends, or move {piece}: {_nearest(job, piece, at)}",
             )
         )
-    said += _angle(weld, technique)
-    if technique not in windows:
-        windows[technique] = technique.window()
-    asked = _Asked(weld, technique, torch_body(torch, technique.stand_off), windows[technique], points)
+    said += _angle(weld, asked.technique)
     return asked, said
 
 
@@ -413,18 +430,13 @@ def _obstacles(job: Job) -> list[_Obstacle]:
     return out
 
 
-def _answers(job: Job, asked: Sequence[_Asked], progress: Progress) -> list[WeldAccess]:
+def answers(job: Job, asked: Sequence[Asked], progress: Progress) -> list[WeldAccess]:
     """One answer a question: from the cache, or worked out, with numba only then."""
-    around = _obstacles(job)
-    keys = [_key(question, around) for question in asked]
+    keys = question_keys(job, asked)
     found: list[WeldAccess | None] = [_kept(job, key) for key in keys]
     open_ = [k for k, one in enumerate(found) if one is None]
     if open_:
-        boxes = np.stack([asked[k].box for k in open_])
-        # Bodies within reach of none of these welds change none of the answers.
-        near = [o for o in around if any(_meet(o.box, box) for box in boxes)]
-        region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
-        ready = Obstacles.build([o.mesh() for o in near], region)
+        ready = in_the_way(job, [asked[k] for k in open_])
         for done, k in enumerate(open_):
             progress("torch access", done, len(open_))
             one = answer(ready, asked[k].torch, asked[k].points, asked[k].window, asked[k].weld.joins)
@@ -433,6 +445,20 @@ def _answers(job: Job, asked: Sequence[_Asked], progress: Progress) -> list[Weld
                 job.store.put_json(keys[k], _KIND, one.to_dict())
         progress("torch access", len(open_), len(open_))
     return [one for one in found if one is not None]
+
+
+def question_keys(job: Job, asked: Sequence[Asked]) -> list[str]:
+    """For each question a key of all that its answer depends on."""
+    around = _obstacles(job)
+    return [_key(one, around) for one in asked]
+
+
+def in_the_way(job: Job, asked: Sequence[Asked]) -> Obstacles:
+    """Everything that a torch may hit at these welds; bodies within reach of none of them change no answer."""
+    boxes = np.stack([one.box for one in asked])
+    near = [o for o in _obstacles(job) if any(_meet(o.box, box) for box in boxes)]
+    region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+    return Obstacles.build([o.mesh() for o in near], region)
 
 
 def _kept(job: Job, key: str) -> WeldAccess | None:
@@ -445,7 +471,7 @@ def _kept(job: Job, key: str) -> WeldAccess | None:
         return None
 
 
-def _key(asked: _Asked, around: Sequence[_Obstacle]) -> str:
+def _key(asked: Asked, around: Sequence[_Obstacle]) -> str:
     """What the answer depends on: the weld, the window, the torch, and the bodies within its reach."""
     torch, window, points, box = asked.torch, asked.window, asked.points, asked.box
     numbers = [
@@ -467,7 +493,7 @@ def _meet(a: Array, b: Array) -> bool:
 # --- what is said ------------------------------------------------------------------------------------------------
 
 
-def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
+def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
     name, units = asked.weld.name, job.scene.units
     if found.best is None:
         yield CHECK.finding(
@@ -518,7 +544,7 @@ def _judge(job: Job, asked: _Asked, found: WeldAccess) -> Iterator[Finding]:
         )
 
 
-def _make_room(job: Job, asked: _Asked, found: WeldAccess) -> str:
+def _make_room(job: Job, asked: Asked, found: WeldAccess) -> str:
     """What to do about the blockers that take most: blocks that can be moved, or what takes more than any of them."""
     shown = [(name, share) for name, share in found.blockers if share >= _SHOWN] or list(found.blockers[:1])
     movable = [(name, share) for name, share in shown if name in job.seats][:2]
@@ -544,7 +570,7 @@ def _shares(blockers: Sequence[tuple[str, float]]) -> str:
     return f"{names[0]} is in the way of {first}{more} of the blocked positions"
 
 
-def _advice(job: Job, asked: _Asked, name: str) -> str:
+def _advice(job: Job, asked: Asked, name: str) -> str:
     if name in asked.weld.joins:
         return "it is one of the two pieces welded here, so use another torch or a wider window"
     if any(body.name == name for body in job.pieces()):

@@ -93,7 +93,7 @@ def _findings(report: Report) -> Iterator[str]:
         lines = [f"{level.upper()}  {title}  [{rule}]"]
         for remedy, same in groupby(_worst_first(found), key=lambda f: f.remedy):
             for finding in same:
-                lines += _wrapped(f"{one_line(finding.message)}{_measure(finding, units)}", "  - ")
+                lines += _wrapped(f"{one_line(finding.message)}{measure(finding, units)}", "  - ")
             if remedy:
                 lines += _wrapped(f"mend: {one_line(remedy)}", "    ")
         yield "\n".join(lines)
@@ -108,7 +108,8 @@ def _worst_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: (excess(f), f.subjects))
 
 
-def _measure(finding: Finding, units: Units) -> str:
+def measure(finding: Finding, units: Units) -> str:
+    """Figure and limit of a finding as they stand behind its message; empty when there is none."""
     if finding.measured is None:
         return ""
     text = figure(finding.measured, finding.unit, units)

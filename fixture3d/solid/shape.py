@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ from fixture3d.cache import Store, content_key
 from fixture3d.errors import BadSolid
 from fixture3d.solid.mesh import Mesh
 from fixture3d.tolerance import NUMERIC
+
+if TYPE_CHECKING:
+    from fixture3d.solid.facets import Facets
 
 Array = NDArray[np.float64]
 
@@ -74,6 +77,24 @@ class Shape:
     def fine(self) -> Mesh:
         """The mesh with `FINE_CHORD`; the same as `mesh` when that is exact. Raises as `mesh` does."""
         return self.mesh if self.mesh.chord == 0.0 else self._mesh("mesh-fine", FINE_CHORD)
+
+    @cached_property
+    def facets(self) -> Facets:
+        """The surface face by face, for a viewer that measures. Raises as `mesh` does."""
+        from fixture3d.solid import facets
+
+        if self._store is not None:
+            data = self._store.get(self.key, facets.STORED)
+            if data is not None:
+                try:
+                    return facets.Facets.from_bytes(data)
+                except BadSolid:
+                    pass  # a cache is only a shortcut: make them again
+        solid = self.brep
+        found = facets.of_mesh(self._built) if solid is None else facets.of_brep(solid)
+        if self._store is not None:
+            self._store.put(self.key, facets.STORED, found.to_bytes())
+        return found
 
     @cached_property
     def brep(self) -> Any | None:

@@ -1,0 +1,370 @@
+"""What the page knows beside the shapes, as JSON types: texts in the file's units, places in world mm.
+
+Every text here comes to the page through ``textContent``, so nothing in a scene can run or be markup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from fixture3d import __version__
+from fixture3d.access.welds import Weld
+from fixture3d.checks import all_rules
+from fixture3d.checks.base import Finding
+from fixture3d.errors import one_line
+from fixture3d.frame import Array
+from fixture3d.job import Job
+from fixture3d.job.code import content_code
+from fixture3d.job.table_body import plates
+from fixture3d.preview.page.positions import Positions, bitset
+from fixture3d.report import LEVELS, Report
+from fixture3d.report.text import measure, verdict
+from fixture3d.scene.table import Grid, Table
+from fixture3d.sheet.data import CAUTIONS, sheet_data
+from fixture3d.units import Units, show, show_fine, show_plain, show_rough
+
+SCHEMA: Final = "fixture3d.page/1"
+NOT_YET: Final = "not judged yet: whether each piece is located and held, and whether the work comes out again"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class View:
+    """One stage of the setup, or the only state of it.
+
+    Attributes:
+        name: of the stage, empty when the scene has none.
+        text: what is to be said of it in a line.
+        job: its bodies.
+        positions: by weld; empty where the checks were not run.
+    """
+
+    name: str
+    text: str
+    job: Job
+    positions: Mapping[str, Positions]
+
+
+def page_data(views: Sequence[View], report: Report | None, bodies: Sequence[Mapping[str, Any]], items: Items) -> dict[str, Any]:
+    """The data of the page.
+
+    Args:
+        views: the stages in their order, or the only one.
+        report: of the checks; None when they were not run.
+        bodies: rows of what is drawn.
+        items: what can be picked.
+    """
+    job = views[0].job
+    scene = job.scene
+    torches = _Torches()
+    welds = [row for stage, view in enumerate(views) for row in _welds(view, stage, len(views), torches)]
+    return {
+        "schema": SCHEMA,
+        "version": __version__,
+        "scene": title(job),
+        "file": one_line(scene.path.name) if scene.path else "",
+        "code": content_code(job),
+        "units": scene.units,
+        "cautions": list(CAUTIONS),
+        "verdict": _verdict(report),
+        "stages": [{"name": one_line(v.name), "text": one_line(v.text)} for v in views] if views[0].name else [],
+        "table": _table(job.table),
+        "items": items.rows,
+        "bodies": list(bodies),
+        "findings": _findings(report, views) if report is not None else [],
+        "torches": torches.rows,
+        "welds": welds,
+        "pads": [
+            {"block": one_line(p.item), "face": p.pad.name, "at": _mm(p.at), "normal": _unit(p.normal)}
+            for p in job.pads()
+        ],
+    }
+
+
+def title(job: Job) -> str:
+    """What the setup is called."""
+    scene = job.scene
+    return one_line(scene.title) or (one_line(scene.path.name) if scene.path else "Setup")
+
+
+# --- verdict and findings ------------------------------------------------------------------------------------------
+
+
+def _verdict(report: Report | None) -> dict[str, Any]:
+    if report is None:
+        return {"ready": False, "text": "NOT CHECKED: the checks were not run for this page", "not_judged": [NOT_YET]}
+    lines = [NOT_YET] if report.job.pieces() else []
+    for result in report.results:
+        if result.status != "ran":
+            lines.append(one_line(f"{result.name}: {result.status}: {result.why}"))
+        lines += [one_line(f"{result.name}: {sentence}") for sentence in result.not_covered]
+    return {"ready": report.ready, "text": verdict(report), "not_judged": lines}
+
+
+def _findings(report: Report, views: Sequence[View]) -> list[dict[str, Any]]:
+    """Fails first, marked as in the picture: F1, W1, N1; then what the scene accepts."""
+    units = report.job.scene.units
+    stages = {view.name: index for index, view in enumerate(views) if view.name}
+    counts = dict.fromkeys(LEVELS, 0)
+    out = []
+    for finding in sorted(report.findings, key=lambda f: LEVELS.index(f.level)):
+        counts[finding.level] += 1
+        mark = f"{finding.level[0].upper()}{counts[finding.level]}"
+        out.append(_finding(finding, mark, units, stages))
+    for number, accepted in enumerate(report.accepted):
+        row = _finding(accepted.finding, f"A{number + 1}", units, stages)
+        row |= {"level": "note", "title": f"Accepted: {row['title']}", "remedy": one_line(f"accepted: {accepted.why}")}
+        out.append(row)
+    return out
+
+
+def _finding(finding: Finding, mark: str, units: Units, stages: Mapping[str, int]) -> dict[str, Any]:
+    return {
+        "mark": mark,
+        "level": finding.level,
+        "check": finding.check,
+        "rule": finding.rule,
+        "title": all_rules()[finding.rule][1].title,
+        "message": one_line(finding.message),
+        "figure": measure(finding, units).removeprefix(": "),
+        "subjects": [one_line(s) for s in finding.subjects],
+        "at": _mm(np.array(finding.at)) if finding.at is not None else None,
+        "remedy": one_line(finding.remedy),
+        "stage": stages.get(getattr(finding, "stage", None) or ""),
+    }
+
+
+# --- table -----------------------------------------------------------------------------------------------------------
+
+
+def _table(table: Table) -> dict[str, Any]:
+    top = next(plate for plate in plates(table) if plate.grid is table)
+    return {
+        "plate": [_mm(np.array([*top.low, -(table.thickness or 12.0)])), _mm(np.array([*top.high, 0.0]))],
+        "grids": [_grid(grid) for grid in table.grids],
+    }
+
+
+def _grid(grid: Grid) -> dict[str, Any]:
+    """One plane with holes; ``x`` and ``y`` point the way that columns and rows count, from the hole called A1."""
+    sx, sy = grid.naming.signs
+    letters = [grid.naming.letters(k) for k in range(grid.columns if grid.naming.x == "letters" else grid.rows)]
+    numbers = [str(k + 1) for k in range(grid.rows if grid.naming.x == "letters" else grid.columns)]
+    columns, rows = (letters, numbers) if grid.naming.x == "letters" else (numbers, letters)
+    return {
+        "name": one_line(grid.name),
+        "origin": _mm(np.array(grid.origin)),
+        "x": _unit(sx * np.array(grid.x)),
+        "y": _unit(sy * np.array(grid.y)),
+        "normal": _unit(np.array(grid.normal)),
+        "pitch": _mm(np.array(grid.pitch)),
+        "bore": round(grid.bore, 6),
+        "columns": columns,
+        "rows": rows,
+        "stagger": grid.stagger,
+        "blocked": [grid.hole(name).name for name in grid.blocked],
+        "prefix": one_line(f"{grid.name}:") if grid.name else "",
+    }
+
+
+# --- what can be picked ----------------------------------------------------------------------------------------------
+
+
+class Items:
+    """Blocks, clamps, pieces and rooms of all stages, each once with its facts."""
+
+    def __init__(self) -> None:
+        self.rows: list[dict[str, Any]] = []
+        self._known: dict[str, int] = {}
+
+    def of(self, job: Job) -> dict[Any, int]:
+        """The index of each item of a job by its name, and of each weld's room by ``("weld", name)``."""
+        out: dict[Any, int] = {}
+        for name, kind, facts in _facts(job):
+            out[name] = self._index({"name": one_line(name), "kind": kind, "facts": facts})
+        for weld in job.welds:
+            facts = [["keep clear", "room for bead and spatter: nothing may stand in it"], ["weld", one_line(weld.name)]]
+            out["weld", weld.name] = self._index({"name": f"room at {one_line(weld.name)}", "kind": "piece", "facts": facts})
+        return out
+
+    def _index(self, row: dict[str, Any]) -> int:
+        key = repr(row)
+        if key not in self._known:
+            self._known[key] = len(self.rows)
+            self.rows.append(row)
+        return self._known[key]
+
+
+def _facts(job: Job) -> list[tuple[str, str, list[list[str]]]]:
+    """Name, kind and facts of every block, clamp and piece."""
+    sheet = sheet_data(job)
+    rows = {row["name"]: row for row in (*sheet["blocks"], *sheet["clamps"])}
+    out = []
+    for seat in job.seats.values():
+        row = rows[one_line(seat.name)]
+        out.append((seat.name, "clamp" if seat.clamp else "block", _filled(_block_facts(row))))
+    pieces = {name: row for row in sheet["pieces"] for name in row["names"]}
+    for body in job.pieces():
+        row = pieces.get(one_line(body.name), {})
+        facts = [
+            ["stock", row.get("stock", "")],
+            ["length" if body_is_member(job, body.name) else "size", row.get("cut", "")],
+            ["ends" if body_is_member(job, body.name) else "form", row.get("ends", "")],
+            ["mass, if steel", row.get("mass", "")],
+            ["lowest point", show(float(body.box[0, 2]), job.scene.units) + " over the table"],
+            ["highest point", show(float(body.box[1, 2]), job.scene.units) + " over the table"],
+        ]
+        out.append((body.name, "piece", _filled(facts)))
+    return out
+
+
+def _block_facts(row: Mapping[str, Any]) -> list[list[str]]:
+    touches: dict[str, list[str]] = {}
+    for touch in row["touches"]:
+        touches.setdefault(touch["piece"], []).append(touch["pad"])
+    presses = row.get("presses", "")
+    if presses and row.get("at"):
+        presses += f", {row['at']} along it"
+    return [
+        ["model", row["model"]],
+        ["hole", row["hole"]],
+        ["dowels", row["others"]],
+        ["turn", row["turn"]],
+        ["setting", row["setting"]],
+        ["shims", row["shims"]],
+        ["height", f"top at {row['top']} over the table" if row["top"] else ""],
+        ["axis", row["datum"]],
+        ["size", row["size"]],
+        ["presses", presses],
+        ["toward", row.get("toward", "")],
+        ["touches", "; ".join(f"{piece} with its {' and '.join(pads)}" for piece, pads in touches.items())],
+    ]
+
+
+def _filled(facts: list[list[str]]) -> list[list[str]]:
+    return [fact for fact in facts if fact[1]]
+
+
+def body_is_member(job: Job, name: str) -> bool:
+    """Whether a piece is a length of stock."""
+    return job.weldment is not None and any(p.name == name and p.section is not None for p in job.weldment.pieces)
+
+
+# --- welds and torches -----------------------------------------------------------------------------------------------
+
+
+class _Torches:
+    """Torches at their stand-offs, each once."""
+
+    def __init__(self) -> None:
+        self.rows: list[dict[str, Any]] = []
+
+    def index(self, found: Positions) -> int:
+        body = found.body
+        row = {
+            "name": one_line(found.torch),
+            "stand_off": round(body.stand_off, 6),
+            "nozzle": {
+                "radius": round(body.nozzle_radius, 6),
+                "from": round(body.stand_off, 6),
+                "to": round(body.stand_off + body.nozzle_length, 6),
+            },
+            "capsules": [
+                {"a": _mm(a), "b": _mm(b), "r": round(float(r), 6), "part": label}
+                for a, b, r, label in zip(body.starts, body.ends, body.radii, body.labels, strict=True)
+            ],
+        }
+        if row not in self.rows:
+            self.rows.append(row)
+        return self.rows.index(row)
+
+
+def _welds(view: View, stage: int, stages: int, torches: _Torches) -> list[dict[str, Any]]:
+    units = view.job.scene.units
+    where = stage if stages > 1 or view.name else None
+    return [_weld(weld, view.positions.get(weld.name), where, units, torches) for weld in view.job.welds]
+
+
+def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, torches: _Torches) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "name": one_line(weld.name),
+        "type": weld.type,
+        "joins": [one_line(name) for name in weld.joins if name],
+        "stage": stage,
+        "size": show_plain(weld.size, units) if weld.size else "",
+        "length": show_rough(weld.length, units),
+        "reachable": "",
+        "run": "",
+        "state": "unchecked",
+        "path": [_mm(p) for p in np.asarray(weld.path)],
+        "torch": None,
+        "points": [],
+        "frames": [],
+        "directions": [],
+        "rolls": [],
+        "free": "",
+        "best": None,
+        "blockers": [],
+        "run_positions": [],
+    }
+    return row | (_tried(found, units, torches) if found is not None else {})
+
+
+def _tried(found: Positions, units: Units, torches: _Torches) -> dict[str, Any]:
+    access, window = found.access, found.window
+    part = access.reachable < access.length - 1e-6
+    return {
+        "reachable": f"{show_rough(access.reachable, units)} of {show_rough(access.length, units)}",
+        "run": f"{show_rough(access.longest_run, units)} without a stop" if access.run is not None else "",
+        "state": "blocked" if access.best is None else "part" if part else "reached",
+        "torch": torches.index(found),
+        "points": [_mm(p) for p in found.points.points],
+        "frames": [_unit(f.ravel()) for f in found.points.frames],
+        "directions": _directions(found),
+        "rolls": [round(float(r), 6) for r in window.rolls],
+        "free": bitset(found.free),
+        "best": _best(found, units),
+        "blockers": [[[one_line(n), round(s, 4)] for n, s in row] for row in found.blockers],
+        "run_positions": [list(step) if step is not None else None for step in found.run],
+    }
+
+
+def _directions(found: Positions) -> list[list[float]]:
+    """Work angle, lean, torch axis and roll-zero X of every direction, the vectors along t, b and n of the weld."""
+    window = found.window
+    axes, xs = window.local_axes()
+    works, leans = (v.ravel() for v in np.meshgrid(window.works, window.leans, indexing="ij"))
+    return [
+        [round(float(w), 6), round(float(t), 6), *_unit(axis), *_unit(x)]
+        for w, t, axis, x in zip(works, leans, axes, xs, strict=True)
+    ]
+
+
+def _best(found: Positions, units: Units) -> dict[str, Any] | None:
+    best = found.access.best
+    if best is None or found.best is None:
+        return None
+    point, direction, roll = found.best
+    text = (
+        f"work {best.work_angle:.0f}, travel {best.travel_angle:.0f} degrees, {best.direction} along the weld, "
+        f"{show_fine(best.clearance, units)} clear"
+    )
+    return {"point": point, "direction": direction, "roll": roll, "text": text}
+
+
+def _mm(values: Array) -> list[float]:
+    """Lengths to a ten-thousandth of a mm: far below any meaning, and short in the file."""
+    return [_short(round(float(v), 4)) for v in np.asarray(values).ravel()]
+
+
+def _unit(values: Array) -> list[float]:
+    """Numbers of unit vectors."""
+    return [_short(round(float(v), 7)) for v in np.asarray(values).ravel()]
+
+
+def _short(value: float) -> float:
+    """A whole number without its point."""
+    return int(value) if value == int(value) else value

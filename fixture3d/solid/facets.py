@@ -1,0 +1,281 @@
+"""The surface of a solid face by face, for a viewer that measures: triangles sorted by face, and each face described.
+
+Lengths in mm, the frame of the shape. A distance between two faces that is measured from the triangles, and then from
+the true surfaces where the nearest points lie inside a face, is right within 0.02 mm, rims included. Coordinates are rounded to `STEP`, which packs well and is far below any meaning.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fixture3d.errors import BadSolid
+from fixture3d.frame import Array
+
+if TYPE_CHECKING:
+    from fixture3d.solid.mesh import Mesh
+
+Ints = NDArray[np.int32]
+
+# mm; the kernel keeps edges within half of the chord that it is asked for, so that two rims and the rounding stay
+# under 0.02. Inside a face that is described its numbers are the truth; inside any other face the triangles are.
+CHORD: Final = 0.02
+FREE_CHORD: Final = 0.009
+STEP: Final = 1.0 / 1024.0  # mm; a power of two, so that a float32 has empty digits at its end
+PLANE, CYLINDER, SPHERE, CONE, OTHER = 0, 1, 2, 3, 9
+_SHARP: Final = float(np.cos(np.deg2rad(25.0)))  # as in the picture: flatter edges are not drawn
+_FLAT: Final = float(np.cos(np.deg2rad(0.05)))  # neighbours of a mesh that bend less lie in one face
+_OFF_PLANE: Final = 0.002  # mm; nor may a vertex be further off the plane of its face
+_SHARE: Final = 1.0 / 24.0  # of a smooth stretch of a mesh: a smaller flat is a facet of something round
+STORED: Final = "facets-1"  # raise the number when the method changes its digits
+_WELD: Final = 1e-4  # mm; corners of neighbouring faces nearer than this are one corner
+
+
+@dataclass(frozen=True, eq=False)
+class Facets:
+    """A closed surface, told apart by faces.
+
+    Attributes:
+        vertices: (n, 3) mm, repeated from face to face.
+        faces: (m, 3) indices, outward, sorted by face.
+        surfaces: one row a face: number of triangles, kind, and the numbers that describe it: a plane by its outward
+            unit normal and its distance along it; a cylinder by a point and the unit direction of its axis, its radius
+            and 1 when the material is outside it; a sphere by its centre and radius; a cone by its apex, the
+            unit direction from the apex into it and half its angle in degrees; anything else by nothing.
+        edges: (k, 2) indices of the vertices between which a line is drawn.
+    """
+
+    vertices: Array
+    faces: Ints
+    surfaces: tuple[tuple[float, ...], ...]
+    edges: Ints
+
+    def to_bytes(self) -> bytes:
+        """The same as an npz file, the same bytes for the same facets."""
+        out = io.BytesIO()
+        sizes = np.array([len(s) for s in self.surfaces], dtype=np.int64)
+        flat = np.array([v for s in self.surfaces for v in s], dtype=np.float64)
+        np.savez(out, vertices=self.vertices, faces=self.faces, edges=self.edges, sizes=sizes, flat=flat)
+        return out.getvalue()
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> Facets:
+        """The facets that `to_bytes` wrote.
+
+        Raises:
+            BadSolid: the bytes are not such facets.
+        """
+        try:
+            with np.load(io.BytesIO(data), allow_pickle=False) as found:
+                vertices = np.asarray(found["vertices"], dtype=np.float64).reshape(-1, 3)
+                faces = np.asarray(found["faces"], dtype=np.int32).reshape(-1, 3)
+                edges = np.asarray(found["edges"], dtype=np.int32).reshape(-1, 2)
+                rows = np.split(np.asarray(found["flat"], dtype=np.float64), np.cumsum(found["sizes"])[:-1])
+        except Exception as fault:  # zip, format and value errors alike
+            raise BadSolid("the stored facets cannot be read") from fault
+        surfaces = tuple(tuple(float(v) for v in row) for row in rows)
+        for indices in (faces, edges):
+            if len(indices) and (indices.min() < 0 or indices.max() >= len(vertices)):
+                raise BadSolid("the stored facets are damaged")
+        if any(len(s) < 2 for s in surfaces) or sum(int(s[0]) for s in surfaces) != len(faces):
+            raise BadSolid("the stored facets are damaged")
+        return cls(vertices, faces, surfaces, edges)
+
+
+def of_brep(solid: Any) -> Facets:
+    """The facets of a ``TopoDS_Shape``.
+
+    Raises:
+        BadSolid: it does not mesh.
+    """
+    from fixture3d.solid import kernel
+
+    true_volume, true_area = kernel.volume(solid), kernel.surface(solid)
+    chord = FREE_CHORD if _free(solid) else CHORD
+    for delabella in (True, False):
+        blocks: list[Array] = []
+        parts: list[Ints] = []
+        surfaces: list[tuple[float, ...]] = []
+        start = 0
+        for surface, block, part in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella)):
+            if not len(part):
+                continue
+            blocks.append(block)
+            parts.append(part + start)
+            surfaces.append((float(len(part)), *_described(surface, block, part)))
+            start += len(block)
+        if not parts:
+            continue
+        vertices, faces = np.concatenate(blocks), np.concatenate(parts).astype(np.int32)
+        if abs(_volume(vertices, faces) - true_volume) <= chord * true_area + 1e-6 * true_volume:
+            return _finished(vertices, faces, surfaces)
+    raise BadSolid("the solid's faces cannot be drawn; mend the solid where it was drawn")
+
+
+def _free(solid: Any) -> bool:
+    """Whether some face is none of those that are described by numbers."""
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere
+    from OCP.TopAbs import TopAbs_FACE
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    described = (GeomAbs_Plane, GeomAbs_Cylinder, GeomAbs_Sphere, GeomAbs_Cone)
+    explorer = TopExp_Explorer(solid, TopAbs_FACE)
+    while explorer.More():
+        if BRepAdaptor_Surface(TopoDS.Face_s(explorer.Current()), False).GetType() not in described:
+            return True
+        explorer.Next()
+    return False
+
+
+def of_mesh(mesh: Mesh) -> Facets:
+    """The facets of a piece that is a mesh: its faces are its flat regions, and what is round, stretch by stretch."""
+    label = _regions(mesh.vertices, mesh.faces)
+    order = np.argsort(label, kind="stable")
+    triangles, label = mesh.faces[order], label[order]
+    blocks: list[Array] = []
+    parts: list[Ints] = []
+    surfaces: list[tuple[float, ...]] = []
+    start = 0
+    for part in np.split(triangles, np.flatnonzero(np.diff(label)) + 1):
+        used, local = np.unique(part, return_inverse=True)
+        block = mesh.vertices[used]
+        local = local.reshape(-1, 3).astype(np.int32)
+        normal, distance = _plane(block, local)
+        flat = bool(np.abs(block @ normal - distance).max() <= _OFF_PLANE)
+        surfaces.append((float(len(part)), PLANE, *normal, distance) if flat else (float(len(part)), OTHER))
+        blocks.append(block)
+        parts.append(local + start)
+        start += len(block)
+    return _finished(np.concatenate(blocks), np.concatenate(parts).astype(np.int32), surfaces)
+
+
+def _described(surface: Any, block: Array, part: Ints) -> tuple[float, ...]:
+    """Kind and numbers of one face of a solid."""
+    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere
+
+    kind = surface.GetType()
+    if kind == GeomAbs_Plane:
+        normal, distance = _plane(block, part)
+        return (PLANE, *normal, distance)
+    if kind == GeomAbs_Cylinder:
+        cylinder = surface.Cylinder()
+        at, axis = _xyz(cylinder.Axis().Location()), _xyz(cylinder.Axis().Direction())
+        # The point of the axis that is nearest to the face, so that the numbers stay small.
+        at = at + axis * float((block.mean(axis=0) - at) @ axis)
+        return (CYLINDER, *at, *axis, float(cylinder.Radius()), float(_looks_at_axis(block, part, at, axis)))
+    if kind == GeomAbs_Sphere:
+        sphere = surface.Sphere()
+        return (SPHERE, *_xyz(sphere.Location()), float(sphere.Radius()))
+    if kind == GeomAbs_Cone:
+        cone = surface.Cone()
+        apex, axis = _xyz(cone.Apex()), _xyz(cone.Axis().Direction())
+        along = (block - apex) @ axis
+        if float(along.min()) < -_OFF_PLANE and float(along.max()) > _OFF_PLANE:
+            return (OTHER,)  # both sides of the apex: not one cone
+        axis = axis if float(along.mean()) >= 0.0 else -axis
+        return (CONE, *apex, *axis, abs(float(np.rad2deg(cone.SemiAngle()))))
+    return (OTHER,)
+
+
+def _xyz(p: Any) -> Array:
+    return np.array([p.X(), p.Y(), p.Z()], dtype=np.float64)
+
+
+def _plane(block: Array, part: Ints) -> tuple[Array, float]:
+    """Outward unit normal (3,) of flat triangles, and its distance from the origin."""
+    a, b, c = (block[part[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a).sum(axis=0)
+    normal = normal / max(float(np.linalg.norm(normal)), 1e-300) + 0.0
+    along = block @ normal
+    return normal, float((along.min() + along.max()) / 2.0) + 0.0
+
+
+def _looks_at_axis(block: Array, part: Ints, at: Array, axis: Array) -> bool:
+    """Whether the triangles of a cylinder look at its axis, as those of a bore do."""
+    a, b, c = (block[part[:, k]] for k in range(3))
+    middle = (a + b + c) / 3.0 - at
+    away = middle - (middle @ axis)[:, None] * axis
+    return float(np.einsum("ij,ij->", np.cross(b - a, c - a), away)) < 0.0
+
+
+def _finished(vertices: Array, faces: Ints, surfaces: list[tuple[float, ...]]) -> Facets:
+    """Facets with their lines; coordinates rounded, numbers without noise."""
+    rounded = np.round(vertices / STEP) * STEP + 0.0
+    neat = tuple(tuple(round(v, 9) + 0.0 for v in row) for row in surfaces)
+    face = np.repeat(np.arange(len(surfaces)), [int(s[0]) for s in surfaces])
+    return Facets(rounded, faces, neat, _lines(vertices, faces, face))
+
+
+def _volume(vertices: Array, faces: Ints) -> float:
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c))) / 6.0
+
+
+def _normals(vertices: Array, faces: Ints) -> tuple[Array, Array]:
+    """Unit normals (m, 3) and areas (m,) of triangles."""
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    double = np.linalg.norm(cross, axis=1)
+    return cross / np.maximum(double, 1e-300)[:, None], double / 2.0
+
+
+def _neighbours(corner: NDArray[np.int64], faces: Ints) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs (k, 2) of triangles with an edge in common, and for each the edge's place (k,) among the 3 m edges.
+
+    Args:
+        corner: for each vertex the number of its corner; vertices of one corner lie in one place.
+        faces: (m, 3).
+    """
+    named = corner[faces]
+    pairs = np.sort(np.concatenate([named[:, [0, 1]], named[:, [1, 2]], named[:, [2, 0]]]), axis=1)
+    owner = np.tile(np.arange(len(faces)), 3)
+    order = np.lexsort((pairs[:, 1], pairs[:, 0]))
+    same = np.flatnonzero((pairs[order][:-1] == pairs[order][1:]).all(axis=1))
+    first, second = order[same], order[same + 1]
+    return np.stack([owner[first], owner[second]], axis=1), first
+
+
+def _lines(vertices: Array, faces: Ints, face: NDArray[np.int64]) -> Ints:
+    """Edges (k, 2) between two faces at which the surface bends by more than 25 degrees."""
+    from scipy.spatial import cKDTree
+
+    near = cKDTree(vertices).query_pairs(_WELD, output_type="ndarray")
+    corner = _components(len(vertices), near)
+    pairs, where = _neighbours(corner, faces)
+    normals, _ = _normals(vertices, faces)
+    bend = np.einsum("ij,ij->i", normals[pairs[:, 0]], normals[pairs[:, 1]])
+    drawn = where[(bend < _SHARP) & (face[pairs[:, 0]] != face[pairs[:, 1]])]
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])[np.sort(drawn)]
+    return ends.astype(np.int32)
+
+
+def _regions(vertices: Array, faces: Ints) -> NDArray[np.int64]:
+    """A number for each triangle (m,): of its flat region, or of the smooth stretch in which it is a small facet."""
+    pairs, _ = _neighbours(np.arange(len(vertices), dtype=np.int64), faces)
+    normals, areas = _normals(vertices, faces)
+    bend = np.einsum("ij,ij->i", normals[pairs[:, 0]], normals[pairs[:, 1]])
+    flat = _components(len(faces), pairs[bend > _FLAT])
+    smooth = _components(len(faces), pairs[bend > _SHARP])
+    flat_area, smooth_area = np.bincount(flat, areas), np.bincount(smooth, areas)
+    small = (np.bincount(flat) <= 2)[flat] & (flat_area[flat] < _SHARE * smooth_area[smooth])
+    # Numbers of regions in the order of their first triangle, so that the same mesh gives the same faces.
+    mixed = np.where(small, len(faces) + smooth, flat)
+    _, first, label = np.unique(mixed, return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first, kind="stable"), kind="stable")
+    numbers: NDArray[np.int64] = rank[label.reshape(-1)]
+    return numbers
+
+
+def _components(count: int, pairs: NDArray[np.int64]) -> NDArray[np.int64]:
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    graph = coo_array((np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    labels: NDArray[np.int64] = connected_components(graph, directed=False)[1].astype(np.int64)
+    return labels
