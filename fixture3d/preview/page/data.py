@@ -187,7 +187,7 @@ class Items:
             out[name] = self._index({"name": one_line(name), "kind": kind, "facts": facts})
         for weld in job.welds:
             facts = [["keep clear", "room for bead and spatter: nothing may stand in it"], ["weld", one_line(weld.name)]]
-            out["weld", weld.name] = self._index({"name": f"room at {one_line(weld.name)}", "kind": "piece", "facts": facts})
+            out["weld", weld.name] = self._index({"name": f"room at {one_line(weld.name)}", "kind": "keep-out", "facts": facts})
         return out
 
     def _index(self, row: dict[str, Any]) -> int:
