@@ -69,6 +69,7 @@ class Pin:
         depth: how far the bore goes into the block from this face, mm; for an integral shank, how far the
             shank stands out of the face.
         integral: the block's own shank stands in the hole; no loose dowel is used.
+        nut: that shank is a bolt, pulled tight by a nut from below.
     """
 
     name: str
@@ -76,6 +77,7 @@ class Pin:
     face: Face = "bottom"
     depth: float = math.inf
     integral: bool = False
+    nut: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,6 +141,50 @@ class Move:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Step:
+    """One step of the way that a body goes when a clamp is opened: straight, or a turn about a line, or both at once.
+
+    Attributes:
+        shift: mm, model frame.
+        degrees: of the turn, right-handed about ``about``.
+        about: direction of the line, unit.
+        at: a point of the line, where it is before the step, mm.
+    """
+
+    shift: Point = (0.0, 0.0, 0.0)
+    degrees: float = 0.0
+    about: Point = (0.0, 0.0, 1.0)
+    at: Point = (0.0, 0.0, 0.0)
+
+    def pose(self, share: float = 1.0) -> Any:
+        """What it does to the model frame when ``share`` of it is done, (4, 4)."""
+        from fixture3d import frame
+
+        back = frame.translation(tuple(-c for c in self.at))
+        turned = frame.chain(frame.translation(self.at), frame.rotation(self.about, share * self.degrees), back)
+        return frame.chain(frame.translation(tuple(share * c for c in self.shift)), turned)
+
+
+def opened(steps: tuple[Step, ...], done: float | None = None) -> Any:
+    """The pose of a body from shut to open, (4, 4).
+
+    Args:
+        steps: one after the other.
+        done: how many of them, as a number with a fraction; None for all.
+
+    >>> opened((Step(shift=(0.0, 0.0, 5.0)), Step(degrees=90.0)), 1.0)[:3, 3].tolist()
+    [0.0, 0.0, 5.0]
+    """
+    from fixture3d import frame
+
+    pose = frame.identity()
+    for k, step in enumerate(steps):
+        share = 1.0 if done is None else min(max(done - k, 0.0), 1.0)
+        pose = frame.chain(step.pose(share), pose)
+    return pose
+
+
+@dataclass(frozen=True, kw_only=True)
 class PartBody:
     """One body of a block.
 
@@ -147,12 +193,14 @@ class PartBody:
         build: makes the solid in the model frame at setting 0; called only when no stored one exists.
         moves: it goes with the model's move.
         role: ``"block"``, or ``"sweep"`` for space that a moving arm or handle needs and nothing may stand in.
+        opens: the way it goes when the clamp is opened; empty for a body that stays.
     """
 
     name: str
     build: Callable[[], Any]
     moves: bool = False
     role: Literal["block", "sweep"] = "block"
+    opens: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,6 +214,7 @@ class Tip:
         force: least and greatest force by hand, N; common practice, no source, unless the model says.
         stroke: how far the tip can be adjusted along its direction, mm.
         throat: clear reach from the base to the tip, mm.
+        pulls: it draws the work against its face, as a magnet does, instead of pressing on it.
     """
 
     at: Point
@@ -174,8 +223,10 @@ class Tip:
     force: tuple[float, float]
     stroke: float
     throat: float
+    pulls: bool = False
 
 
+Stands = Literal["pins", "edge", "magnet"]
 Default = float | Callable[[Pattern], float]
 Kind = Literal["length", "angle", "count"]
 
@@ -232,6 +283,7 @@ class Part:
     made: ClassVar[str] = ""
     source: ClassVar[str] = ""
     handed: ClassVar[bool] = False
+    stands: ClassVar[Stands] = "pins"
 
     def pins(self) -> tuple[Pin, ...]:
         """Bores for dowels, first one first. Cheap: no kernel."""
@@ -293,7 +345,14 @@ class Part:
 P = TypeVar("P", bound=type[Part])
 
 
-def part(name: str, *, made: str, source: str = "common practice, no source", handed: bool = False) -> Callable[[P], P]:
+def part(
+    name: str,
+    *,
+    made: str,
+    source: str = "common practice, no source",
+    handed: bool = False,
+    stands: Stands = "pins",
+) -> Callable[[P], P]:
     """Mark a dataclass as a model. Marking registers nothing: :mod:`fixture3d.library` collects.
 
     Args:
@@ -301,10 +360,12 @@ def part(name: str, *, made: str, source: str = "common practice, no source", ha
         made: how it is made: ``"milled from bar"``, ``"cut from plate"``, ``"bought"``.
         source: where its proportions come from.
         handed: its mirror image is another block.
+        stands: on pins; over the table's ``edge``, which then is its plane x = 0 with X pointing inward and ``plate``
+            the thickness of the table; or by a ``magnet``.
     """
 
     def mark(cls: P) -> P:
-        cls.model, cls.made, cls.source, cls.handed = name, made, source, handed
+        cls.model, cls.made, cls.source, cls.handed, cls.stands = name, made, source, handed, stands
         return cls
 
     return mark
@@ -411,6 +472,8 @@ def prove(part: Part) -> None:
             raise ModelError(f"{part.model}: {name}() gives {found!r}; expected a tuple of {kind.__name__}")
         for one in found:
             _prove_numbers(part, f"{name}()", dataclasses.asdict(one) if kind is not PartBody else {})
+            for step in one.opens if isinstance(one, PartBody) else ():
+                _prove_numbers(part, f"{name}(), opens", dataclasses.asdict(step))
     for name, sort in (("move", Move), ("tip", Tip)):
         one = getattr(part, name)()
         if one is not None and not isinstance(one, sort):

@@ -1,12 +1,19 @@
-"""The space that an arm and a handle need when they swing about one pivot, as outlines in the XZ plane.
+"""The space that an arm and a handle need when they swing about one pivot, as outlines in one plane.
 
-Both outlines are exact where something else may come near (below the shut arm, beside the shut handle, and along the
-outer arc) and a little too large elsewhere.
+Those of a toggle clamp lie in the XZ plane: exact where something else may come near (below the shut arm, beside the
+shut handle, and along the outer arc) and a little too large elsewhere. Those of an arm that swings level about an
+upright post are exact.
 """
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
+
+from ._profiles import region
+
+if TYPE_CHECKING:
+    import cadquery as cq
 
 Spot = tuple[float, float]
 Edges = list[tuple[Spot, ...]]
@@ -67,6 +74,48 @@ def handle_swing(pivot: Spot, start: float, end: float, half: float) -> Edges:
         ((0.0, start), (half, start)),
     ]
     return _moved(edges, pivot)
+
+
+def level_arm_swing(run: float, half: float) -> Edges:
+    """What a level bar from the origin along X sweeps in a quarter turn to Y, as (x, y).
+
+    Args:
+        run: its length from the pivot's axis, mm.
+        half: half its width, and the radius of its round end at the pivot, mm.
+    """
+    far = math.hypot(run, half)
+    low = math.degrees(math.atan2(-half, run))
+    return [
+        ((0.0, -half), (run, -half)),
+        ((run, -half), _polar(far, 45.0), _polar(far, 90.0 - low)),
+        ((-half, run), (-half, 0.0)),
+        ((-half, 0.0), _polar(half, 225.0), (0.0, -half)),
+    ]
+
+
+def level_disc_swing(run: float, radius: float) -> Edges:
+    """What a disc on X, ``run`` from the origin, sweeps in a quarter turn to Y, as (x, y).
+
+    Args:
+        run: origin to the disc's centre, mm; more than ``radius``.
+        radius: of the disc, mm.
+    """
+    outer, inner = run + radius, run - radius
+    return [
+        ((outer, 0.0), _polar(outer, 45.0), (0.0, outer)),
+        ((0.0, outer), (-radius, run), (0.0, inner)),
+        ((0.0, inner), _polar(inner, 45.0), (inner, 0.0)),
+        ((inner, 0.0), (run, -radius), (outer, 0.0)),
+    ]
+
+
+def level_region(edges: Edges, low: float, high: float) -> cq.Solid:
+    """An outline in the XY plane, from z = ``low`` up to ``high``."""
+    import cadquery as cq
+
+    # An outline of `region` stands in the XZ plane; a quarter turn about X lays it down: z to y, y to -z.
+    upright = region(edges, -high, -low)
+    return upright.rotate(cq.Vector(0.0, 0.0, 0.0), cq.Vector(1.0, 0.0, 0.0), -90.0)
 
 
 def _polar(radius: float, degrees: float) -> Spot:

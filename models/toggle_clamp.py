@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Part, PartBody, Pattern, Pin, Point, Tip, part
+from fixture3d.part import Face, Part, PartBody, Pattern, Pin, Point, Step, Tip, part
 from fixture3d.part import length as a_length
 
 from ._profiles import EASE, bored, bottom_pins, brick, cut, edge, joined, region, round_bar, straight, third_bore
-from ._swing import arm_swing, handle_swing
+from ._swing import ARM_OPENS, HANDLE_OPENS, arm_swing, handle_swing
 
 if TYPE_CHECKING:
     import cadquery as cq
@@ -88,10 +88,12 @@ class ToggleClamp(Part):
 
     def bodies(self) -> tuple[PartBody, ...]:
         """Base, arm with spindle and tip, handle, and what the last two sweep."""
+        pivot = (self.pattern.pitch / 2.0, 0.0, self.height)
+        arm, handle = (Step(degrees=d, about=(0.0, -1.0, 0.0), at=pivot) for d in (ARM_OPENS, HANDLE_OPENS))
         return (
             PartBody(name="", build=self.solid),
-            PartBody(name="arm", build=self.arm),
-            PartBody(name="handle", build=self.handle),
+            PartBody(name="arm", build=self.arm, opens=(arm,)),
+            PartBody(name="handle", build=self.handle, opens=(handle,)),
             PartBody(name="arm sweep", build=self.arm_sweep, role="sweep"),
             PartBody(name="handle sweep", build=self.handle_sweep, role="sweep"),
         )

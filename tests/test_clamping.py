@@ -28,14 +28,23 @@ from = [0, 0, 0]
 to = [0, {long}, 0]
 [[clamp]]
 name = "K1"
-model = "toggle_clamp"
+model = "{model}"
 hole = "{hole}"
-bolt = true
+{bolt}
 presses = "leg"
 {rest}
 """
-METRIC = {"units": "mm", "table": "50/16 1200x900", "lift": 75, "stock": "SHS 50x50x3", "long": 400, "hole": "B8"}
-INCH = {"units": "in", "table": "2/(3/4) 48x36", "lift": 3, "stock": "HSS 2x2x1/8", "long": 16, "hole": "B8"}
+TOGGLE = {"model": "toggle_clamp", "bolt": "bolt = true"}
+METRIC = {
+    **TOGGLE,
+    "units": "mm",
+    "table": "50/16 1200x900",
+    "lift": 75,
+    "stock": "SHS 50x50x3",
+    "long": 400,
+    "hole": "B8",
+}
+INCH = {**TOGGLE, "units": "in", "table": "2/(3/4) 48x36", "lift": 3, "stock": "HSS 2x2x1/8", "long": 16, "hole": "B8"}
 
 
 def clamp(folder: Path, keys: dict[str, Any], rest: str = "") -> Seat:
@@ -68,6 +77,15 @@ def test_the_arm_goes_up_with_the_work(tmp_path: Path) -> None:
     for part in (low, high):
         assert list(part.rules()) == []
     assert getattr(high, "height") - getattr(low, "height") == pytest.approx(60.0)  # noqa: B009
+
+
+@pytest.mark.parametrize(("model", "hole"), [("screw_clamp", "B8"), ("hold_down_bolt", "D8")])
+def test_every_clamp_turns_and_reaches_by_itself(tmp_path: Path, model: str, hole: str) -> None:
+    keys = {**METRIC, "model": model, "hole": hole, "bolt": ""}
+    assert tip(clamp(tmp_path, keys)) == pytest.approx((250.0, 350.0, 100.0))
+    seat = clamp(tmp_path, keys, "at = 220")
+    assert tip(seat) == pytest.approx((250.0, 250.0 + 220.0, 100.0))
+    assert seat.bolted
 
 
 def test_at_counts_from_the_first_end(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
+from fixture3d.checks.opening import Hit, clamp_rows, open_hits
 from fixture3d.checks.overlap_remedies import back_off, retreat
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
@@ -54,7 +55,8 @@ RULES = (
         level="fail",
         title="A clamp cannot be opened and shut",
         meaning="Something stands in the space that the arm or handle of a clamp sweeps between open and shut. The "
-        "clamp cannot be worked, or the work cannot be put in and taken out.",
+        "clamp cannot be worked, or the work cannot be put in and taken out. The report tells for each clamp whether "
+        "it is free when shut, when open and on the way.",
         cure="Turn the clamp or move it to another hole, or move what stands in its way.",
     ),
     Rule(
@@ -155,6 +157,7 @@ def run(job: Job, progress: Progress) -> Result:
     findings = [
         *_overlaps(work),
         *_below(work),
+        *_open(work),
         *_keep_out(work),
         *corners,
         *_clamps(work),
@@ -167,7 +170,7 @@ def run(job: Job, progress: Progress) -> Result:
         name=CHECK.name,
         status="ran",
         findings=tuple(findings),
-        figures={"pairs": work.figures()},
+        figures={"pairs": work.figures(), "clamps": clamp_rows(job, work.pairs, work.on_plates, work.open_hits)},
         not_covered=NOT_COVERED + tuple(_assumed(work)),
     )
 
@@ -232,6 +235,11 @@ class _Work:
     def _stands_in(self, pin: Body, plate: Plate) -> bool:
         seat = self.job.seats.get(pin.item)
         return seat is not None and not seat.stacked and (seat.stands_on or "table") == plate.name
+
+    @cached_property
+    def open_hits(self) -> Sequence[Hit]:
+        """What the open clamps run into."""
+        return open_hits(self.job, self.plates)
 
     @cached_property
     def triangles(self) -> _Triangles:
@@ -418,8 +426,51 @@ def _sweep(work: _Work, hits: _Hits) -> Finding:
         at=_between(work, a, b),
         remedy=f"turn {sweep.item} or move it to another hole"
         + ("" if other.role == "piece" else f", or move {other.item}")
-        + free,
+        + free
+        + _free_open(work, sweep.item, other.item),
     )
+
+
+def _free_open(work: _Work, clamp: str, other: str) -> str:
+    """Said when a clamp meets something on the way only."""
+    opens = any(body.open_to_world is not None for body in work.job.of_item(clamp))
+    if not opens or any(hit.body.item == clamp and hit.item == other for hit in work.open_hits):
+        return ""
+    return f" ({clamp} is free of {other} when open; only the way there is not)"
+
+
+def _open(work: _Work) -> Iterator[Finding]:
+    """An open clamp that runs into something which its sweep does not meet."""
+    told = {
+        frozenset((a.item, b.item))
+        for a, b, relation in work.pairs
+        if relation.kind == "overlapping" and "sweep" in (a.role, b.role)
+    }
+    told |= {
+        frozenset((body.item, plate.name))
+        for body, plate, relation in work.on_plates
+        if relation.kind == "overlapping" and body.role == "sweep"
+    }
+    for hit in work.open_hits:
+        pair = frozenset((hit.body.item, hit.item))
+        if pair in told:
+            continue
+        told.add(pair)
+        yield CHECK.finding(
+            "sweep-blocked",
+            [hit.body.item, hit.item],
+            f"{hit.body.item} cannot stay open: {hit.other} stands where its {_own_name(hit.body)} is when open",
+            measured=neat(hit.depth),
+            limit=SHOP.contact,
+            unit="mm",
+            at=point(hit.at),
+            remedy=f"turn {hit.body.item} or move it to another hole",
+        )
+
+
+def _own_name(body: Body) -> str:
+    """A body's name within its block."""
+    return body.name.removeprefix(body.item).strip() or "body"
 
 
 def _pieces(work: _Work, hits: _Hits) -> Finding:

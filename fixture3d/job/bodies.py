@@ -13,7 +13,7 @@ from fixture3d.cache import Store, content_key
 from fixture3d.errors import ModelError
 from fixture3d.job import Body, Role, Seat, placed_pads
 from fixture3d.library import Entry, Library
-from fixture3d.part import Part, face_down
+from fixture3d.part import Part, face_down, opened
 from fixture3d.solid.shape import Shape
 
 if TYPE_CHECKING:
@@ -41,13 +41,14 @@ def block_bodies(seat: Seat, library: Library, table: Table, store: Store | None
     moved = frame.translation(np.asarray(move.axis) * seat.slide) if move is not None else frame.identity()
     for body in seat.part.bodies():
         role: Role = "sweep" if body.role == "sweep" else "clamp" if seat.clamp else "block"
-        pose = frame.chain(seat.model_to_world, moved) if body.moves else seat.model_to_world
+        own = moved if body.moves else frame.identity()
         yield Body(
             name=f"{seat.name} {body.name}".strip(),
             item=seat.name,
             role=role,
             shape=shapes[body.name],
-            body_to_world=pose,
+            body_to_world=frame.chain(seat.model_to_world, own),
+            open_to_world=frame.chain(seat.model_to_world, opened(body.opens), own) if body.opens else None,
         )
     yield from _dowels(seat, table, store)
     yield from _shims(seat, store)

@@ -38,6 +38,7 @@ class Body:
         role: what it is; a ``sweep`` is space that must stay empty, not material.
         shape: the solid in its own frame.
         body_to_world: (4, 4).
+        open_to_world: the same when the clamp is open, (4, 4); None for a body that stays.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Body:
     role: Role
     shape: Shape
     body_to_world: Array
+    open_to_world: Array | None = None
 
     @cached_property
     def box(self) -> Array:
@@ -134,17 +136,20 @@ class Seat:
 
     @property
     def bolt(self) -> SeatedPin | None:
-        """The bore whose dowel gives its place to the hold-down bolt: the one in the named hole.
+        """The bore whose dowel gives its place to the hold-down bolt: the one in the named hole; or its own bolt.
 
         None without ``bolt = true``, and where the bolt finds no open hole: then nothing holds the block down.
         """
+        own = next((p for p in self.pins if p.state == "seated" and p.pin.nut), None)
+        if own is not None:
+            return own
         if not self.place.bolt:
             return None
         return next((p for p in self.pins if p.state == "seated" and p.pin.name == self.anchor), None)
 
     @property
     def bolted(self) -> bool:
-        """A hold-down bolt goes through it."""
+        """A hold-down bolt goes through it, or it stands on a bolt of its own."""
         return self.bolt is not None
 
 

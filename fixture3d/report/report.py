@@ -114,6 +114,7 @@ class Report:
             "accepted": [{**finding_dict(a.finding), "why": a.why} for a in self.accepted],
             "pairs": self.figures("pairs"),
             "seats": self.figures("seats"),
+            "clamps": self.figures("clamps"),
             "welds": self.figures("welds"),
             "pieces": [
                 {"name": body.name, "rank": None, "free_motions": None, "held": None} for body in self.job.pieces()
