@@ -19,8 +19,13 @@ class Shop:
         report_gap: gaps up to this are listed; further apart is of no interest.
         torch_margin: clear space that a torch position must keep from every body, because at a gap of
             exactly zero every library answers differently.
+        outline: corners of a drawn outline nearer than this are one, and arcs that stand for a free curve keep
+            this near to it; a tenth of what a plasma or laser table holds, common practice, no source.
         weld_step: the greatest distance between two points of a weld at which the torch is tried.
         bead_keep_out: clear space round a weld root for bead and spatter; common practice, no source.
+        bead_cap: how high the cap of a flush weld stands at least, mm; ISO 5817 level B (excess weld metal), from
+            memory.
+        bead_cap_share: what comes on top of that, as a share of the cap's width; likewise.
         default_bore_limits: what the table's bores are taken to be when the scene does not say.
         seat_play: how far a locating face may move within the fits before the seat is called loose; common
             practice, no source.
@@ -30,8 +35,11 @@ class Shop:
     contact: float = 0.02
     report_gap: float = 5.0
     torch_margin: float = 0.05
+    outline: float = 0.01
     weld_step: float = 5.0
     bead_keep_out: float = 10.0
+    bead_cap: float = 1.0
+    bead_cap_share: float = 0.1
     default_bore_limits: str = "H7"
     seat_play: float = 0.5
     pin_class: str = "g6"
@@ -58,5 +66,37 @@ class Numeric:
     key: float = 1e-7
 
 
+@dataclass(frozen=True, kw_only=True)
+class Files:
+    """What is proof enough to mend a solid from a file, and how large a file may be; mm unless said.
+
+    Attributes:
+        flat: corners of a hole this near to one plane make it flat: half of `Shop.contact`, so that what the
+            missing face could be otherwise is not felt at the table.
+        hole_width: mean width (twice the area over the rim) of a flat hole that is closed. A wall of tube is
+            thinner; the open end of a tube drawn without a wall is wider, and closing it would make a bar of it.
+        hole_share: part of its solid's surface that closed holes may make up together. Above it the missing
+            faces, not those in the file, would decide what the solid is.
+        holes: flat holes of one solid that are closed; with more the file has lost faces by the dozen.
+        sew: edges of neighbouring faces of a STEP or IGES file this near to each other are one edge; half of
+            `Shop.contact`.
+        bytes: of a file; larger ones take the kernel minutes and gigabytes.
+        unpacked: bytes of the models in a 3MF file, which a small file can claim without end.
+        solids: of one file. Each is checked against each, and a weldment has hundreds of pieces at most.
+        depth: of assemblies within assemblies; drawings have three or four.
+    """
+
+    flat: float = 0.01
+    hole_width: float = 5.0
+    hole_share: float = 0.02
+    holes: int = 500
+    sew: float = 0.01
+    bytes: int = 200_000_000
+    unpacked: int = 500_000_000
+    solids: int = 2000
+    depth: int = 32
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
+FILES = Files()

@@ -94,12 +94,7 @@ def plate_solid(plate: PlateShape) -> Any:
     """
     from OCP.gp import gp_Pnt, gp_Vec
 
-    from fixture3d.stock.section import Edge
-
-    points = plate.outline
-    outline: Loop = tuple(Edge(p, points[(i + 1) % len(points)]) for i, p in enumerate(points))
-    holes: list[Loop] = [(Edge((x + d / 2, y), (x + d / 2, y), (x, y), left=False),) for x, y, d in plate.holes]
-    return _prism((outline, *holes), lambda x, y: gp_Pnt(x, y, 0.0), gp_Vec(0.0, 0.0, plate.thickness))
+    return _prism(plate.loops, lambda x, y: gp_Pnt(x, y, 0.0), gp_Vec(0.0, 0.0, plate.thickness))
 
 
 def _reach(section: Section, plane: CutPlane, side: float) -> float:

@@ -16,11 +16,12 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.errors import FixtureError, Problem, SceneError, StockError, nearest_name
+from fixture3d.errors import FixtureError, ImportFailed, Problem, SceneError, StockError, nearest_name
 from fixture3d.frame import Array
 from fixture3d.job import polygon
 from fixture3d.job.cuts import Cut, CutImpossible, CutPlane, Run, plane_of
-from fixture3d.stock.section import STEEL, Section
+from fixture3d.job.plate_dxf import Outline, read_outline
+from fixture3d.stock.section import STEEL, Loop, Section
 from fixture3d.stock.stock import section
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import show
@@ -40,19 +41,32 @@ class PlateShape:
     """A flat cut piece in its own frame: outline in XY, thickness along Z from 0.
 
     Attributes:
-        outline: corner points, mm, counter-clockwise, not closed.
+        outline: the outer loop of lines and arcs, mm, counter-clockwise.
         thickness: mm.
         holes: (x, y, diameter) mm.
+        openings: inner loops that are not round holes, clockwise.
     """
 
-    outline: tuple[tuple[float, float], ...]
+    outline: Loop
     thickness: float
-    holes: tuple[tuple[float, float, float], ...] = ()
+    holes: tuple[polygon.Hole, ...] = ()
+    openings: tuple[Loop, ...] = ()
+
+    @property
+    def loops(self) -> tuple[Loop, ...]:
+        """All that is cut: the outer loop, then round holes and openings, which turn right."""
+        return (self.outline, *(polygon.ring(hole) for hole in self.holes), *self.openings)
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Sides of the box round the outline along its X and Y, mm."""
+        low, high = polygon.box(self.outline)
+        return float(high[0] - low[0]), float(high[1] - low[1])
 
     @property
     def area(self) -> float:
-        """Area of the plate without its holes, mm2."""
-        return polygon.signed_area(np.array(self.outline)) - sum(math.pi * d * d / 4 for _, _, d in self.holes)
+        """Area of the plate without its holes, mm2; exact for lines and arcs."""
+        return sum(polygon.signed_area(loop) for loop in self.loops)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -143,7 +157,7 @@ def build(scene: Scene, store: Store | None = None) -> Weldment | None:
             pieces = _from_file(scene, keys, found, store)
     else:
         pieces = _members(scene, found)
-        pieces += [piece for plate in scene.plates if (piece := _plate(plate, found)) is not None]
+        pieces += [piece for plate in scene.plates if (piece := _plate(plate, scene, found)) is not None]
         if keys is not None and not listed:
             found.add(keys, "", "it has no pieces", 'a [[member]], [[frame]], [[plate]], or file = "rack.step"')
     for name, count in Counter(piece.name for piece in pieces).items():
@@ -340,16 +354,18 @@ def _lengths(stock: Section, first: CutPlane, last: CutPlane) -> tuple[float, fl
     return least, round(between + stock.reach(*h) + stock.reach(-g[0], -g[1]), 9)
 
 
-def _plate(plate: Plate, found: _Problems) -> Piece | None:
+def _plate(plate: Plate, scene: Scene, found: _Problems) -> Piece | None:
     axes = _plane_frame(plate, found)
-    outline = polygon.tidy(plate.outline)
-    holes = tuple((hole.at[0], hole.at[1], hole.diameter) for hole in plate.holes)
-    wrong = polygon.fault(outline, holes)
-    if wrong:
-        found.add(plate, "holes" if wrong.startswith("hole") else "outline", wrong)
-    if wrong or axes is None:
+    cut = _outline(plate, scene, found)
+    if cut is None or axes is None:
         return None
-    shape = PlateShape(outline=tuple((float(x), float(y)) for x, y in outline), thickness=plate.thickness, holes=holes)
+    holes = (*cut.holes, *((hole.at[0], hole.at[1], hole.diameter) for hole in plate.holes))
+    wrong = polygon.fault(cut.outline, holes, cut.openings)
+    if wrong:
+        stated = "outline" if plate.dxf is None else "dxf"
+        found.add(plate, "holes" if wrong.startswith("hole") and plate.holes else stated, wrong)
+        return None
+    shape = PlateShape(outline=cut.outline, thickness=plate.thickness, holes=holes, openings=cut.openings)
     return Piece(
         name=plate.name,
         item=plate.name,
@@ -357,7 +373,24 @@ def _plate(plate: Plate, found: _Problems) -> Piece | None:
         piece_to_weldment=axes,
         plate=shape,
         mass=shape.area * shape.thickness * STEEL * 1e-9,
+        notes=cut.notes,
     )
+
+
+def _outline(plate: Plate, scene: Scene, found: _Problems) -> Outline | None:
+    """What is cut out: of the stated corners, or of the drawing."""
+    if plate.dxf is None:
+        corners = polygon.tidy(plate.outline or ())
+        if len(corners) < 3:
+            found.add(plate, "outline", "its outline has fewer than 3 different points")
+            return None
+        return Outline(outline=polygon.lines(corners))
+    try:
+        return read_outline(scene.base / plate.dxf, plate.unit, plate.layer, scene.units)
+    except ImportFailed as error:
+        what, _, expected = str(error).partition("; expected ")
+        found.add(plate, "dxf", what, expected)
+        return None
 
 
 def _plane_frame(item: Plate | Frame, found: _Problems) -> Array | None:

@@ -91,6 +91,8 @@ class Technique(Item):
     process: Text | None = None
 
 
+FileUnit = Annotated[Literal["mm", "cm", "m", "in", "ft"], choice("mm", "cm", "m", "in", "ft")]
+"""What the numbers of a geometry file are in."""
 Up = Annotated[Literal["x", "y", "z", "-x", "-y", "-z"], choice("x", "y", "z", "-x", "-y", "-z")]
 
 
@@ -133,7 +135,58 @@ class WeldmentKeys(Item):
     welds: Annotated[Literal["auto"], choice("auto")] | None = None
     technique: Name | None = None
     file: Text | None = None
-    unit: Annotated[Literal["mm", "cm", "m", "in", "ft"], choice("mm", "cm", "m", "in", "ft")] | None = None
+    unit: FileUnit | None = None
+
+
+class Slot(Item):
+    """A slot sawn into an end along the member, through the whole section, as for a gusset plate.
+
+    Attributes:
+        width: across the slot, mm: the plate and its clearance.
+        depth: from where the end's cut crosses the centre line, mm.
+        about: the weldment axis square to the slot: a gusset that lies in XY takes ``"z"``.
+        offset: of the slot's middle from the centre line along that axis, mm.
+    """
+
+    width: Length
+    depth: Length
+    about: Annotated[Axis3, choice("x", "y", "z")]
+    offset: Coordinate = 0.0
+
+
+Corner = Literal["top", "bottom", "left", "right", "top left", "top right", "bottom left", "bottom right"]
+
+
+class EndNotch(Item):
+    """One side or one corner of the section taken away at an end.
+
+    Attributes:
+        side: side or corner of the section; seen along the member from its first end, top is its height's end and
+            left the way its Y axis points.
+        length: along the member from where the end's cut crosses the centre line, mm.
+        depth: into the section from that side, mm; of a corner, down from its top or up from its bottom.
+        across: of a corner, mm in from its left or right; not of a side.
+    """
+
+    side: Annotated[
+        Corner,
+        choice("top", "bottom", "left", "right", "top left", "top right", "bottom left", "bottom right"),
+    ]
+    length: Length
+    depth: Length
+    across: Length | None = None
+
+    @model_validator(mode="after")
+    def _corner_has_both(self) -> Self:
+        if " " in self.side and self.across is None:
+            raise wrong(f'the corner "{self.side}" without across', "depth and across")
+        if " " not in self.side and self.across is not None:
+            raise wrong(f'across with the whole side "{self.side}"', f'a corner, as in side = "{_corner_of(self.side)}"')
+        return self
+
+
+def _corner_of(side: str) -> str:
+    return f"{side} left" if side in ("top", "bottom") else f"top {side}"
 
 
 class End(Item):
@@ -143,44 +196,58 @@ class End(Item):
         mitre: degrees away from a square cut.
         about: the weldment axis about which the cut is turned.
         mitre_to: the member that it meets in a shared mitre.
+        cope: the round or rectangular member, running through, round the outside of which the end fits (fish-mouth).
+        against: the member or plate on whose face the end is cut flat.
+        gap: of a cope or of ``against``: the root gap left, square to the other's surface, mm.
+        slot: sawn into the end, besides its cut.
+        notch: a side or corner taken away at the end, besides its cut.
     """
 
     mitre: Slope | None = None
     about: Annotated[Axis3, choice("x", "y", "z")] | None = None
     mitre_to: Name | None = None
+    cope: Name | None = None
+    against: Name | None = None
+    gap: Distance | None = None
+    slot: Slot | None = None
+    notch: EndNotch | None = None
 
     @property
-    def kind(self) -> Literal["square", "mitre", "mitre_to"]:
+    def kind(self) -> Literal["square", "mitre", "mitre_to", "cope", "against"]:
         """What sort of cut it is."""
-        return "mitre" if self.mitre is not None else "mitre_to" if self.mitre_to is not None else "square"
+        kinds: tuple[Literal["mitre", "mitre_to", "cope", "against"], ...] = ("mitre", "mitre_to", "cope", "against")
+        return next((kind for kind in kinds if getattr(self, kind) is not None), "square")
+
+    @property
+    def to(self) -> str | None:
+        """The other piece that the cut goes by."""
+        return self.mitre_to or self.cope or self.against
 
     @model_validator(mode="after")
     def _one_cut(self) -> Self:
-        if self.mitre is not None and self.mitre_to is not None:
-            raise wrong("mitre together with mitre_to", "one of them")
+        given = [key for key in ("mitre", "mitre_to", "cope", "against") if getattr(self, key) is not None]
+        if len(given) > 1:
+            raise wrong(" together with ".join(given), "one of them")
         if (self.mitre is None) != (self.about is None):
             raise wrong("mitre and about go together", 'as in { mitre = 45, about = "z" }')
+        if self.gap is not None and self.kind not in ("cope", "against"):
+            raise wrong("gap without cope or against", 'as in { cope = "NAME", gap = 1 }')
         return self
+
+
+_ENDS = '"square", { mitre = 45, about = "z" }, { mitre_to = "NAME" }, { cope = "NAME" } or { against = "NAME" }'
 
 
 def _end(value: Any) -> Any:
     if value == "square":
         return End()
-    if isinstance(value, End):
+    if isinstance(value, End) or (isinstance(value, dict) and value):
         return value
-    if isinstance(value, dict):
-        for key in ("cope", "against"):
-            if key in value:
-                raise wrong(f"{key} is not built yet", '"square", { mitre = 45, about = "z" } or { mitre_to = "NAME" }')
-        if value:
-            return value
-    raise wrong(
-        f"{units.describe(value)} is not an end", '"square", { mitre = 45, about = "z" } or { mitre_to = "NAME" }'
-    )
+    raise wrong(f"{units.describe(value)} is not an end", _ENDS)
 
 
 def _write_end(end: End, handler: Any) -> Any:
-    return "square" if end.kind == "square" else handler(end)
+    return "square" if end == End() else handler(end)
 
 
 EndCut = Annotated[
@@ -191,6 +258,26 @@ EndCut = Annotated[
 ]
 
 
+class MemberHole(Item):
+    """A round hole across a member.
+
+    Attributes:
+        at: along the centre line from the member's ``from``, mm, whatever cuts its ends have.
+        diameter: mm.
+        side: the side of the section that it is drilled from; seen along the member from its first end, top is its
+            height's end and left the way its Y axis points.
+        offset: of its axis from the centre line, mm; along the member's Y axis for top and bottom, along its height
+            for left and right.
+        through: through all that lies behind as well, or only into the side that it is drilled from.
+    """
+
+    at: Coordinate
+    diameter: Length
+    side: Annotated[Literal["top", "bottom", "left", "right"], choice("top", "bottom", "left", "right")] = "top"
+    offset: Coordinate = 0.0
+    through: Flag = True
+
+
 class Member(Item):
     """One ``[[member]]``: a length of stock.
 
@@ -199,6 +286,7 @@ class Member(Item):
         to: (3,) mm, second end.
         roll: degrees about its own axis; 0 has the section's height along weldment Z (along Y for members along Z).
         ends: the cut at ``from_`` and at ``to``.
+        holes: drilled across it.
     """
 
     name: Name
@@ -207,6 +295,7 @@ class Member(Item):
     to: Point3
     roll: Turn = 0.0
     ends: Annotated[tuple[EndCut, EndCut], exactly(2, '["square", "square"]')] = (End(), End())
+    holes: Annotated[tuple[MemberHole, ...], several(0, MOST_POINTS, "holes")] = ()
 
     @model_validator(mode="after")
     def _has_length(self) -> Self:
@@ -257,6 +346,9 @@ class Plate(Item):
 
     Attributes:
         outline: corner points in the plate's own plane, mm; the last joins the first.
+        dxf: drawing that has the outline instead, relative to the scene file; inner loops are cut out.
+        unit: unit of the drawing's numbers, where it says none or a wrong one.
+        layer: the one layer of the drawing that is cut; None for all.
         thickness: grows from ``at`` along ``normal``, mm.
         at: (3,) mm, where the outline's (0, 0) lies, weldment frame.
         normal: (3,) direction.
@@ -264,19 +356,26 @@ class Plate(Item):
     """
 
     name: Name
-    outline: Annotated[tuple[Point2, ...], several(3, MOST_POINTS, "points")]
+    outline: Annotated[tuple[Point2, ...], several(3, MOST_POINTS, "points")] | None = None
+    dxf: Text | None = None
+    unit: FileUnit | None = None
+    layer: Text | None = None
     thickness: Length
     at: Point3 = (0.0, 0.0, 0.0)
     normal: Direction = (0.0, 0.0, 1.0)
     along: Direction = (1.0, 0.0, 0.0)
     holes: Annotated[tuple[PlateHole, ...], several(0, MOST_POINTS, "holes")] = ()
 
-    @model_validator(mode="before")
-    @classmethod
-    def _no_dxf(cls, data: Any) -> Any:
-        if isinstance(data, dict) and "dxf" in data:
-            raise wrong("dxf is not built yet", "outline = [[0, 0], [80, 0], [0, 80]]")
-        return data
+    @model_validator(mode="after")
+    def _one_outline(self) -> Self:
+        if self.outline is not None and self.dxf is not None:
+            raise wrong("outline together with dxf", "one of them")
+        if self.outline is None and self.dxf is None:
+            raise wrong("it has no outline", 'outline = [[0, 0], [80, 0], [0, 80]], or dxf = "gusset.dxf"')
+        for key in ("unit", "layer"):
+            if getattr(self, key) is not None and self.dxf is None:
+                raise wrong(f"{key} without dxf", 'dxf = "gusset.dxf"')
+        return self
 
 
 class Weld(Item):
@@ -337,6 +436,7 @@ class Place(Item):
         slide: mm from fully in, where nothing meshes.
         face: which of the model's faces is down; None for the model's own.
         pins: names of the pins that are put in; None for all that find a hole.
+        stages: names of the stages in which it stands; None for all of them.
         with_: the model's parameters as they stand in the file: lengths are still in the file's units.
     """
 
@@ -354,6 +454,7 @@ class Place(Item):
     face: Label | None = None
     bolt: Flag = False
     shims: Annotated[tuple[Shim, ...], several(0, 50, "shims")] = ()
+    stages: Annotated[tuple[Name, ...], several(1, MOST_ITEMS, "names of stages")] | None = None
     with_: Parameters = Field(default={})
 
 
@@ -377,27 +478,43 @@ class Clamp(Place):
     at: Distance | None = None
 
 
-def _stage(value: Any) -> Any:
-    if not isinstance(value, dict):
-        raise wrong(f"{units.describe(value)} is not a table of keys", "a [[stage]] table")
-    fault = _fault_inside(value)
-    if fault:
-        raise wrong(fault, "plain numbers and text")
-    return value
+class StageWeldment(Item):
+    """The keys of ``[weldment]`` that are different in one stage; what is not given stays as it is there.
+
+    Attributes:
+        hole: the hole over which its origin sits.
+        offset: (2,) mm from that hole along world X and Y.
+        lift: of its origin above the hole's plane, mm.
+        up: which of its axes points up.
+        tilt: (2,) degrees about world X and then Y, after ``up``.
+        turn: degrees about the vertical, last.
+    """
+
+    hole: Text | None = None
+    offset: Point2 | None = None
+    lift: Coordinate | None = None
+    turn: Turn | None = None
+    tilt: Annotated[tuple[HalfTurn, HalfTurn], exactly(2, "[0, 30]"), BeforeValidator(_tilt), _TILT_SCHEMA] | None = (
+        None
+    )
+    up: Up | None = None
 
 
-def _fault_inside(value: Any) -> str:
-    """What no file can hold or no two files can agree on, anywhere in a value that is kept as it stands."""
-    if isinstance(value, dict | list | tuple):
-        inside = value.values() if isinstance(value, dict) else value
-        return next((fault for one in inside if (fault := _fault_inside(one))), "")
-    if isinstance(value, int | float) and not abs(value) <= 2**63:
-        return f"{units.describe(value)} is not a possible value"
-    return ""
+class Stage(Item):
+    """One ``[[stage]]``: one of several states of the setup, in the order of the work.
 
+    Attributes:
+        welds: run in this stage; without the key, all welds that no other stage names.
+        weldment: where the work sits in this stage, as far as that differs from ``[weldment]``.
+        without: blocks and clamps that are taken off in this stage.
+        pieces: on the table in this stage; without the key, all.
+    """
 
-Stage = Annotated[dict[str, Any], BeforeValidator(_stage), WithJsonSchema({"type": "object"})]
-"""One ``[[stage]]``: reserved for several states of one setup; kept as it stands."""
+    name: Name
+    welds: Annotated[tuple[Name, ...], several(0, MOST_ITEMS, "names of welds")] | None = None
+    weldment: StageWeldment | None = None
+    without: Annotated[tuple[Name, ...], several(0, MOST_ITEMS, "names of blocks")] = ()
+    pieces: Annotated[tuple[Name, ...], several(1, MOST_ITEMS, "names of pieces")] | None = None
 
 
 class Inventory(Item):

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fixture3d.errors import one_line
 from fixture3d.job import Job
+from fixture3d.job.alike import alike
 from fixture3d.units import show, show_mass, show_plain, show_rough, show_sizes
 
 if TYPE_CHECKING:
-    from fixture3d.frame import Array
-    from fixture3d.job.weldment import Piece, PlateShape
+    from fixture3d.job.weldment import Piece
+    from fixture3d.stock.section import Loop
     from fixture3d.units import Units
 
 
@@ -70,51 +70,10 @@ def _extents(job: Job, piece: Piece) -> list[float]:
     return sorted((float(v) for v in boxes[0][1] - boxes[0][0]), reverse=True) if boxes else []
 
 
-def alike(piece: Piece) -> Any:
-    """What two pieces have in common when one can take the place of the other, turned over if need be."""
-    if piece.section is not None and piece.ends is not None:
-        return piece.section.designation, round(piece.cut_length, 3), _cuts(piece)
-    if piece.plate is not None:
-        return round(piece.plate.thickness, 3), _plate(piece.plate)
-    return piece.name
-
-
-def _cuts(piece: Piece) -> Any:
-    """Both end cuts, so that a tube that is turned end for end or rolled over counts as the same."""
-    assert piece.section is not None
-    assert piece.ends is not None
-    (y0, z0), (y1, z1) = ((round(y, 6) + 0.0, round(z, 6) + 0.0) for y, z in (end.slope for end in piece.ends))
-    across, upright = bool(y0 or y1), bool(z0 or z1)
-    if piece.section.shape in ("angle", "channel") or (across and upright):
-        return (y0, z0), (y1, z1)
-    ends = tuple(sorted([(abs(y0), abs(z0)), (abs(y1), abs(z1))]))
-    if piece.section.width == piece.section.height:
-        ends = tuple(sorted([(a + b, 0.0) for a, b in ends]))
-    return ends, math.copysign(1.0, y0 * y1 + z0 * z1) if (y0 or z0) and (y1 or z1) else 0.0
-
-
-def _plate(plate: PlateShape) -> Any:
-    """The same for two outlines that cover each other, turned over if need be: corner by corner."""
-    points = np.array(plate.outline, dtype=np.float64)
-    return min(turn for loop in (points, points[::-1]) for turn in _turns(loop, plate.holes))
-
-
-def _turns(points: Array, holes: tuple[tuple[float, float, float], ...]) -> list[tuple[Any, ...]]:
-    """Side, diagonal and distances to the holes at every corner, begun at each corner in turn."""
-
-    def far(a: Array, b: Array) -> float:
-        return round(float(np.hypot(*(a - b))), 3)
-
-    count = len(points)
-    corners = [
-        (
-            far(points[k], points[(k + 1) % count]),
-            far(points[k], points[(k + 2) % count]),
-            tuple(sorted((round(d, 3), far(points[k], np.array([x, y]))) for x, y, d in holes)),
-        )
-        for k in range(count)
-    ]
-    return [(*corners[k:], *corners[:k]) for k in range(count)]
+def _sides(outline: Loop) -> str:
+    """A plate of straight edges by its corners, another one by its edges."""
+    arcs = sum(edge.centre is not None for edge in outline)
+    return f"{len(outline)} sides, {arcs} round" if arcs else f"{len(outline)} corners"
 
 
 def _stock(job: Job, piece: Piece) -> dict[str, str]:
@@ -129,13 +88,12 @@ def _stock(job: Job, piece: Piece) -> dict[str, str]:
             "ends": "square" if square else f"cut {mitres[0]}° and {mitres[1]}° off square",
         }
     if piece.plate is not None:
-        points = np.array(piece.plate.outline, dtype=np.float64)
-        size = sorted((float(v) for v in points.max(axis=0) - points.min(axis=0)), reverse=True)
-        holes = len(piece.plate.holes)
+        size = sorted(piece.plate.size, reverse=True)
+        holes = len(piece.plate.holes) + len(piece.plate.openings)
         return {
             "stock": f"plate {show_plain(piece.plate.thickness, units)}",
             "cut": show_sizes(size, units),
-            "ends": f"{len(points)} corners" + (f", {holes} hole{'s' if holes > 1 else ''}" if holes else ""),
+            "ends": _sides(piece.plate.outline) + (f", {holes} hole{'s' if holes > 1 else ''}" if holes else ""),
         }
     size = _extents(job, piece)
     return {
