@@ -82,9 +82,11 @@ def test_a_stack_may_be_listed_from_the_top() -> None:
     assert list(found.seats) == ["S", "R"]
 
 
-def test_a_socket_that_does_not_open_upward_is_a_finding_not_a_crash() -> None:
-    found = job(block("R", "step_block", hole="C4", face="back"), block("S", on="R", socket=1))
-    assert "does not open upward" in found.seats["S"].complaint
+def test_a_socket_that_cannot_be_used_is_a_finding_not_a_crash() -> None:
+    aside = job(block("R", "step_block", hole="C4", face="back"), block("S", on="R"))
+    assert aside.seats["S"].complaint == "no socket of R opens upward as R lies"
+    over = job(block("R", "step_block", hole="C4", face="top"), block("S", on="R", socket=1))
+    assert over.seats["S"].complaint == "socket 1 of R opens on to what R stands on"
 
 
 def test_notch_slide_and_shims_move_the_pad() -> None:

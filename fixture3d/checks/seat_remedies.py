@@ -16,7 +16,7 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat, SeatedPin, seat
 from fixture3d.job.clamping import asked_point, at_of, placed_tip, square_to
-from fixture3d.job.plane import Plane
+from fixture3d.job.plane import BlockPlane, Plane
 from fixture3d.job.resolve import block_plane, dowel_fit, plane_of
 from fixture3d.job.support import support
 from fixture3d.job.wayout import in_words, next_hole
@@ -116,7 +116,9 @@ def other_socket(job: Job, item: Seat) -> str:
     plane = block_plane(lower) if lower is not None else None
     if plane is not None and plane.sockets:
         return f'socket = "{plane.sockets[0][0]}"'
-    return f"lay {item.stands_on} so that its sockets look up, or stand {item.name} in a hole"
+    aside = [s.name for s in lower.part.sockets() if block_plane(lower, s.name) is not None] if lower else []
+    bolted = f', or name one in its side: socket = "{aside[0]}", with bolt = true' if aside else ""
+    return f"lay {item.stands_on} so that its sockets look up{bolted}, or stand {item.name} in a hole"
 
 
 def nearest_hole(job: Job, item: Seat) -> str:
@@ -199,7 +201,8 @@ def _xy(item: Seat, pin: Pin) -> tuple[float, float]:
 
 def _row(job: Job, item: Seat) -> float:
     """Direction of the rows of holes that it stands in, degrees: sockets turn with their block."""
-    return job.seats[item.stands_on].turn if item.stacked else 0.0
+    plane = plane_of(job, item)
+    return plane.row if isinstance(plane, BlockPlane) else 0.0
 
 
 def _used(job: Job, item: Seat) -> frozenset[str]:

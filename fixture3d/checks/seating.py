@@ -246,7 +246,7 @@ def _carried(job: Job, item: Seat) -> Iterator[Finding]:
         return
     if found.gap > SHOP.contact or found.on.area <= 0.0:
         yield _floating(job, item, found)
-    elif found.out > LEAST_OVERHANG and level >= LEVEL:
+    elif found.out > LEAST_OVERHANG and (level >= LEVEL or item.bolted):
         yield _hanging_over(job, item, found)
 
 

@@ -9,9 +9,10 @@ RULES = (
         name="cannot-stand",
         level="fail",
         title="The block cannot stand as asked",
-        meaning="The block has no way to stand like this: the socket it should stand in does not open upward, or it "
-        "is placed away from every surface.",
-        cure="Turn the lower block so that its socket faces up, name another socket, or place the block in a hole.",
+        meaning="The block has no way to stand like this: the socket it should stand in opens on to what the lower "
+        "block stands on, or no socket is named and none opens upward.",
+        cure="Turn the lower block so that its socket faces up, name another socket (one in an upright face needs "
+        "bolt = true), or place the block in a hole.",
     ),
     Rule(
         name="pin-off-hole",

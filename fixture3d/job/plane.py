@@ -16,7 +16,18 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.frame import Array
+from fixture3d.part import Face, Point
 from fixture3d.scene.table import Grid, Table
+
+ALONG: dict[Face, Point] = {
+    "bottom": (1.0, 0.0, 0.0),
+    "top": (1.0, 0.0, 0.0),
+    "front": (1.0, 0.0, 0.0),
+    "back": (-1.0, 0.0, 0.0),
+    "left": (0.0, -1.0, 0.0),
+    "right": (0.0, 1.0, 0.0),
+}
+"""The X axis of a face that carries other blocks: to the right of someone who looks at it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,19 +123,21 @@ class GridPlane:
 
 @dataclass(frozen=True)
 class BlockPlane:
-    """The sockets on the upper side of a placed block.
+    """The sockets on one side of a placed block: its upper side, or an upright face.
 
     Attributes:
         block: its name.
-        frame_to_world: at the mouth of the first usable socket, Z up.
+        frame_to_world: at the mouth of one of the sockets, Z out of the block.
         bore: nominal diameter of the sockets, mm.
-        sockets: socket name and place in that frame; only those that open upward at the same height.
+        sockets: socket name and place in that frame; only those that open in this plane.
+        row: direction of the rows of sockets in the plane, degrees.
     """
 
     block: str
     frame_to_world: Array
     bore: float
     sockets: tuple[tuple[str, tuple[float, float]], ...]
+    row: float = 0.0
 
     @property
     def name(self) -> str:

@@ -17,12 +17,11 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.cache import Store
 from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
-from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
 from fixture3d.job.clamping import Stand, aim
 from fixture3d.job.inventory import table_pattern
-from fixture3d.job.plane import BlockPlane, FreePlane, GridPlane, Plane
+from fixture3d.job.plane import ALONG, BlockPlane, FreePlane, GridPlane, Plane
 from fixture3d.job.welding import declared_welds
 from fixture3d.job.weldment import Weldment
 from fixture3d.job.weldment import build as build_weldment
@@ -34,6 +33,7 @@ from fixture3d.scene.table import Grid
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show
 
+_UP = 0.999  # cosine: a socket that opens straight away from what its block stands on
 Item = Place | Clamp
 Holds = Literal["pins", "measured", "edge", "magnet"]
 
@@ -87,31 +87,41 @@ def dowel_fit(job: Job, item: Seat) -> seat.Fit:
 def plane_of(job: Job, item: Seat) -> Plane:
     """What a block stands on."""
     if item.stacked:
-        plane = block_plane(job.seats[item.stands_on])
+        plane = block_plane(job.seats[item.stands_on], item.place.socket)
         return plane if plane is not None else FreePlane(item.plane_to_world, item.part.pattern.bore)
     if item.holds != "pins":
         return FreePlane(item.plane_to_world, item.part.pattern.bore)
     return GridPlane(job.table, job.table.grid(item.stands_on))
 
 
-def block_plane(lower: Seat) -> BlockPlane | None:
-    """The sockets of a placed block that open upward, away from what the block stands on; None if it has none.
+def block_plane(lower: Seat, socket: str | None = None) -> BlockPlane | None:
+    """The plane of a placed block's sockets in which the named one opens.
 
-    Its X axis is that of the plane which the lower block stands on, so that turns count from the same line at every
-    level of a stack.
+    On its upper side (away from what it stands on) the X axis is that of the plane below, so that turns count from
+    the same line at every level of a stack. On any other side X runs to the right of someone who looks at that face.
+
+    Args:
+        lower: the block that carries.
+        socket: None for the first that opens upward.
+
+    Returns:
+        None where there is no such socket, or where it opens on to what the block stands on.
     """
     up = lower.plane_to_world[:3, 2]
-    usable: list[tuple[str, Array]] = []
-    for socket in lower.part.sockets():
-        if float(frame.directions(lower.model_to_world, NORMALS[socket.face]) @ up) > 0.999:
-            usable.append((socket.name, frame.points(lower.model_to_world, socket.at)))
-    if not usable:
+    every = lower.part.sockets()
+    leans = {s.name: float(frame.directions(lower.model_to_world, NORMALS[s.face]) @ up) for s in every}
+    named = [s for s in every if (leans[s.name] > _UP if socket is None else s.name == socket)]
+    if not named or leans[named[0].name] < -_UP:
         return None
-    origin = usable[0][1]
-    to_world = lower.plane_to_world.copy()
-    to_world[:3, 3] = origin
-    inverse = frame.inverse(to_world)
-    local = [(name, frame.points(inverse, at)) for name, at in usable]
+    chosen = named[0]
+    to_world, row = lower.plane_to_world.copy(), lower.turn
+    if leans[chosen.name] <= _UP:
+        pose, row = lower.model_to_world, 0.0
+        out, along = (frame.directions(pose, axes[chosen.face]) for axes in (NORMALS, ALONG))
+        to_world = frame.from_axes((0.0, 0.0, 0.0), along, np.cross(out, along), out)
+    to_world[:3, 3] = frame.points(lower.model_to_world, chosen.at)
+    to_plane = frame.chain(frame.inverse(to_world), lower.model_to_world)
+    local = [(s.name, frame.points(to_plane, s.at)) for s in every if s.face == chosen.face]
     level = [(name, (float(p[0]), float(p[1]))) for name, p in local if abs(float(p[2])) <= SHOP.contact]
     return BlockPlane(lower.name, to_world, lower.part.pattern.bore, tuple(level))
 
@@ -294,8 +304,7 @@ class _Work:
         table, bore = self.scene.table, part.pattern.bore
         if item.on is not None:
             lower = self.seats[item.on]
-            plane = block_plane(lower)
-            return self._stack(where, item, lower, plane, bore)
+            return self._stack(where, item, lower, block_plane(lower, item.socket), bore)
         if item.hole is not None and grid is not None:
             hole = table.find(item.hole)
             return GridPlane(table, grid), hole.xy, item.turn, "pins", ""
@@ -316,11 +325,13 @@ class _Work:
             expected = ", ".join(names) if names else "a block with sockets, such as a riser"
             what = f'{lower.model} "{lower.name}" has no socket' + (f' "{wanted}"' if wanted else "")
             raise self._error(where, "socket" if item.socket is not None else "on", what, expected)
-        sockets = dict(plane.sockets) if plane is not None else {}
-        if plane is not None and wanted in sockets:
-            return plane, sockets[wanted], item.turn, "pins", ""
-        up = ", ".join(sorted(sockets)) if sockets else "none of them"
-        complaint = f"socket {wanted} of {lower.name} does not open upward as {lower.name} lies; usable: {up}"
+        if plane is not None:
+            sockets = dict(plane.sockets)
+            at = sockets[item.socket] if item.socket is not None else plane.sockets[0][1]
+            return plane, at, item.turn, "pins", ""
+        complaint = f"socket {wanted} of {lower.name} opens on to what {lower.name} stands on"
+        if item.socket is None:
+            complaint = f"no socket of {lower.name} opens upward as {lower.name} lies"
         low, high = lower.part.box()
         corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
         top = frame.points(frame.chain(frame.inverse(lower.plane_to_world), lower.model_to_world), corners)

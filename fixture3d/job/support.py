@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
-from fixture3d.part import Face, Part, face_down
+from fixture3d.part import NORMALS, Face, Part, face_down
 from fixture3d.scene.table import Grid
 from fixture3d.tolerance import SHOP
 
@@ -40,8 +40,8 @@ class Support:
 
     Attributes:
         foot: the area it stands on.
-        area: everything at the height of its foot that carries: plates and the upper sides of other blocks; may be
-            empty.
+        area: everything at the height of its foot that carries: plates and the sides of other blocks that look the
+            same way; may be empty.
         gap: from the foot down to the nearest plate below when nothing carries it at its own height; 0 otherwise.
     """
 
@@ -83,7 +83,7 @@ def support(job: Job, item: Seat) -> Support | None:
             continue
         if not below and _apart(item, other):
             continue
-        top = _upper_side(other, to_plane, must=below)
+        top = _carrying_side(other, to_plane, must=below)
         if top is not None and top.intersects(foot):
             carrying.append(top)
     if under is None or under[1] <= SHOP.contact or any(area.intersects(foot) for area in carrying):
@@ -172,20 +172,23 @@ def _level_plate(grid: Grid, world_to_plane: Array) -> Polygon | None:
     return found[0] if found is not None and abs(found[1]) <= SHOP.contact else None
 
 
-def _upper_side(lower: Seat, world_to_plane: Array, must: bool) -> Polygon | None:
-    """The side of a block that is up, where it lies in the seat plane of another.
+def _carrying_side(lower: Seat, world_to_plane: Array, must: bool) -> Polygon | None:
+    """The side of a block that lies in the seat plane of another and looks the same way.
 
     Args:
         lower: the block that may carry.
         world_to_plane: of the seat plane.
-        must: it does carry, by a socket below its top (a ledge): then the whole block counts, seen from above.
+        must: it does carry, by a socket below its top (a ledge): then the whole block counts, seen from the side
+            of the block that it carries.
     """
     from shapely import MultiPoint, Polygon
 
-    corners = face_corners(lower, OPPOSITE[lower.face], world_to_plane)
-    looks_up = float(world_to_plane[2, :3] @ lower.plane_to_world[:3, 2]) >= _LEVEL
-    if looks_up and float(np.abs(corners[:, 2]).max()) <= SHOP.contact:
-        return Polygon(corners[:, :2])
+    out = world_to_plane[2, :3] @ lower.model_to_world[:3, :3]
+    face = next((f for f in NORMALS if f != lower.face and float(out @ NORMALS[f]) >= _LEVEL), None)
+    if face is not None:
+        corners = face_corners(lower, face, world_to_plane)
+        if float(np.abs(corners[:, 2]).max()) <= SHOP.contact:
+            return Polygon(corners[:, :2])
     if not must:
         return None
     low, high = lower.part.box()

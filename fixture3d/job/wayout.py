@@ -65,7 +65,8 @@ def remedy(job: Job, body: Body, way: Array, out: bool = True) -> str:
     sliding = _by_move(seat, body, way, units, out)
     if sliding:
         return f"{sliding}, which moves it {words}"
-    vertical = float(way[2]) / float(np.linalg.norm(way))
+    level = float(seat.plane_to_world[2, 2]) > _STRAIGHT  # on an upright face a block's height is not a height
+    vertical = float(way[2]) / float(np.linalg.norm(way)) if level else 0.0
     if vertical < -_STRAIGHT and -float(way[2]) >= _above_seat(job, seat) - _STEP:
         return f"move {body.item} to another hole: both stand in the same place"
     if vertical < -_STRAIGHT:

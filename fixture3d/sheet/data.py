@@ -17,7 +17,7 @@ from fixture3d.job.contact import Touch, opposed_faces, touching_pads
 from fixture3d.job.inventory import dowel_count, outer_size, pick_list
 from fixture3d.part import Part, parameters
 from fixture3d.report import Report
-from fixture3d.sheet.layout import is_round, short_name
+from fixture3d.sheet.layout import is_round, seen_from_above, short_name
 from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
 from fixture3d.sheet.verdict import accepted, failed, verdict
 from fixture3d.units import show, show_fine, show_plain
@@ -198,6 +198,8 @@ def _others(seat: Seat) -> str:
         out.append("hold-down bolt in the named hole")
     if seat.face != "bottom":
         out.append(f"{seat.face} face down")
+    if not seen_from_above(seat):
+        out.append("on an upright face, turned as seen by someone who looks at that face")
     for state, words in (
         ("off", "finds no hole"),
         ("blocked", "is over a blocked hole"),

@@ -223,6 +223,11 @@ def is_round(seat: Seat) -> bool:
     return len(foot) >= 12 and bool(np.ptp(far) <= 1e-6)
 
 
+def seen_from_above(seat: Seat) -> bool:
+    """Whether the holes that a block stands in are seen from above: not those of an upright face."""
+    return float(seat.plane_to_world[2, 2]) > 0.1
+
+
 def place_names(
     names: Sequence[tuple[str, Box]], taken: Sequence[tuple[Box, float]], area: Box, size: float
 ) -> list[Box]:

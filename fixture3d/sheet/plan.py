@@ -176,7 +176,7 @@ def _seats(out: list[str], job: Job, fit: Fit) -> None:
     for seat in job.seats.values():
         anchor = _anchor(seat)
         for pin in seat.pins:
-            if pin.state != "seated":
+            if pin.state != "seated" or not layout.seen_from_above(seat):
                 continue
             u, v = fit.paper(float(pin.at[0]), float(pin.at[1]))
             if pin is seat.bolt:
