@@ -11,13 +11,14 @@ from fixture3d.access import compiling
 from fixture3d.cache import Store, default_store
 from fixture3d.checks import all_rules, run_all
 from fixture3d.checks.base import Progress, quiet
-from fixture3d.errors import SceneError, nearest_name
+from fixture3d.errors import Problem, SceneError, nearest_name
 from fixture3d.job import Job
 from fixture3d.job.resolve import resolve
 from fixture3d.library import library
-from fixture3d.report import Report, make_report
+from fixture3d.report import Report, make_report, together
 from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
+from fixture3d.scene.stages import at_stage, every_stage
 
 
 def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] = ()) -> Scene:
@@ -51,33 +52,53 @@ def find(path: str | os.PathLike[str]) -> Path:
     return shipped if shipped.is_file() else asked
 
 
-def assemble(scene: Scene, store: Store | None = None) -> Job:
+def assemble(scene: Scene, store: Store | None = None, stage: str | None = None) -> Job:
     """Every body of the setup in its place.
 
     Args:
         scene: validated data.
         store: the cache; None takes the user's own.
+        stage: name of the stage that is meant; None takes the first of a scene that has some.
 
     Raises:
-        SceneError: the scene asks for something that cannot exist.
+        SceneError: the scene asks for something that cannot exist, or has no stage of that name.
         ModelError: a folder of models that cannot be used.
     """
-    return resolve(scene, library(scene.models), default_store() if store is None else store)
+    return resolve(at_stage(scene, stage), library(scene.models), default_store() if store is None else store)
 
 
-def check(scene: Scene, progress: Progress = quiet, store: Store | None = None) -> Report:
-    """Check a scene: does it stand, does it collide, can it be welded.
+def assemble_all(scene: Scene, store: Store | None = None) -> tuple[Job, ...]:
+    """One job for each stage, in the order of the work; one for a scene without stages. Arguments as ``assemble``."""
+    shop, kept = library(scene.models), default_store() if store is None else store
+    jobs: list[Job] = []
+    problems: dict[tuple[str, int, str], Problem] = {}
+    for one in every_stage(scene):
+        try:
+            jobs.append(resolve(one, shop, kept))
+        except SceneError as error:
+            # What is wrong in all stages alike is told once.
+            problems |= {key: p for p in error.problems if (key := (p.file, p.line, p.what)) not in problems}
+    if problems:
+        raise SceneError(sorted(problems.values(), key=lambda p: p.line))
+    return tuple(jobs)
+
+
+def check(scene: Scene, progress: Progress = quiet, store: Store | None = None, stage: str | None = None) -> Report:
+    """Check a scene: does it stand, does it collide, can it be welded; every stage of it.
 
     Args:
         scene: validated data.
         progress: told how far a long run has come.
         store: the cache; None takes the user's own.
+        stage: name of the one stage that is to be checked; None checks all.
 
     Raises:
         SceneError: the scene asks for something that cannot exist.
     """
     with compiling.ahead(any(not weld.skip for weld in scene.welds)):
-        return check_job(assemble(scene, store), progress)
+        if stage is not None:
+            return check_job(assemble(scene, store, stage), progress)
+        return check_jobs(assemble_all(scene, store), progress)
 
 
 def _known_rules(scene: Scene) -> None:
@@ -94,7 +115,12 @@ def _known_rules(scene: Scene) -> None:
 
 def check_job(job: Job, progress: Progress = quiet) -> Report:
     """Run every check on an assembled job."""
-    _known_rules(job.scene)
+    _known_rules(job.scene.whole)
     start = time.perf_counter()
     results, seconds = run_all(job, progress)
     return make_report(job, results, {**seconds, "all checks": time.perf_counter() - start})
+
+
+def check_jobs(jobs: Sequence[Job], progress: Progress = quiet) -> Report:
+    """One report of the jobs of all stages of a scene."""
+    return together([check_job(job, progress) for job in jobs])

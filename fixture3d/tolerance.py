@@ -83,6 +83,7 @@ class Files:
         bytes: of a file; larger ones take the kernel minutes and gigabytes.
         unpacked: bytes of the models in a 3MF file, which a small file can claim without end.
         solids: of one file. Each is checked against each, and a weldment has hundreds of pieces at most.
+        seconds: that the CAD kernel may take for one file; real assemblies of that size take under a minute.
         depth: of assemblies within assemblies; drawings have three or four.
     """
 
@@ -94,6 +95,7 @@ class Files:
     bytes: int = 200_000_000
     unpacked: int = 500_000_000
     solids: int = 2000
+    seconds: float = 120.0
     depth: int = 32
 
 

@@ -175,11 +175,18 @@ along = 400
 name = "K3"
 model = "toggle_clamp"
 magnet = true
+stages = ["first side", "after tacking"]
 presses = "base left"
 
 [[stage]]
+name = "first side"
+
+[[stage]]
 name = "after tacking"
-remove = ["S1"]
+welds = []
+weldment = { up = "-z", hole = "C6", offset = [5, 0], lift = 75.5, turn = 90, tilt = 15 }
+without = ["K2"]
+pieces = ["left leg", "top rail", "base", "gusset 1"]
 
 [[inventory]]
 model = "stop_block"

@@ -166,7 +166,7 @@ def test_undefined_is_null_in_json() -> None:
     text = json.dumps(made.to_dict(timing=True), allow_nan=False)
     (found,) = json.loads(text)["findings"]
     assert (found["measured"], found["limit"], found["at"]) == (None, None, [None, 0.0, None])
-    assert json.loads(text)["seats"] == [{"block": "S1", "shift": None, "turn": 1.5}]
+    assert json.loads(text)["seats"] == [{"block": "S1", "shift": None, "turn": 1.5, "stage": None}]
     assert plain(-0.0) == 0.0
     assert str(plain(-1e-9)) == "0.0"
 

@@ -286,7 +286,7 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ("side = \"left\"", "side = { deep = 1 }", "a table of keys is not a number"),
         ('title = "Kayak rack upright"', "title = 3", "title: 3 is not text"),
         ('title = "Kayak rack upright"', 'title = "two\\nlines"', "is not a plain line"),
-        ('without = ["K2"]', 'without = ["K"]', 'no block is called "K"; nearest: "K1"'),
+        ('without = ["K2"]', 'without = ["K"]', 'no block is called "K"; nearest: "K3"'),
         ("count = 8", "count = -1", "count: -1 is too small"),
     ],
 )  # fmt: skip

@@ -50,6 +50,7 @@ class Finding:
         unit: of both.
         at: a point in the world to look at, mm, or None.
         remedy: what to do, naming the nearest thing that works.
+        stage: of the setup, by name, in which it was found; None where the scene has none.
     """
 
     check: str
@@ -62,6 +63,7 @@ class Finding:
     unit: Unit = ""
     at: Point | None = None
     remedy: str = ""
+    stage: str | None = None
 
 
 Status = Literal["ran", "skipped", "crashed"]

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from fixture3d.scene.table import Table
     from fixture3d.solid.shape import Shape
 
-Role = Literal["block", "clamp", "pin", "shim", "sweep", "piece"]
+Role = Literal["block", "clamp", "pin", "shim", "sweep", "piece", "bead"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,6 +185,9 @@ class Job:
         bodies: blocks, dowels, shims, clamps with sweeps, pieces; the table itself is not among them.
         welds: in file order, world frame.
         weld_problems: weld name to the reason why its faces could not be found.
+        stage: name of the stage that this is; None when the scene has none.
+        done: welds of the stages before it, as they lie now.
+        joined: groups of pieces that these make one, by name.
         store: where solids, meshes and answers are kept between runs.
     """
 
@@ -196,7 +199,17 @@ class Job:
     bodies: tuple[Body, ...]
     welds: tuple[Weld, ...] = ()
     weld_problems: Mapping[str, str] = field(default_factory=dict)
+    stage: str | None = None
+    done: tuple[Weld, ...] = ()
+    joined: tuple[tuple[str, ...], ...] = ()
     store: Store | None = None
+
+    @cached_property
+    def beads(self) -> tuple[Body, ...]:
+        """The finished welds as solids of their size; not among ``bodies``, for nothing else may touch them."""
+        from fixture3d.job.beads import bead_bodies
+
+        return tuple(bead_bodies(self))
 
     def pads(self) -> tuple[PlacedPad, ...]:
         """Every pad of every block in its place."""

@@ -22,6 +22,7 @@ from fixture3d.job.bodies import block_bodies, piece_bodies
 from fixture3d.job.clamping import Stand, aim
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.plane import ALONG, BlockPlane, FreePlane, GridPlane, Plane
+from fixture3d.job.staging import file_piece_problems, finished_welds, on_the_table
 from fixture3d.job.welding import declared_welds
 from fixture3d.job.weldment import Weldment
 from fixture3d.job.weldment import build as build_weldment
@@ -29,6 +30,7 @@ from fixture3d.library import Library
 from fixture3d.part import FACES, NORMALS, Face, Part, Pattern, Pin, parameters
 from fixture3d.scene import Scene, problem_at
 from fixture3d.scene.schema import Clamp, Place
+from fixture3d.scene.stages import joined
 from fixture3d.scene.table import Grid
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show
@@ -52,6 +54,9 @@ def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
     problems: list[Problem] = []
     weldment = _gather(problems, lambda: build_weldment(scene, store))
     pieces = piece_bodies(scene, weldment, store) if weldment is not None and not problems else ()
+    if weldment is not None and scene.stage is not None:
+        problems += file_piece_problems(scene, weldment)
+        weldment, pieces = on_the_table(scene, weldment, pieces)
     work = _Work(scene, library, {p.name: p for p in pieces}, weldment)
     for kind, index, item in _in_order(scene):
         made = _gather(problems, partial(work.seat, kind, index, item))
@@ -65,7 +70,9 @@ def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
     for placed in ordered.values():
         bodies += block_bodies(placed, library, scene.table, store)
     bodies += pieces
-    welds, weld_problems = declared_welds(scene, weldment, {p.name: p for p in pieces})
+    by_name = {p.name: p for p in pieces}
+    welds, weld_problems = declared_welds(scene, weldment, by_name)
+    done = finished_welds(scene, weldment, by_name)
     return Job(
         scene=scene,
         library=library,
@@ -75,6 +82,9 @@ def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
         bodies=tuple(bodies),
         welds=welds,
         weld_problems=weld_problems,
+        stage=scene.stage.name if scene.stage is not None else None,
+        done=tuple(weld for weld, _ in done),
+        joined=tuple(joined([names for _, names in done])),
         store=store,
     )
 
@@ -123,7 +133,7 @@ def block_plane(lower: Seat, socket: str | None = None) -> BlockPlane | None:
     to_plane = frame.chain(frame.inverse(to_world), lower.model_to_world)
     local = [(s.name, frame.points(to_plane, s.at)) for s in every if s.face == chosen.face]
     level = [(name, (float(p[0]), float(p[1]))) for name, p in local if abs(float(p[2])) <= SHOP.contact]
-    return BlockPlane(lower.name, to_world, lower.part.pattern.bore, tuple(level))
+    return BlockPlane(lower.name, to_world, lower.part.pattern.bore, tuple(level), row)
 
 
 def _fit(scene: Scene, bore: float) -> seat.Fit:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fixture3d import __version__
@@ -27,6 +27,14 @@ class Accepted:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Shared:
+    """A finding, and the stages in which it is found alike; the point to look at may be another in each."""
+
+    finding: Finding
+    stages: list[str | None]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Report:
     """The answer for one scene.
 
@@ -37,6 +45,8 @@ class Report:
         accepted: the others.
         stale: accepted rules that nothing matched, in words.
         faces: opposed faces with work between them.
+        parts: the reports of all stages, in the order of the work, when this one is of all of them; ``job`` is then
+            that of the first.
         seconds: how long each check took; shown only when asked for.
     """
 
@@ -46,11 +56,19 @@ class Report:
     accepted: tuple[Accepted, ...]
     stale: tuple[str, ...]
     faces: tuple[FacePair, ...]
+    parts: tuple[Report, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def each(self) -> tuple[Report, ...]:
+        """The report of every stage; the report itself where there is only one."""
+        return self.parts or (self,)
 
     @property
     def assumed(self) -> tuple[str, ...]:
         """What the file leaves open and was filled in, one sentence each."""
+        if self.parts:
+            return tuple(dict.fromkeys(sentence for part in self.parts for sentence in part.assumed))
         table, units = self.job.table, self.job.scene.units
         values = {
             "edge": f"edge {show(min(table.edge), units)} to the first hole" if table.edge else "",
@@ -86,8 +104,24 @@ class Report:
         return 3 if self.crashed else 0 if self.ready else 1
 
     def count(self, level: str) -> int:
-        """How many findings of a level there are."""
-        return sum(f.level == level for f in self.findings)
+        """How many findings of a level there are; one that is the same in several stages counts once."""
+        return sum(one.finding.level == level for one in self.shared)
+
+    @property
+    def shared(self) -> tuple[Shared, ...]:
+        """The findings, each with the stages in which it is found alike."""
+        alike: dict[Any, list[Shared]] = {}
+        out: list[Shared] = []
+        for finding in self.findings:
+            known = alike.setdefault(_said(finding), [])
+            # Two of one stage stay two.
+            found = next((one for one in known if finding.stage not in one.stages), None)
+            if found is None:
+                known.append(Shared(finding=finding, stages=[finding.stage]))
+                out.append(known[-1])
+            else:
+                found.stages.append(finding.stage)
+        return tuple(out)
 
     def figures(self, name: str) -> list[Mapping[str, Any]]:
         """One table of figures, whichever check made it."""
@@ -99,6 +133,7 @@ class Report:
         Args:
             timing: add seconds a check. Without them the same input gives the same bytes.
         """
+        parts = self.each
         out: dict[str, Any] = {
             "schema": SCHEMA,
             "version": __version__,
@@ -106,32 +141,17 @@ class Report:
             "units": "mm",
             "ok": self.ready,
             "complete": self.complete,
-            "checks": [
-                {"name": r.name, "status": r.status, "why": r.why, "not_covered": list(r.not_covered)}
-                for r in self.results
-            ],
+            "stages": None if self.job.stage is None else [stage_dict(part) for part in parts],
+            "checks": [_at(part, check_dict(result)) for part in parts for result in part.results],
             "findings": [finding_dict(f) for f in self.findings],
             "accepted": [{**finding_dict(a.finding), "why": a.why} for a in self.accepted],
-            "pairs": self.figures("pairs"),
-            "seats": self.figures("seats"),
-            "clamps": self.figures("clamps"),
-            "welds": self.figures("welds"),
-            "pieces": [
-                {"name": body.name, "rank": None, "free_motions": None, "held": None} for body in self.job.pieces()
-            ],
-            "faces": [
-                {
-                    "a": f.a,
-                    "pad_a": f.pad_a,
-                    "b": f.b,
-                    "pad_b": f.pad_b,
-                    "distance": f.distance,
-                    "between": list(f.between),
-                    "stock": f.stock,
-                }
-                for f in self.faces
-            ],
-            "pads": [pad_dict(pad) for pad in self.job.pads()],
+            **{
+                name: [_at(part, row) for part in parts for row in part.figures(name)]
+                for name in ("pairs", "seats", "clamps", "welds")
+            },
+            "pieces": [_at(part, piece_dict(body.name)) for part in parts for body in part.job.pieces()],
+            "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
+            "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "assumed": list(self.assumed),
         }
         if timing:
@@ -143,7 +163,7 @@ class Report:
 def make_report(job: Job, results: Sequence[Result], seconds: Mapping[str, float]) -> Report:
     """Sort the findings, set aside what the scene accepts, and work out the opposed faces."""
     ranked = sorted(
-        (f for r in results for f in r.findings),
+        (replace(f, stage=job.stage) for r in results for f in r.findings),
         key=lambda f: (LEVELS.index(f.level), [r.name for r in results].index(f.check)),
     )
     kept: list[Finding] = []
@@ -177,9 +197,82 @@ def make_report(job: Job, results: Sequence[Result], seconds: Mapping[str, float
     )
 
 
+def together(parts: Sequence[Report]) -> Report:
+    """One report of the reports of all stages, in the order of the work."""
+    if len(parts) == 1:
+        return parts[0]
+    seconds: dict[str, float] = {}
+    for part in parts:
+        for name, value in part.seconds.items():
+            seconds[name] = seconds.get(name, 0.0) + value
+    return Report(
+        job=parts[0].job,
+        results=tuple(result for part in parts for result in part.results),
+        findings=tuple(f for level in LEVELS for part in parts for f in part.findings if f.level == level),
+        accepted=tuple(a for part in parts for a in part.accepted),
+        stale=tuple(text for text in parts[0].stale if all(text in part.stale for part in parts)),
+        faces=tuple(pair for part in parts for pair in part.faces),
+        parts=tuple(parts),
+        seconds=seconds,
+    )
+
+
+def _said(finding: Finding) -> Any:
+    """All that is said of a finding, but for the point and the stage."""
+    measured = None if finding.measured is None else round(finding.measured, 3)
+    return replace(finding, at=None, stage=None, measured=measured)
+
+
 def _same_subjects(accepted: Sequence[str], found: Sequence[str]) -> bool:
     """Whether an ``[[accept]]`` means a finding: it names some of its subjects, or lists all of them with others."""
     return set(accepted) <= set(found) or (bool(found) and set(found) <= set(accepted))
+
+
+def _at(part: Report, row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row with the stage that it is of."""
+    return {**row, "stage": part.job.stage}
+
+
+def stage_dict(part: Report) -> dict[str, Any]:
+    """What one stage consists of, by name."""
+    job = part.job
+    return {
+        "name": job.stage,
+        "ok": part.ready,
+        "blocks": list(job.seats),
+        "pieces": [body.name for body in job.pieces()],
+        "welds": [weld.name for weld in job.scene.welds],
+        "done": [weld.name for weld in job.scene.done],
+        "joined": [list(group) for group in job.joined],
+    }
+
+
+def check_dict(result: Result) -> dict[str, Any]:
+    """How one check ran."""
+    return {
+        "name": result.name,
+        "status": result.status,
+        "why": result.why,
+        "not_covered": list(result.not_covered),
+    }
+
+
+def piece_dict(name: str) -> dict[str, Any]:
+    """One piece; whether it is held is not judged yet."""
+    return {"name": name, "rank": None, "free_motions": None, "held": None}
+
+
+def face_dict(pair: FacePair) -> dict[str, Any]:
+    """Two opposed faces, mm."""
+    return {
+        "a": pair.a,
+        "pad_a": pair.pad_a,
+        "b": pair.b,
+        "pad_b": pair.pad_b,
+        "distance": pair.distance,
+        "between": list(pair.between),
+        "stock": pair.stock,
+    }
 
 
 def finding_dict(finding: Finding) -> dict[str, Any]:
@@ -195,6 +288,7 @@ def finding_dict(finding: Finding) -> dict[str, Any]:
         "unit": finding.unit,
         "at": list(finding.at) if finding.at is not None else None,
         "remedy": finding.remedy,
+        "stage": finding.stage,
     }
 
 

@@ -15,13 +15,18 @@ from fixture3d.scene.schema import (
     Accept,
     Clamp,
     End,
+    EndNotch,
     Frame,
     Inventory,
     Member,
+    MemberHole,
     Place,
     Plate,
     PlateHole,
     Shim,
+    Slot,
+    Stage,
+    StageWeldment,
     Technique,
     Torch,
     Weld,
@@ -42,13 +47,18 @@ RECORDS: Final[dict[str, type[BaseModel]]] = {
     "weldment": WeldmentKeys,
     "member": Member,
     "ends": End,
+    "slot": Slot,
+    "notch": EndNotch,
     "frame": Frame,
+    "member holes": MemberHole,
     "plate": Plate,
     "holes": PlateHole,
     "weld": Weld,
     "place": Place,
     "clamp": Clamp,
     "shims": Shim,
+    "stage": Stage,
+    "stage weldment": StageWeldment,
     "inventory": Inventory,
     "accept": Accept,
 }
@@ -183,7 +193,8 @@ def keys_of(path: Path) -> list[str]:
     names = [part for part in path if isinstance(part, str)]
     if not names:
         return list(TOP_KEYS)
-    record = RECORDS.get(names[0] if names[0] in NAMED else names[-1])
+    key = names[0] if names[0] in NAMED else names[-1]
+    record = RECORDS.get(f"{names[0]} {key}", RECORDS.get(key))
     return [] if record is None else [info.alias or name for name, info in record.model_fields.items()]
 
 

@@ -17,6 +17,7 @@ from fixture3d.scene import outline
 from fixture3d.scene.fields import name_fault
 from fixture3d.scene.located import NAMED, Source
 from fixture3d.scene.schema import FRAME_SIDES, MOST_ITEMS, Clamp, Place
+from fixture3d.scene.stages import Named, block_faults, weld_faults, work_faults
 from fixture3d.scene.table import Table
 from fixture3d.scene.text import Key, Path
 from fixture3d.tolerance import NUMERIC
@@ -62,6 +63,7 @@ class Refs:
         self._welds()
         self._shapes()
         self._names_of_tables()
+        self._stages()
         return self.problems
 
     def _say(self, path: Sequence[Key], what: str, expected: str = "", nearest: str = "") -> None:
@@ -101,6 +103,7 @@ class Refs:
         self._once([self._named(kind) for kind in ("place", "clamp", "member", "frame", "plate")])
         self._once([self._named("grid")])
         self._once([self._named("weld")])
+        self._once([self._named("stage")])
 
     def _named(self, kind: str) -> Iterator[tuple[Path, str]]:
         """Every name that a kind of entry takes; a frame takes those of its members too."""
@@ -262,7 +265,7 @@ class Refs:
                 if _parallel(entry.normal, entry.along):
                     self._say((*path, "along"), "along is parallel to normal", "a direction in the plane")
         for path, plate in self._each("plate", self.scene.plates):
-            fault = outline.fault(plate.outline)
+            fault = outline.fault(plate.outline) if plate.outline is not None else ""
             if fault:
                 self._say((*path, "outline"), fault, "corner points in order round the plate")
             if plate.thickness < outline.SMALLEST:
@@ -274,6 +277,31 @@ class Refs:
                 self._say(
                     (*path, "to"), f"{long:g} mm from end to end: a wrong unit?", f"at least {outline.SMALLEST:g} mm"
                 )
+
+    def _stages(self) -> None:
+        scene, data = self.scene, self.source.data
+        stages, welds = _names(data, "stage"), _names(data, "weld")
+        for kind, entries in (("place", scene.places), ("clamp", scene.clamps)):
+            for path, block in self._each(kind, entries):
+                for k, name in enumerate(block.stages or ()):
+                    self._known((*path, "stages", k), name, stages, set(stages), "stage")
+        for path, stage in self._each("stage", scene.stages):
+            for k, name in enumerate(stage.welds or ()):
+                self._known((*path, "welds", k), name, welds, set(welds), "weld")
+            for k, name in enumerate(stage.without):
+                self._known((*path, "without", k), name, self.blocks, self.block_set, "block")
+            if stage.weldment is not None:
+                self._hole((*path, "weldment", "hole"), stage.weldment.hole)
+        # What is missing means nothing where an entry of the file could not be read.
+        if not scene.stages or self.rest.damaged or len(set(stages)) < len(stages):
+            return
+        faults = [*block_faults(scene, lambda kind, k: (kind, k)), *weld_faults(scene, lambda kind, k: (kind, k))]
+        if not self._from_file:
+            pieces = [Named(name, name) for name in (*self.members, *_names(data, "plate"))]
+            pieces += [Named(f"{name} {side}", name) for name in self.frames for side in FRAME_SIDES]
+            faults += work_faults(scene, pieces, lambda kind, k: (kind, k))
+        for fault in faults:
+            self._say(*fault)
 
     def _names_of_tables(self) -> None:
         for kind in NAMED:

@@ -88,7 +88,7 @@ class Scene(Item):
         units: the unit the file is written in, and in which lengths are shown.
         table_keys: the ``[table]`` as written; ``table`` is what it describes.
         grid_keys: the ``[[grid]]`` as written; ``grids`` is what they describe.
-        stages: kept as they stand; no check covers them yet.
+        stages: states of the setup in the order of the work; ``stages.at_stage`` makes a scene of one of them.
     """
 
     model_config = ConfigDict(alias_generator=_key_of)
@@ -117,6 +117,10 @@ class Scene(Item):
     _base: Path = PrivateAttr(default=Path())
     _source: str = PrivateAttr(default="")
     _models: tuple[Path, ...] = PrivateAttr(default=())
+    _whole: Scene | None = PrivateAttr(default=None)
+    _stage: Stage | None = PrivateAttr(default=None)
+    _done: tuple[int, ...] = PrivateAttr(default=())
+    _origin: dict[str, list[int]] = PrivateAttr(default={})
 
     @property
     def path(self) -> Path | None:
@@ -148,9 +152,37 @@ class Scene(Item):
         """The further grids; the table top is ``table`` itself."""
         return self.table.others
 
+    @property
+    def stage(self) -> Stage | None:
+        """The stage that this scene is of; None for a scene with all its stages, or without any."""
+        return self._stage
+
+    @property
+    def whole(self) -> Scene:
+        """The scene with all its stages that a scene of one stage was made from; else the scene itself."""
+        return self if self._whole is None else self._whole
+
+    @property
+    def done(self) -> tuple[Weld, ...]:
+        """The welds of the stages before this one, in the order of the file."""
+        return tuple(self.whole.welds[k] for k in self._done)
+
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
-        return _lines(self._source).of(path) if self._source else 0
+        return _lines(self._source).of(self._in_file(path)) if self._source else 0
+
+    def _in_file(self, path: Sequence[Key]) -> tuple[Key, ...]:
+        """A path of this scene as one of the file: a scene of one stage has fewer entries, and keys of its own."""
+        head, *rest = path if path else ("",)
+        numbers = self._origin.get(str(head), [])
+        if rest and isinstance(rest[0], int) and rest[0] < len(numbers):
+            return (head, numbers[rest[0]], *rest[1:])
+        stage = self._stage
+        if head == "weldment" and stage is not None and stage.weldment is not None:
+            number = next(k for k, one in enumerate(self.whole.stages) if one is stage)
+            if not rest or rest[0] in stage.weldment.model_fields_set:
+                return ("stage", number, "weldment", *rest)
+        return tuple(path)
 
     def path_of(self, item: Item) -> tuple[Key, ...]:
         """Where a record of this scene stands, such as ``("place", 0)``; empty when it is none of this scene."""
@@ -235,9 +267,12 @@ def problem(
     tail: tuple[Key, ...] = ((key,) if key != "" else ()) if isinstance(key, str | int) else tuple(key)
     shown = {info.alias or name: getattr(scene, name) for name, info in Scene.model_fields.items()}
     source = Source(shown, str(scene.path) if scene.path is not None else "", scene.source)
+    where = source.item(head)
+    if scene.stage is not None:
+        where += f'{", " if where else ""}stage "{scene.stage.name}"'
     return Problem(
         what=what,
-        where=source.item(head),
+        where=where,
         file=source.file,
         line=scene.line_of((*head, *tail)),
         expected=expected,
