@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any
 from fixture3d.cache import content_key
 from fixture3d.errors import BadSolid
 from fixture3d.job.cuts import CutPlane
+from fixture3d.job.prism import prism
 from fixture3d.job.weldment import Piece, PlateShape
 from fixture3d.solid.shape import Shape
-from fixture3d.stock.section import Loop, Section
+from fixture3d.stock.section import Section
 
 if TYPE_CHECKING:
     from fixture3d.cache import Store
@@ -64,7 +65,7 @@ def member_solid(section: Section, first: CutPlane, last: CutPlane) -> Any:
     from OCP.TopTools import TopTools_ListOfShape
 
     start, stop = _reach(section, first, -1.0), _reach(section, last, 1.0)
-    solid = _prism(
+    solid = prism(
         section.outline(),
         lambda y, z: gp_Pnt(start, y, z),
         gp_Vec(stop - start, 0.0, 0.0),
@@ -94,7 +95,7 @@ def plate_solid(plate: PlateShape) -> Any:
     """
     from OCP.gp import gp_Pnt, gp_Vec
 
-    return _prism(plate.loops, lambda x, y: gp_Pnt(x, y, 0.0), gp_Vec(0.0, 0.0, plate.thickness))
+    return prism(plate.loops, lambda x, y: gp_Pnt(x, y, 0.0), gp_Vec(0.0, 0.0, plate.thickness))
 
 
 def _reach(section: Section, plane: CutPlane, side: float) -> float:
@@ -103,47 +104,6 @@ def _reach(section: Section, plane: CutPlane, side: float) -> float:
     tip = float(plane.point[0]) + side * section.reach(side * y, side * z)
     # A sloped cut must leave no skin of the square end, so it starts from a longer bar.
     return tip if plane.slope == (0.0, 0.0) else tip + side
-
-
-def _prism(loops: tuple[Loop, ...], place: Any, along: Any) -> Any:
-    """Extrude a face with holes. ``place`` takes the outline's two coordinates to a kernel point."""
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
-    from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
-    from OCP.gp import gp_Dir, gp_Pln
-
-    origin = place(0.0, 0.0)
-    plane = gp_Pln(origin, gp_Dir(along))
-    maker = BRepBuilderAPI_MakeFace(plane, _wire(loops[0], place, gp_Dir(along)), True)
-    for hole in loops[1:]:
-        maker.Add(_wire(hole, place, gp_Dir(along)))
-    if not maker.IsDone():
-        raise BadSolid("the kernel cannot make a face of the outline")
-    return BRepPrimAPI_MakePrism(maker.Face(), along).Shape()
-
-
-def _wire(loop: Loop, place: Any, normal: Any) -> Any:
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeWire
-
-    maker = BRepBuilderAPI_MakeWire()
-    for edge in loop:
-        maker.Add(_edge(edge, place, normal))
-    if not maker.IsDone():
-        raise BadSolid("the kernel cannot join the outline")
-    return maker.Wire()
-
-
-def _edge(edge: Any, place: Any, normal: Any) -> Any:
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
-    from OCP.gp import gp_Ax2, gp_Circ
-
-    if edge.centre is None:
-        return BRepBuilderAPI_MakeEdge(place(*edge.start), place(*edge.end)).Edge()
-    # Seen against the normal the arc turns left; a right turn is a left turn about the reversed axis.
-    axis = normal if edge.left else normal.Reversed()
-    circle = gp_Circ(gp_Ax2(place(*edge.centre), axis), edge.radius)
-    if edge.start == edge.end:
-        return BRepBuilderAPI_MakeEdge(circle).Edge()
-    return BRepBuilderAPI_MakeEdge(circle, place(*edge.start), place(*edge.end)).Edge()
 
 
 def _half_space(plane: CutPlane) -> Any:
