@@ -61,6 +61,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (here / "bare.step").write_bytes(b"ISO-10303-21;\nHEADER;\nENDSEC;\nDATA;\nENDSEC;\nEND-ISO-10303-21;\n")
     (here / "folder.step").mkdir()
     (here / "part.iges").write_bytes(b"x")
+    (here / "part.sat").write_bytes(b"x")
     return here
 
 
@@ -142,7 +143,8 @@ def test_a_mesh_needs_its_unit(folder: Path) -> None:
         ("face.step", "holds no solid, only surfaces"),
         ("shell.step", "holds no solid, only surfaces"),
         ("folder.step", "cannot be read"),
-        ("part.iges", "expected one that ends in .step"),
+        ("part.iges", "is not an IGES file"),
+        ("part.sat", "expected one that ends in .step, .stp, .igs"),
     ],
 )
 def test_files_that_cannot_be_used(folder: Path, name: str, says: str, capfd: pytest.CaptureFixture[str]) -> None:

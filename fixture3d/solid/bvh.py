@@ -113,12 +113,12 @@ def point_triangle(points: Array, triangles: Array) -> Array:
     return out
 
 
-def crossing_pairs(triangles: Array, faces: NDArray[np.int32], depth: float) -> int:
-    """How many pairs of triangles pass through one another by more than ``depth`` mm.
+def crossing_pairs(triangles: Array, faces: NDArray[np.int32], depth: float) -> tuple[int, tuple[int, int]]:
+    """How many pairs of triangles pass through one another by more than ``depth`` mm, and the first such pair.
 
     Neighbours that share an edge are not compared; those that share one corner are, by their far edges.
     """
-    count = 0
+    count, first = 0, (0, 0)
     for i, j in Tree(triangles).self_pairs():
         shared = (faces[i][:, :, None] == faces[j][:, None, :]).any(axis=2).sum(axis=1)
         keep = shared < 2
@@ -135,8 +135,10 @@ def crossing_pairs(triangles: Array, faces: NDArray[np.int32], depth: float) -> 
                 )
         where = np.nonzero(~hit)[0]
         hit[where] = _cut(triangles[i[where]], triangles[j[where]], depth)
+        if not count and hit.any():
+            first = (int(i[np.argmax(hit)]), int(j[np.argmax(hit)]))
         count += int(hit.sum())
-    return count
+    return count, first
 
 
 def _cut(one: Array, other: Array, depth: float) -> NDArray[np.bool_]:

@@ -176,24 +176,28 @@ class Mesh:
         return cls(vertices, faces, bool(planar), chord, curved if len(curved) else None)
 
 
-def load_mesh_file(path: str | os.PathLike[str], unit: str = "mm") -> list[tuple[str, Mesh]]:
+def load_mesh_file(path: str | os.PathLike[str], unit: str | None = None) -> list[tuple[str, Mesh]]:
     """The solids of an STL, OBJ or 3MF file, one a connected part, checked.
 
     Args:
         path: the file.
-        unit: what a length of 1 in the file means: um, mm, cm, m, in or ft. A 3MF file states its own unit,
-            which wins.
+        unit: what a length of 1 in the file means: um, mm, cm, m, in or ft; mm when it is left out. A 3MF file
+            states its own unit.
 
     Returns:
-        (name, mesh in mm) in the file's order; solids that share a name are numbered.
+        (name, mesh in mm) in the file's order; solids that share a name are numbered. What had to be repaired
+        is not told here but by ``step_in.read_solids``.
 
     Raises:
-        ImportFailed: missing, empty, cut short, too large or not such a file.
-        BadSolid: a part is open, inside out, crosses itself or has too many triangles.
+        ImportFailed: missing, empty, cut short, too large, not such a file, or a 3MF of another unit.
+        BadSolid: a part is open, crosses itself or has too many triangles, and cannot be repaired for certain.
     """
     from fixture3d.solid.meshfile import read
 
-    return read(os.fspath(path), unit)
+    unit = unit or (None if os.fspath(path).casefold().endswith(".3mf") else "mm")
+    found = [(name, solid.mesh) for name, solid in read(os.fspath(path), unit)]
+    names = [name for name, _ in found]
+    return [(f"{n} {names[: k + 1].count(n)}" if names.count(n) > 1 else n, m) for k, (n, m) in enumerate(found)]
 
 
 def require_good(solid: Any) -> None:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d.errors import BadSolid
 from fixture3d.solid.bvh import crossing_pairs
 from fixture3d.solid.mesh import MOST_TRIANGLES, WELDS, Mesh, open_edge_count, weld
+from fixture3d.solid.meshholes import place
 
 Array = NDArray[np.float64]
 Longs = NDArray[np.int64]
 
 # mm; shallower self-crossings come from rounding in the file and are thinner than any contact.
 _CROSSING = 1e-3
+# mm; further out, squares and cubes of the numbers lose what a solid is made of.
+_FARTHEST = 1e7
 
 
 def checked(vertices: Array, faces: Longs) -> Mesh:
@@ -33,13 +34,17 @@ def checked(vertices: Array, faces: Longs) -> Mesh:
         raise BadSolid("the mesh is inside out (negative volume); reverse its triangles and export it again")
     if mesh.volume <= 1e-9 * mesh.area:
         raise BadSolid("the mesh has no volume; expected a closed solid")
-    _refuse_crossing(mesh)
+    refuse_crossing(mesh)
     _ = mesh.manifold
     return mesh
 
 
-def closed(vertices: Array, faces: Longs) -> Mesh:
-    """A welded, closed mesh of any orientation. Raises as `checked` does."""
+def sound(vertices: Array, faces: Longs) -> None:
+    """Refuse what no repair can help: too large, empty, not finite, or with corners that are not there.
+
+    Raises:
+        BadSolid: one sentence.
+    """
     if len(faces) > MOST_TRIANGLES:
         raise BadSolid(
             f"the mesh has {len(faces)} triangles; expected at most {MOST_TRIANGLES}: export it coarser "
@@ -49,8 +54,18 @@ def closed(vertices: Array, faces: Longs) -> Mesh:
         raise BadSolid("the mesh is empty; expected a closed solid")
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise BadSolid(f"a triangle names vertex {int(faces.max())} of {len(vertices)}; export the mesh again")
-    if not np.isfinite(vertices[np.unique(faces)]).all():
+    used = vertices[np.unique(faces)]
+    if not np.isfinite(used).all():
         raise BadSolid("a vertex is not a finite number; export the mesh again")
+    if float(np.abs(used).max()) > _FARTHEST:
+        raise BadSolid(
+            f"a vertex is {float(np.abs(used).max()) / 1000:.3g} m from the file's zero point: a wrong unit?"
+        )
+
+
+def closed(vertices: Array, faces: Longs) -> Mesh:
+    """A welded, closed mesh of any orientation. Raises as `checked` does."""
+    sound(vertices, faces)
     for tolerance in WELDS:
         merged, triangles = weld(vertices, faces, tolerance)
         if len(triangles) and open_edge_count(triangles, len(merged)) == 0:
@@ -58,34 +73,24 @@ def closed(vertices: Array, faces: Longs) -> Mesh:
     raise BadSolid(_why_open(vertices, faces))
 
 
-def connected(faces: NDArray[np.integer[Any]], count: int) -> Longs:
-    """A part number a face: faces that share an edge are of one part; numbered in order of first face."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
+def refuse_crossing(mesh: Mesh) -> None:
+    """Refuse a mesh that has faces twice or that passes through itself; where.
 
-    f = faces.astype(np.int64)
-    edges = np.sort(np.stack([f, f[:, [1, 2, 0]]], axis=2).reshape(-1, 2), axis=1)
-    code = edges[:, 0] * count + edges[:, 1]
-    order = np.argsort(code, kind="stable")
-    owner = order // 3
-    same = code[order][1:] == code[order][:-1]
-    a, b = owner[:-1][same], owner[1:][same]
-    graph = coo_array((np.ones(len(a), dtype=bool), (a, b)), shape=(len(f), len(f)))
-    label = connected_components(graph, directed=False)[1]
-    _, first, dense = np.unique(label, return_index=True, return_inverse=True)
-    rank = np.zeros(len(first), dtype=np.int64)
-    rank[np.argsort(first)] = np.arange(len(first))
-    out: Longs = rank[dense.reshape(-1)]
-    return out
-
-
-def _refuse_crossing(mesh: Mesh) -> None:
+    Raises:
+        BadSolid: one sentence.
+    """
     repeated = len(mesh.faces) - len(np.unique(np.sort(mesh.faces, axis=1), axis=0))
     if repeated:
         raise BadSolid(f"the mesh repeats {repeated} triangles; delete the doubled faces and export it again")
-    crossings = crossing_pairs(mesh.triangles, mesh.faces, _CROSSING)
+    crossings, first = crossing_pairs(mesh.triangles, mesh.faces, _CROSSING)
     if crossings:
-        raise BadSolid(f"the mesh crosses itself ({crossings} pairs of triangles); unite its parts where it was drawn")
+        one, other = mesh.triangles[list(first)]
+        low, high = np.maximum(one.min(axis=0), other.min(axis=0)), np.minimum(one.max(axis=0), other.max(axis=0))
+        at = place((low + high) / 2.0)
+        raise BadSolid(
+            f"the mesh crosses itself: two surfaces cross near {at} ({crossings} pairs of triangles); unite its parts "
+            "where it was drawn"
+        )
 
 
 def _why_open(vertices: Array, faces: Longs) -> str:

@@ -1,4 +1,4 @@
-"""Solids from files: STEP with its assembly transforms and names, meshes with a stated unit. Answers are in mm.
+"""Solids from files: STEP and IGES with transforms, names and colours, meshes with their unit. Answers are in mm.
 
 A file is read by the kernel once. With a cache, names and volumes are remembered under the content of the file,
 so that an unchanged file is not even parsed again; each solid's mesh is kept by `Shape` in the same way.
@@ -9,28 +9,46 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fixture3d.cache import content_key
 from fixture3d.errors import BadSolid, ImportFailed, one_line
+from fixture3d.solid.names import clean, unique
 from fixture3d.stock.section import STEEL
+from fixture3d.tolerance import FILES
 
 if TYPE_CHECKING:
     from fixture3d.cache import Store
+    from fixture3d.solid.assembly import Colour
+    from fixture3d.solid.mesh import Mesh
     from fixture3d.solid.shape import Shape
 
-_VERSION = "2"
+_VERSION = "3"
 _MESHES = (".stl", ".obj", ".3mf")
+_IGES = (".igs", ".iges")
+_ENDINGS = (".step", ".stp", *_IGES, *_MESHES)
 SMALLEST, FARTHEST = 0.3, 30_000.0  # mm
-LARGEST_FILE = 200_000_000  # bytes; larger ones are refused, because the kernel would take minutes and gigabytes
 _KEPT = 4  # files whose solids stay in memory
-_read: OrderedDict[str, tuple[list[tuple[str, Any]], int]] = OrderedDict()
 
-# Names that programs give to parts when nobody has: they say less than the part's own name.
-_NO_NAME = re.compile(r"(NAUO\d*|=>\[.*\]|\[.*\]|[\d:.\-]*|SOLID|COMPOUND|ASSEMBLY|Open CASCADE .*)", re.IGNORECASE)
+
+@dataclass(frozen=True)
+class _Found:
+    """One solid of a file as it was read; ``solid`` is a `Mesh`, or bytes for ``kernel.brep_from_bytes``."""
+
+    name: str
+    solid: Mesh | bytes
+    volume: float
+    box: Sequence[Sequence[float]]
+    colour: Colour | None = None
+    notes: tuple[str, ...] = ()
+
+
+_read: OrderedDict[str, list[_Found]] = OrderedDict()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +61,8 @@ class ImportedSolid:
         volume: mm3.
         path: the file.
         index: number of the solid in the file, from 0.
-        unit: stated unit of an STL, else "".
+        unit: unit that the scene states for a mesh, else "".
+        colour: of the solid in the file, sRGB from 0 to 1; None where the file gives none.
         notes: what a reader should know about it.
     """
 
@@ -53,6 +72,7 @@ class ImportedSolid:
     path: Path
     index: int
     unit: str = ""
+    colour: Colour | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -61,16 +81,20 @@ class ImportedSolid:
         return self.volume * STEEL * 1e-9
 
     def load(self) -> Any:
-        """The solid: a ``TopoDS_Shape``, or a mesh of an STL.
+        """The solid: a ``TopoDS_Shape``, or the `Mesh` of a mesh file.
 
         Raises:
             ImportFailed: the file cannot be read any more, or it has changed.
         """
         data = _bytes(self.path)
-        if _file_key(data, self.unit) != self.key.rpartition(" ")[0]:
+        if _file_key(self.path, data, self.unit) != self.key.rpartition(" ")[0]:
             raise ImportFailed(f"{_shown(self.path)} changed while it was in use; run again")
-        solids, _ = _parsed(self.path, data, self.unit)
-        return solids[self.index][1]
+        solid = _parsed(self.path, data, self.unit)[self.index].solid
+        if not isinstance(solid, bytes):
+            return solid
+        from fixture3d.solid import kernel
+
+        return kernel.brep_from_bytes(solid)
 
     def shape(self, store: Store | None = None) -> Shape:
         """The solid as a lazy, cached shape."""
@@ -80,39 +104,37 @@ class ImportedSolid:
 
 
 def read_solids(path: Path, unit: str | None = None, store: Store | None = None) -> list[ImportedSolid]:
-    """Every solid of a STEP, STL, OBJ or 3MF file.
+    """Every solid of a STEP, IGES, STL, OBJ or 3MF file; repaired where that is provable, and then it says so.
 
     Args:
         path: the file; its ending says what it is.
-        unit: unit of the numbers of an STL or OBJ, ``mm``, ``cm``, ``m``, ``in`` or ``ft``; STEP and 3MF carry
-            their own.
+        unit: unit of the numbers of an STL or OBJ, ``mm``, ``cm``, ``m``, ``in`` or ``ft``; the others carry
+            their own, which the unit of a 3MF may repeat.
         store: cache.
 
     Raises:
         ImportFailed: the file cannot be used; one line says why.
     """
-    ending = path.suffix.lower()
-    if ending in _MESHES:
-        if unit is None and ending != ".3mf":
-            raise ImportFailed(
-                f'{_shown(path)} has no unit of its own; expected unit = "mm" or unit = "in" beside file'
-            )
-        unit = unit or "mm"
-    elif ending not in (".step", ".stp"):
-        raise ImportFailed(f"{_shown(path)} is not a file of solids; expected one that ends in .step, .stp or .stl")
-    elif unit is not None:
+    ending = path.suffix.casefold()
+    if ending not in _ENDINGS:
+        raise ImportFailed(
+            f"{_shown(path)} is not a file of solids; expected one that ends in {', '.join(_ENDINGS[:-1])} or .3mf"
+        )
+    if ending not in _MESHES and unit is not None:
         raise ImportFailed(f"{_shown(path)} carries its own unit; leave unit = out")
+    if ending in (".stl", ".obj") and unit is None:
+        raise ImportFailed(f'{_shown(path)} has no unit of its own; expected unit = "mm" or unit = "in" beside file')
     data = _bytes(path)
-    key = _file_key(data, unit or "")
-    known = store.get_json(key, "solids") if store is not None else None
+    key = _file_key(path, data, unit or "")
+    listed = _listed_key(path, key)
+    known = store.get_json(listed, "solids") if store is not None else None
     if known is None:
-        solids, loose = _parsed(path, data, unit or "")
-        for name, solid in solids:
-            _sized(path, name, solid)
-        known = {"solids": [[name, _volume(solid)] for name, solid in solids], "loose": loose}
+        found = _parsed(path, data, unit or "")
+        for one in found:
+            _sized(path, one)
+        known = {"solids": [[one.name, one.volume, one.colour, list(one.notes)] for one in found]}
         if store is not None:
-            store.put_json(key, "solids", known)
-    note = f"{known['loose']} loose surfaces of {path.name} are left out: only solids are read"
+            store.put_json(listed, "solids", known)
     return [
         ImportedSolid(
             name=name,
@@ -121,9 +143,10 @@ def read_solids(path: Path, unit: str | None = None, store: Store | None = None)
             path=path,
             index=index,
             unit=unit or "",
-            notes=(note,) if known["loose"] and index == 0 else (),
+            colour=None if colour is None else (colour[0], colour[1], colour[2]),
+            notes=tuple(notes),
         )
-        for index, (name, volume) in enumerate(known["solids"])
+        for index, (name, volume, colour, notes) in enumerate(known["solids"])
     ]
 
 
@@ -134,9 +157,9 @@ def read_step(path: Path, store: Store | None = None) -> list[ImportedSolid]:
 
 def _bytes(path: Path) -> bytes:
     try:
-        if path.stat().st_size > LARGEST_FILE:
+        if path.stat().st_size > FILES.bytes:
             raise ImportFailed(
-                f"{_shown(path)} is larger than {LARGEST_FILE // 1_000_000} MB; "
+                f"{_shown(path)} is larger than {FILES.bytes // 1_000_000} MB; "
                 "export the weldment alone, without threads, logos and fasteners"
             )
         return path.read_bytes()
@@ -151,41 +174,73 @@ def _neighbour(path: Path) -> str:
     from fixture3d.errors import nearest_name
 
     try:
-        names = [p.name for p in path.parent.iterdir() if p.suffix.lower() in (".step", ".stp", ".stl")]
+        names = [p.name for p in path.parent.iterdir() if p.suffix.casefold() in _ENDINGS]
     except OSError:
         return ""
     near = nearest_name(path.name, names)
     return f"; nearest: {near}" if near else ""
 
 
-def _file_key(data: bytes, unit: str) -> str:
-    return content_key(["solids of a file", _VERSION, unit, hashlib.sha256(data).digest()])
+def _file_key(path: Path, data: bytes, unit: str) -> str:
+    kind = path.suffix.casefold()
+    return content_key(["solids of a file", _VERSION, kind, unit, hashlib.sha256(data).digest()])
 
 
-def _parsed(path: Path, data: bytes, unit: str) -> tuple[list[tuple[str, Any]], int]:
-    """Name and solid of each solid of the file, and how many loose surfaces it has beside them."""
-    key = _file_key(data, unit)
+def _listed_key(path: Path, key: str) -> str:
+    """The key of the list of solids: parts without a name are called after the file."""
+    return content_key(["list of solids", key, path.name])
+
+
+def _parsed(path: Path, data: bytes, unit: str) -> list[_Found]:
+    """Each solid of the file."""
+    key = _listed_key(path, _file_key(path, data, unit))
     if key not in _read:
         if not data.strip():
-            raise ImportFailed(f"{_shown(path)} is empty; expected a STEP or STL file")
-        found = (_from_mesh(path, unit), 0) if unit else _from_step(path, data)
+            raise ImportFailed(f"{_shown(path)} is empty; expected a file of solids")
+        found = _from_mesh(path, data, unit) if path.suffix.casefold() in _MESHES else _from_kernel(path, data)
+        if len(found) > FILES.solids:
+            raise ImportFailed(
+                f"{_shown(path)} holds {len(found)} solids; expected at most {FILES.solids}: export the weldment "
+                "alone, without fasteners"
+            )
         _read[key] = found
         while len(_read) > _KEPT:
             _read.popitem(last=False)
     return _read[key]
 
 
-def _from_mesh(path: Path, unit: str) -> list[tuple[str, Any]]:
-    from fixture3d.solid.mesh import load_mesh_file
+def _from_mesh(path: Path, data: bytes, unit: str) -> list[_Found]:
+    from fixture3d.solid.meshfile import parse
 
     used: set[str] = set()
     try:
-        return [(_unique(_clean(name), used), mesh) for name, mesh in load_mesh_file(path, unit)]
+        found = parse(data, path, unit or None)
     except BadSolid as fault:
         raise ImportFailed(str(fault)) from None
+    return [
+        _Found(
+            unique(clean(name), used),
+            solid.mesh,
+            solid.mesh.volume,
+            solid.mesh.box.tolist(),
+            notes=(solid.note,) if solid.note else (),
+        )
+        for name, solid in found
+    ]
 
 
-def _from_step(path: Path, data: bytes) -> tuple[list[tuple[str, Any]], int]:
+def _from_kernel(path: Path, data: bytes) -> list[_Found]:
+    from fixture3d.solid import reading
+
+    (_look_at_iges if path.suffix.casefold() in _IGES else _look_at_step)(path, data)
+    try:
+        found = reading.read(path)
+    except ImportFailed as fault:
+        raise ImportFailed(f"{_shown(path)} {fault}") from None
+    return [_Found(one.name, one.brep, one.volume, one.box, one.colour, one.notes) for one in found]
+
+
+def _look_at_step(path: Path, data: bytes) -> None:
     head, tail = data[:2000], data[-2000:]
     if b"ISO-10303-21" not in head:
         raise ImportFailed(f"{_shown(path)} is not a STEP file: it does not begin with ISO-10303-21")
@@ -196,18 +251,23 @@ def _from_step(path: Path, data: bytes) -> tuple[list[tuple[str, Any]], int]:
         raise ImportFailed(
             f"{_shown(path)} is damaged: it refers to entity #{lost}, which is not in it; export it again"
         )
-    from fixture3d.solid import kernel
 
-    with kernel.quiet():
-        try:
-            document, tool, labels = _document(path)
-            placed = [found for label in labels for found in _leaves(tool, label, None, "")]
-        except ImportFailed:
-            raise
-        except Exception:  # the kernel raises its own Standard_Failure tree
-            raise ImportFailed(f"{_shown(path)} cannot be read: the kernel gave up on it; export it again") from None
-    del document  # the kernel frees it with its last handle, so it had to outlive its labels
-    return _solids(path, placed)
+
+def _look_at_iges(path: Path, data: bytes) -> None:
+    """An IGES file is lines of 80 columns; the 73rd names the section, the last line counts the lines of each."""
+    lines = [line.rstrip("\r") for line in data.decode("latin-1").split("\n") if line.strip()]
+    if not lines[0][72:73] == "S" or not any(line[72:73] == "D" for line in lines):
+        raise ImportFailed(f"{_shown(path)} is not an IGES file: its lines have no section letter in column 73")
+    said = re.match(r"S\s*(\d+)G\s*(\d+)D\s*(\d+)P\s*(\d+)", lines[-1])
+    if lines[-1][72:73] != "T" or said is None:
+        raise ImportFailed(f"{_shown(path)} is cut short: its last line, section T, is missing; export it again")
+    for letter, count in zip("SGDP", said.groups(), strict=True):
+        there = sum(1 for line in lines if line[72:73] == letter)
+        if there != int(count):
+            raise ImportFailed(
+                f"{_shown(path)} is damaged: section {letter} has {there} lines and should have {count}; "
+                "export it again"
+            )
 
 
 def _dangling(data: bytes) -> int:
@@ -220,136 +280,15 @@ def _dangling(data: bytes) -> int:
     return min((int(n) for n in set(re.findall(rb"#(\d+)", plain)) - defined), default=0)
 
 
-def _document(path: Path) -> tuple[Any, Any, list[Any]]:
-    """The document read from the file, its shape tool, and the labels of its outermost shapes."""
-    from OCP.IFSelect import IFSelect_RetDone
-    from OCP.Interface import Interface_Static
-    from OCP.STEPCAFControl import STEPCAFControl_Reader
-    from OCP.TCollection import TCollection_ExtendedString
-    from OCP.TDF import TDF_LabelSequence
-    from OCP.TDocStd import TDocStd_Document
-    from OCP.XCAFApp import XCAFApp_Application
-    from OCP.XCAFDoc import XCAFDoc_DocumentTool
-
-    document = TDocStd_Document(TCollection_ExtendedString("MDTV-XCAF"))
-    XCAFApp_Application.GetApplication_s().InitDocument(document)
-    XCAFDoc_DocumentTool.SetLengthUnit_s(document, 0.001)  # metres: everything comes out in mm
-    reader = STEPCAFControl_Reader()
-    reader.SetNameMode(True)
-    reader.SetColorMode(False)
-    reader.SetLayerMode(False)
-    # A setting of the whole process, which another user of the kernel may have left at inches.
-    before = Interface_Static.CVal_s("xstep.cascade.unit")
-    Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
-    try:
-        done = reader.ReadFile(str(path)) == IFSelect_RetDone and reader.Transfer(document)
-    finally:
-        Interface_Static.SetCVal_s("xstep.cascade.unit", before)
-    if not done:
-        raise ImportFailed(f"{_shown(path)} holds no shapes that can be read; export it again as STEP AP214 or AP242")
-    tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
-    free = TDF_LabelSequence()
-    tool.GetFreeShapes(free)
-    return document, tool, [free.Value(i) for i in range(1, free.Length() + 1)]
-
-
-def _leaves(tool: Any, label: Any, location: Any, name: str) -> Iterator[tuple[str, Any]]:
-    """Name and placed shape of every part under a label, down through nested assemblies."""
-    from OCP.TDF import TDF_Label, TDF_LabelSequence
-    from OCP.TopLoc import TopLoc_Location
-
-    here = location if location is not None else TopLoc_Location()
-    if not tool.IsAssembly_s(label):
-        yield _better(name, _name_of(label)), tool.GetShape_s(label).Moved(here)
-        return
-    parts = TDF_LabelSequence()
-    tool.GetComponents_s(label, parts)
-    for i in range(1, parts.Length() + 1):
-        part = parts.Value(i)
-        original = TDF_Label()
-        if not tool.GetReferredShape_s(part, original):
-            continue
-        yield from _leaves(tool, original, here * tool.GetLocation_s(part), _name_of(part))
-
-
-def _name_of(label: Any) -> str:
-    from OCP.TDataStd import TDataStd_Name
-
-    attribute = TDataStd_Name()
-    if label.FindAttribute(TDataStd_Name.GetID_s(), attribute):
-        return str(attribute.Get().ToExtString())
-    return ""
-
-
-def _better(instance: str, part: str) -> str:
-    """The name of one use of a part if somebody gave it one, else the part's own."""
-    given = [name for name in (instance, part) if not _NO_NAME.fullmatch(name.strip())]
-    return given[0] if given else ""
-
-
-def _solids(path: Path, placed: list[tuple[str, Any]]) -> tuple[list[tuple[str, Any]], int]:
-    from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
-    from OCP.TopExp import TopExp_Explorer
-
-    from fixture3d.solid import kernel
-
-    out: list[tuple[str, Any]] = []
-    used: set[str] = set()
-    loose = 0
-    for name, shape in placed:
-        explorer = TopExp_Explorer(shape, TopAbs_FACE, TopAbs_SOLID)
-        while explorer.More():
-            loose += 1
-            explorer.Next()
-        for solid in kernel.split_solids(shape):
-            title = _unique(_clean(name or path.stem), used)
-            try:
-                out.append((title, kernel.one_solid(solid)))
-            except BadSolid as fault:
-                raise ImportFailed(f'{_shown(path)}: solid "{title}": {fault}') from None
-    if not out:
-        what = "only surfaces" if loose else "nothing that has an inside"
-        raise ImportFailed(f"{_shown(path)} holds no solid, {what}; expected closed solids: export the model as solids")
-    return out, loose
-
-
-def _clean(name: str) -> str:
-    """A name that can stand in a scene, on a sheet and in a file name."""
-    from fixture3d.scene.fields import LONGEST_NAME, name_fault
-
-    text = "".join(c if c.isprintable() else " " for c in name)
-    text = re.sub(r'[<>:"/\\|?*]+', "-", " ".join(text.split())).strip(" .-")[: LONGEST_NAME - 6].strip(" .")
-    return text if text and not name_fault(text) else f"part {text}".strip() if text else "part"
-
-
-def _unique(name: str, used: set[str]) -> str:
-    number, title = 1, name
-    while title.casefold() in used:
-        number += 1
-        title = f"{name} {number}"
-    used.add(title.casefold())
-    return title
-
-
-def _volume(solid: Any) -> float:
-    from fixture3d.solid import kernel
-    from fixture3d.solid.mesh import Mesh
-
-    return solid.volume if isinstance(solid, Mesh) else kernel.volume(solid)
-
-
-def _sized(path: Path, name: str, solid: Any) -> None:
+def _sized(path: Path, found: _Found) -> None:
     """Refuse a solid of a size or at a place that only a wrong unit or zero point explains.
 
     Raises:
         ImportFailed: one line.
     """
-    from fixture3d.solid import kernel
-    from fixture3d.solid.mesh import Mesh
-
-    low, high = solid.box if isinstance(solid, Mesh) else kernel.box(solid)
+    low, high = np.asarray(found.box)
     size, far = float((high - low).max()), float(max(abs(low).max(), abs(high).max()))
-    whose = f'{_shown(path)}: solid "{name}"'
+    whose = f'{_shown(path)}: solid "{found.name}"'
     if size < SMALLEST:
         raise ImportFailed(f"{whose} is {size:.3g} mm large: a wrong unit?; expected at least {SMALLEST:g} mm")
     if far > FARTHEST:
