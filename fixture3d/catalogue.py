@@ -113,7 +113,8 @@ def _face(part: Part, pad: Pad, units: Units) -> str:
     first = pins[0] if pins else None
     off = (pad.at[straight] - (first.at[straight] if first is not None else 0.0)) * pad.normal[straight]
     way = ("+" if pad.normal[straight] > 0.0 else "-") + "XY"[straight]
-    seen = f"bore {first.name}" if first is not None else "the origin"
+    seen = "the table's edge" if part.stands == "edge" and straight == 0 else "the middle"
+    seen = f"bore {first.name}" if first is not None else seen
     return f"{pad.name}: {show_plain(off, units)} from {seen}, facing {way}{moves}"
 
 

@@ -39,7 +39,7 @@ class HoldDownBolt(Part):
              -    _|____|____:__________________
         work_height          :  bolt
 
-    >>> from fixture3d.part import build
+    >>> from fixture3d.part import Pattern, build
     >>> build(HoldDownBolt, Pattern(pitch=50.0, bore=16.0), {}).tip().at
     (50.0, 0.0, 50.0)
     """

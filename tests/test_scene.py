@@ -243,8 +243,8 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ('technique = "thin edge"', 'technique = "thin edje"', 'nearest: "thin edge"'),
         ('torch = "mig-45"', 'torch = "mig-46"', "nearest: \"mig-"),
         # what does not go together
-        ('on = "S1"', 'on = "S1"\nhole = "A1"', "hole together with on; expected exactly one of hole, on or free"),
-        ('hole = "C4+"', "", "nothing says where it stands; expected exactly one of hole, on or free"),
+        ('on = "S1"', 'on = "S1"\nhole = "A1"', "hole together with on; expected exactly one of hole, on, free or"),
+        ('hole = "C4+"', "", "nothing says where it stands; expected exactly one of hole, on, free or edge"),
         ("along = 400", 'along = 400\nhole = "A1"', "hole together with edge"),
         ("along = 400", "", "edge without along"),
         ('edge = "front"\n', 'hole = "A1"\n', "along without edge"),

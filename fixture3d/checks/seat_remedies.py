@@ -121,6 +121,22 @@ def other_socket(job: Job, item: Seat) -> str:
     return f"lay {item.stands_on} so that its sockets look up{bolted}, or stand {item.name} in a hole"
 
 
+def along_edge(job: Job, item: Seat) -> str:
+    """What to measure for a block that hooks over the edge: the row or column of holes that it is nearest to."""
+    along, table, units = item.place.along or 0.0, job.table, job.scene.units
+    k = 0 if item.place.edge in ("front", "back") else 1
+    near = min(max(round(along / table.pitch[k]), 0), (table.columns, table.rows)[k] - 1)
+    corner = table.naming.corner
+    first = corner.startswith(str(item.place.edge)) or corner.endswith(str(item.place.edge))
+    last = 0 if first else (table.rows, table.columns)[k] - 1
+    hole = table.hole_name(*((near, last) if k == 0 else (last, near)))
+    off = along - near * table.pitch[k]
+    if abs(off) <= SHOP.contact:
+        return f"set its middle level with {hole}; across, the edge itself locates it"
+    way = "beyond" if off > 0.0 else "short of"
+    return f"set its middle {show(abs(off), units)} {way} {hole}; across, the edge itself locates it"
+
+
 def nearest_hole(job: Job, item: Seat) -> str:
     """The hole that could locate a block which is placed by measuring."""
     pins = seat.face_pins(item.part, item.face)

@@ -14,6 +14,7 @@ from fixture3d.checks.base import Check, Finding, Point, Progress, Result, point
 from fixture3d.checks.seat_remedies import (
     LEAST_OVERHANG,
     a_pin,
+    along_edge,
     bolt_words,
     elsewhere,
     moved_in,
@@ -88,12 +89,16 @@ def _standing(job: Job, item: Seat) -> Iterator[Finding]:
         yield CHECK.finding("cannot-stand", [item.name], item.complaint, at=_at(item), remedy=other_socket(job, item))
     if item.holds != "pins":
         how = {"measured": "placed by measuring", "edge": "clamped to the table's edge", "magnet": "held by a magnet"}
+        words, where = how[item.holds], "its place"
+        if item.part.stands == "edge":
+            words = words if item.clamp else "hooked over the table's edge"
+            where = "its place along the edge"
         yield CHECK.finding(
             "needs-measuring",
             [item.name],
-            f"{item.name} is {how[item.holds]}, so its place must be measured each time",
+            f"{item.name} is {words}, so {where} must be measured each time",
             at=_at(item),
-            remedy=nearest_hole(job, item),
+            remedy=along_edge(job, item) if item.part.stands == "edge" else nearest_hole(job, item),
         )
 
 

@@ -19,6 +19,7 @@ from fixture3d.job import PlacedPad, Seat, placed_pads
 from fixture3d.job.plane import Plane
 from fixture3d.part import Part, Pattern, Pin, Tip, parameters
 from fixture3d.scene.schema import Clamp
+from fixture3d.tolerance import SHOP
 
 if TYPE_CHECKING:
     from fixture3d.job import Body
@@ -44,6 +45,10 @@ class Stand:
     anchor: Pin | None
 
 
+class OutOfReach(ValueError):
+    """The piece lies outside the throat of a clamp on the table's edge; the text says so, with the nearest reach."""
+
+
 def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) -> tuple[dict[str, float], float]:
     """Parameters and turn that bring the tip on to the piece.
 
@@ -60,11 +65,14 @@ def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) 
 
     Raises:
         ValueError: ``at`` is beyond the piece's end, or the piece has no axis to measure along.
+        OutOfReach: the clamp hooks over the edge and the piece is not within its throat.
     """
     known = parameters(type(part))
     tip = part.tip()
     if tip is None:
         return {}, stand.turn
+    if part.stands == "edge":
+        return _across(item, part, stand, piece, weldment), stand.turn
     turn, at = stand.turn, np.asarray(stand.at)
     to_plane = frame.inverse(stand.plane.to_world)
     derived: dict[str, float] = {}
@@ -84,6 +92,47 @@ def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) 
     along = arm * (1.0 + longer / reach) if reach > 0.0 else arm
     spot = at + np.array([c * along[0] - s * along[1], s * along[0] + c * along[1]])
     return {**derived, **_heights(item, part, highest(piece, to_plane, spot))}, turn
+
+
+def _across(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) -> dict[str, float]:
+    """Reach and height of a clamp that hooks over the edge, straight in from where it stands."""
+    to_plane = frame.inverse(stand.plane.to_world)
+    way = np.array(frame.cos_sin(stand.turn))
+    at = np.asarray(stand.at)
+    reach = _of(part, "reach")
+    if "reach" not in item.with_:
+        asked = asked_point(item, part.pattern, weldment)
+        wanted = None if asked is None else float((frame.points(to_plane, asked)[:2] - at) @ way)
+        if wanted is None:
+            wanted = _straight_in(at, way, piece, to_plane)
+        known = parameters(type(part))["reach"]
+        low, high = (known.resolved(end, part.pattern) for end in ("low", "high"))
+        if not low - SHOP.contact <= wanted <= high + SHOP.contact:
+            show = part.pattern.show
+            raise OutOfReach(
+                f"{item.presses} is to be pressed {show(wanted)} in from the {item.edge} edge, and {item.model} "
+                f"reaches {show(low)} to {show(high)}; nearest: {show(min(max(wanted, low), high))}"
+            )
+        reach = wanted
+    found = _heights(item, part, highest(piece, to_plane, at + way * reach))
+    return found if "reach" in item.with_ else {"reach": reach, **found}
+
+
+def _straight_in(at: Array, way: Array, piece: Body, to_plane: Array) -> float:
+    """How far in from the edge the middle of the piece is, along a line in the plane, mm.
+
+    Where the line passes beside the piece: to the middle of what the piece spans in that direction.
+    """
+    mesh = piece.shape.mesh
+    corners = frame.points(frame.chain(to_plane, piece.body_to_world), mesh.vertices)[:, :2] - at
+    run, beside = corners @ way, corners @ np.array([-way[1], way[0]])
+    ends = mesh.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    a, b = beside[ends[:, 0]], beside[ends[:, 1]]
+    crosses = (a <= 0.0) != (b <= 0.0)
+    if crosses.any():
+        a, b, start, end = a[crosses], b[crosses], run[ends[crosses, 0]], run[ends[crosses, 1]]
+        run = start + (end - start) * a / (a - b)
+    return float(run.min() + run.max()) / 2.0
 
 
 def _heights(item: Clamp, part: Part, work: float | None) -> dict[str, float]:

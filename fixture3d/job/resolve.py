@@ -19,7 +19,7 @@ from fixture3d.cache import Store
 from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
-from fixture3d.job.clamping import Stand, aim
+from fixture3d.job.clamping import OutOfReach, Stand, aim, asked_point
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.plane import ALONG, BlockPlane, FreePlane, GridPlane, Plane
 from fixture3d.job.staging import file_piece_problems, finished_welds, on_the_table
@@ -197,6 +197,8 @@ class _Work:
         self._model(where, item)
         grid = self._grid(item)
         part = self._part(where, item, self._pattern(item, grid), {})
+        self._may_stand(where, item, part)
+        item = self._along(where, item, part)
         if isinstance(item, Clamp) and part.tip() is None:
             raise self._error(where, "model", f'model "{item.model}" is not a clamp', "a model that presses")
         face = self._face(where, item)
@@ -260,8 +262,11 @@ class _Work:
         return Pattern(pitch=found.pitch[0], bore=found.bore, inch=self.scene.units == "in")
 
     def _part(self, where: tuple[str, int], item: Item, pattern: Pattern, derived: Mapping[str, object]) -> Part:
+        model = self.library.entry(item.model).model
+        if model.stands == "edge" and "plate" in parameters(model) and self.scene.table.thickness is not None:
+            derived = {"plate": f"{self.scene.table.thickness!r} mm", **derived}
         try:
-            return self.library.make(item.model, pattern, {**item.with_, **derived}, self.scene.units)
+            return self.library.make(item.model, pattern, {**derived, **item.with_}, self.scene.units)
         except ModelError as error:
             raise SceneError(
                 [
@@ -322,7 +327,7 @@ class _Work:
             x, y, z, turn = item.free
             holds: Holds = "magnet" if isinstance(item, Clamp) and item.magnet else "measured"
             return FreePlane(frame.translation((x, y, z)), bore), (0.0, 0.0), turn, holds, ""
-        if isinstance(item, Clamp) and item.edge is not None:
+        if item.edge is not None:
             return self._edge(item, part, bore)
         raise self._error(where, "hole", "no place is given", "hole, on, free or edge")
 
@@ -348,15 +353,45 @@ class _Work:
         stand = frame.chain(lower.plane_to_world, frame.translation((*top[:, :2].mean(axis=0), top[:, 2].max())))
         return FreePlane(stand, bore, lower.name), (0.0, 0.0), item.turn, "pins", complaint
 
-    def _edge(self, item: Clamp, part: Part, bore: float) -> tuple[Plane, tuple[float, float], float, Holds, str]:
-        """A clamp at the table's edge: its foot just on the table, its X pointing inward unless turned."""
+    def _may_stand(self, where: tuple[str, int], item: Item, part: Part) -> None:
+        """Whether the model can be held in the way that the scene asks for."""
+        if part.stands == "edge":
+            if item.edge is None:
+                what = f"{item.model} hooks over the table's edge and stands nowhere else"
+                raise self._error(where, "model", what, 'edge = "front" and along = the distance from A1 along it')
+            for key in ("turn", "face", "pin", "pins", "bolt"):
+                if key in item.model_fields_set:
+                    what = f"{key} of a block that hooks over the table's edge, which turns and holds it"
+                    raise self._error(where, key, what, f"no {key}")
+        elif item.edge is not None and not isinstance(item, Clamp):
+            names = [n for n, e in self.library.entries.items() if e.model.stands == "edge"]
+            what = f"{item.model} does not hook over the table's edge"
+            raise self._error(where, "edge", what, f"hole, on or free; or a model that does: {', '.join(names)}")
+        if part.stands == "magnet" and not (isinstance(item, Clamp) and item.magnet):
+            what = f"{item.model} is held by its own pull and locates nothing"
+            raise self._error(where, "model", what, "a [[clamp]] with free = [x, y, 0, turn] and magnet = true")
+
+    def _along(self, where: tuple[str, int], item: Item, part: Part) -> Item:
+        """A clamp on the edge with its place along it, which may follow from the point that it presses."""
+        if not isinstance(item, Clamp) or item.edge is None or item.along is not None or self.weldment is None:
+            return item
+        try:
+            spot = asked_point(item, part.pattern, self.weldment)
+        except ValueError as error:
+            raise self._error(where, "at", str(error)) from error
+        k = 0 if item.edge in ("front", "back") else 1
+        run = 0.0 if spot is None else float(spot[k]) * self.scene.table.naming.signs[k]
+        return item.model_copy(update={"along": run})
+
+    def _edge(self, item: Item, part: Part, bore: float) -> tuple[Plane, tuple[float, float], float, Holds, str]:
+        """A block at the table's edge: its foot just on the table, or hooked over it; X inward unless turned."""
         table = self.scene.table
         x0, y0, x1, y1 = table.size or table.box
         sx, sy = table.naming.signs
         run = item.along or 0.0
         inward = {"front": 90.0, "back": 270.0, "left": 0.0, "right": 180.0}[str(item.edge)]
         turn = item.turn if "turn" in item.model_fields_set else inward
-        low, _ = part.box()
+        low = 0.0 if part.stands == "edge" else part.box()[0][0]
         point = {
             "front": (sx * run, y0),
             "back": (sx * run, y1),
@@ -364,7 +399,7 @@ class _Work:
             "right": (x1, sy * run),
         }[str(item.edge)]
         c, s = frame.cos_sin(inward)
-        at = (point[0] - low[0] * c, point[1] - low[0] * s)
+        at = (point[0] - low * c, point[1] - low * s)
         return FreePlane(frame.identity(), bore), at, turn, "edge", ""
 
     def _aim(self, where: tuple[str, int], item: Clamp, part: Part, stand: Stand) -> tuple[Part, float]:
@@ -381,6 +416,11 @@ class _Work:
             )
         try:
             derived, aimed = aim(item, part, stand, piece, self.weldment)
+        except OutOfReach as error:
+            what, _, nearest = str(error).partition("; nearest: ")
+            raise self._error(
+                where, "presses", what, "a clamp with a longer arm, or on another edge", nearest
+            ) from error
         except ValueError as error:
             raise self._error(where, "at", str(error)) from error
         if not derived:

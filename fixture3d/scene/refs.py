@@ -139,9 +139,14 @@ class Refs:
         if spots == ["free", "magnet"]:
             spots = ["free"]  # a magnet holds it where free says it stands
         if len(spots) != 1:
-            allowed = "hole, on, free, edge or magnet" if isinstance(block, Clamp) else "hole, on or free"
+            allowed = "hole, on, free, edge or magnet" if isinstance(block, Clamp) else "hole, on, free or edge"
             found = " together with ".join(spots) or "nothing says where it stands"
             (self._say if spots else self._lacks)((*path, *spots[1:2]), found, f"exactly one of {allowed}")
+        aimed = isinstance(block, Clamp) and block.presses is not None and block.at is not None
+        if block.edge is not None and block.along is None and not aimed:
+            self._lacks((*path, "edge"), "edge without along", "along = the distance from A1 along that edge")
+        if block.along is not None and block.edge is None:
+            self._lacks((*path, "along"), "along without edge", 'edge = "front", "back", "left" or "right"')
         if block.socket is not None and block.on is None:
             self._lacks((*path, "socket"), "socket without on", 'on = "NAME" of the block below')
         if block.notch is not None and block.slide is not None:
@@ -153,10 +158,6 @@ class Refs:
             self._known((*path, "on"), block.on, self.blocks, self.block_set, "block")
 
     def _clamp(self, path: Path, clamp: Clamp) -> None:
-        if clamp.edge is not None and clamp.along is None:
-            self._lacks((*path, "edge"), "edge without along", "along = the distance from A1 along that edge")
-        if clamp.along is not None and clamp.edge is None:
-            self._lacks((*path, "along"), "along without edge", 'edge = "front", "back", "left" or "right"')
         if clamp.at is not None and clamp.presses is None:
             self._lacks((*path, "at"), "at without presses", 'presses = "NAME" of the piece')
         if not self._from_file:

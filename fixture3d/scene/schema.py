@@ -431,6 +431,8 @@ class Place(Item):
         hole: the hole in which pin ``pin`` stands.
         on: the block it stands on, with its first pin in ``socket``.
         free: x, y, z in world mm and turn in degrees; always reported as needing a measurement.
+        edge: the table edge that it hooks over or is clamped to, at ``along``.
+        along: mm from A1 along that edge.
         turn: degrees, counter-clockwise from above, about that pin.
         notch: of a serrated adjustment, 0 fully in.
         slide: mm from fully in, where nothing meshes.
@@ -446,6 +448,8 @@ class Place(Item):
     on: Name | None = None
     socket: Label | None = None
     free: Annotated[tuple[Coordinate, Coordinate, Coordinate, Turn], exactly(4, "[100, 50, 0, 90]")] | None = None
+    edge: Edge | None = None
+    along: Coordinate | None = None
     turn: Turn = 0.0
     pin: Label = "1"
     pins: Annotated[tuple[Label, ...], several(0, 100, "pins")] | None = None
@@ -462,16 +466,12 @@ class Clamp(Place):
     """One ``[[clamp]]``: a block that presses a piece.
 
     Attributes:
-        edge: the table edge it is clamped to, at ``along``.
-        along: mm from A1 along that edge.
         magnet: held by a magnet anywhere; never exact.
         presses: the piece.
         toward: the block it presses the piece against.
         at: mm along the piece from its first end.
     """
 
-    edge: Edge | None = None
-    along: Coordinate | None = None
     magnet: Flag = False
     presses: Name | None = None
     toward: Name | None = None
