@@ -1,5 +1,5 @@
 /** Holes of the table by name and by place. */
-import { add, along, cross, distance, dot, scale, sub, unit } from "./measure/vec.js";
+import { along, cross, distance, unit } from "./measure/vec.js";
 
 /** @typedef {import("./measure/vec.js").Vec} Vec */
 /** @typedef {{name: string, centre: Vec, axis: Vec, radius: number, grid: number, column: number, row: number, plus: boolean, blocked: boolean}} Hole */
@@ -12,7 +12,7 @@ export function holesOf(grids) {
   /** @type {Hole[]} */
   const out = [];
   grids.forEach((grid, index) => {
-    const axis = unit(cross(grid.x, grid.y));
+    const axis = grid.normal ?? unit(cross(grid.x, grid.y));
     const blocked = new Set(grid.blocked ?? []);
     for (const plus of grid.stagger ? [false, true] : [false]) {
       const half = plus ? 0.5 : 0;
@@ -47,15 +47,4 @@ export function holeAt(holes, point, reach = 0) {
     if (d < least && d <= hole.radius + reach) [least, best] = [d, hole];
   }
   return best;
-}
-
-/** Middle of the table's upper face. @param {{plate: [Vec, Vec]}} table */
-export function topMiddle(table) {
-  const [low, high] = table.plate;
-  return [...scale(add(low, high), 0.5).slice(0, 2), high[2]];
-}
-
-/** Height of a point over the face of a grid. @param {import("./types").Grid} grid @param {Vec} p */
-export function over(grid, p) {
-  return dot(sub(p, grid.origin), unit(cross(grid.x, grid.y)));
 }

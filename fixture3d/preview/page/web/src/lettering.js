@@ -1,0 +1,82 @@
+/** Names of items over the picture, and the table's letters and numbers along its edges. */
+import { Vector3 } from "three";
+import { along } from "./measure/vec.js";
+import { INK } from "./ink.js";
+
+const LOOKS = /** @type {Record<string, any>} */ ({
+  block: { fill: "#eef4f9", frame: "#2f5673" },
+  clamp: { fill: "#f7efdb", frame: "#6b4e12" },
+  piece: { fill: "#fbeade", frame: "#7c4420", round: 9, font: "500 13px system-ui, sans-serif" },
+});
+
+export class Lettering {
+  /** @param {import("./types").App} app */
+  constructor(app) {
+    this.app = app;
+    this.named = true;
+    app.ink.painters.push(() => this.edges(), () => this.names());
+  }
+
+  /** Where the name of an item points: the middle of its top. @param {number} item */
+  anchor(item) {
+    const { bodies } = this.app;
+    const box = bodies.boxOf(item, true);
+    if (box.isEmpty()) return null;
+    const at = box.getCenter(new Vector3());
+    if (this.app.data.items[item].kind !== "piece") at.z = box.max.z - (box.max.z - box.min.z) * 0.1;
+    for (const plane of bodies.planes) if (plane.distanceToPoint(at) < 0) return null;
+    return at.toArray();
+  }
+
+  names() {
+    if (!this.named) return;
+    const { app } = this;
+    const order = app.data.items.map((_, k) => k).sort((a, b) => rank(app, a) - rank(app, b));
+    for (const item of order) {
+      const { name, kind } = app.data.items[item];
+      const picked = app.bodies.picked === item;
+      if (kind === "keep-out" && !picked) continue;
+      const at = this.anchor(item);
+      const place = at && app.view.project(at);
+      if (!place) continue;
+      if (!picked && (place.x < 0 || place.y < 0 || place.x > app.view.size.width || place.y > app.view.size.height)) continue;
+      const look = picked ? { fill: "#0b3c6f", ink: "#ffffff", frame: "#0b3c6f", force: true, font: "700 14px system-ui, sans-serif" } : LOOKS[kind];
+      app.ink.label(place, name, look);
+    }
+  }
+
+  /** Letters along the sides of the table that are nearest to the eye, while the holes' own names are too small. */
+  edges() {
+    const { app } = this;
+    const { table, view, ink } = app;
+    if (!table.shown || !table.named || !table.grids.length || table.near) return;
+    const grid = table.grids[0];
+    const [nx, ny] = [grid.columns.length, grid.rows.length];
+    const at = (/** @type {number} */ i, /** @type {number} */ j) => along(along(grid.origin, grid.x, i * grid.pitch[0]), grid.y, j * grid.pitch[1]);
+    const eye = view.camera.position;
+    const away = (/** @type {number[]} */ p) => eye.distanceTo(new Vector3(...p));
+    const row = away(at((nx - 1) / 2, 0)) < away(at((nx - 1) / 2, ny - 1)) ? -0.75 : ny - 0.25;
+    const column = away(at(0, (ny - 1) / 2)) < away(at(nx - 1, (ny - 1) / 2)) ? -0.75 : nx - 0.25;
+    const put = (/** @type {string[]} */ names, /** @type {(k: number) => number[]} */ place) => {
+      const spots = names.map((_, k) => view.project(place(k)));
+      const [first, last] = [spots[0], spots[names.length - 1]];
+      if (!first || !last) return;
+      const step = Math.max(Math.abs(last.x - first.x) / 24, Math.abs(last.y - first.y) / 15) / Math.max(1, names.length - 1);
+      const every = Math.max(1, Math.ceil(1 / Math.max(step, 1e-6)));
+      names.forEach((name, k) => {
+        const spot = spots[k];
+        if (!spot || k % every) return;
+        ink.text(name, spot.x, spot.y, "600 13px system-ui, sans-serif", INK, true);
+        ink.taken.push({ x: spot.x - 8, y: spot.y - 8, w: 16, h: 16 });
+      });
+    };
+    put(grid.columns, (k) => at(k, row));
+    put(grid.rows, (k) => at(column, k));
+  }
+}
+
+/** Blocks and clamps before pieces; what is picked before all. @param {import("./types").App} app @param {number} item */
+function rank(app, item) {
+  if (app.bodies.picked === item) return -1;
+  return ["block", "clamp", "piece", "keep-out"].indexOf(app.data.items[item].kind);
+}

@@ -1,0 +1,92 @@
+/** Puts the page together. */
+import { Bodies } from "./bodies.js";
+import { Cut } from "./cut.js";
+import { Cutting } from "./cutting.js";
+import { button, byId, el } from "./dom.js";
+import { Findings } from "./findings.js";
+import { Ink } from "./ink.js";
+import { listen } from "./keys.js";
+import { Lettering } from "./lettering.js";
+import { Measuring } from "./measuring.js";
+import { Parts } from "./parts.js";
+import { Show } from "./show.js";
+import { Table } from "./table.js";
+import { Tabs } from "./tabs.js";
+import { meshesOf, unpacked } from "./unpack.js";
+import { View } from "./view.js";
+import { Welds } from "./welds.js";
+import { hooks } from "./hooks.js";
+import { tapping } from "./tapping.js";
+
+const LOOKS = [["fit", "Fit all"], ["corner", "Corner"], ["top", "Top"], ["front", "Front"], ["back", "Back"], ["left", "Left"], ["right", "Right"]];
+
+/** Name, code, verdict and cautions: what must be readable even where nothing can be drawn. @param {import("./types").Data} data */
+function header(data) {
+  byId("name").textContent = data.scene;
+  byId("code").textContent = [data.code && `code ${data.code}`, data.file].filter(Boolean).join(", ");
+  const verdict = byId("verdict");
+  verdict.textContent = data.verdict.text;
+  verdict.className = data.verdict.ready ? "ready" : "open";
+  byId("caution-list").append(...data.cautions.map((text) => el("li", { text })));
+  byId("made").textContent = `Made by fixture3d ${data.version}${data.file ? ` from ${data.file}` : ""}${data.code ? `, code ${data.code}` : ""}.`;
+  byId("caution-key").addEventListener("click", () => byId("cautions").showModal());
+  byId("help-key").addEventListener("click", () => byId("keys").showModal());
+  for (const close of document.querySelectorAll("dialog .close")) close.addEventListener("click", () => close.closest("dialog")?.close());
+}
+
+async function start() {
+  const data = /** @type {import("./types").Data} */ (JSON.parse(new TextDecoder().decode(await unpacked("data"))));
+  header(data);
+  const meshes = meshesOf(await unpacked("glb"));
+  /** @type {any} */
+  const app = { data };
+  /** @type {import("three").Plane[]} */
+  const planes = [];
+  app.view = new View(byId("gl"), () => {
+    const box = app.bodies.box();
+    return box.isEmpty() ? app.table.box() : box;
+  });
+  app.view.paper("#eeebe2");
+  app.ink = new Ink(app.view, byId("ink"));
+  app.table = new Table(app, planes);
+  app.bodies = new Bodies(app, meshes, planes);
+  app.view.setReach(app.bodies.box(false).union(app.table.box()));
+  app.cut = new Cut(app, planes);
+  app.tabs = new Tabs(app);
+  app.findings = new Findings(app);
+  app.welds = new Welds(app, planes);
+  app.measuring = new Measuring(app);
+  app.lettering = new Lettering(app);
+  app.parts = new Parts(app);
+  app.show = new Show(app);
+  app.cutting = new Cutting(app);
+  // The table decides before each picture whether its names can be read.
+  app.view.before = () => app.table.refresh();
+  if (data.findings.length) app.tabs.count("findings", `(${data.findings.length})`);
+  if (data.welds.length) app.tabs.count("welds", `(${data.welds.length})`);
+  for (const place of document.querySelectorAll(".views"))
+    place.append(...LOOKS.map(([name, label]) => button(label, () => app.view.look(name))));
+  byId("fold").addEventListener("click", () => {
+    const folded = document.body.classList.toggle("folded");
+    byId("fold").textContent = folded ? "Show the lists" : "Hide the lists";
+    byId("fold").setAttribute("aria-expanded", String(!folded));
+  });
+  listen(app);
+  tapping(app);
+  app.tabs.open(data.findings.some((f) => f.level === "fail") ? "findings" : "parts");
+  app.view.fitCanvas();
+  app.view.look("corner", false);
+  app.view.paint();
+  document.body.classList.add("started");
+  return app;
+}
+
+/** @param {unknown} error */
+function failed(error) {
+  const text = error instanceof Error ? error.message : String(error);
+  byId("trouble").hidden = false;
+  byId("trouble").textContent = `The picture could not be drawn: ${text}. A browser of 2023 or newer with WebGL 2 is needed; the cautions and the verdict above still hold.`;
+  throw error;
+}
+
+/** @type {any} */ (window).fixture3d = hooks(start().catch(failed));

@@ -1,0 +1,120 @@
+/** List of blocks, clamps and pieces, and the card of the one that is picked. */
+import { button, byId, el, facts } from "./dom.js";
+
+const GROUPS = [["block", "Blocks"], ["clamp", "Clamps"], ["piece", "Pieces"], ["keep-out", "Keep clear"]];
+const KINDS = /** @type {Record<string, string>} */ ({ block: "block", clamp: "clamp", piece: "piece", "keep-out": "room to keep clear" });
+
+export class Parts {
+  /** @param {import("./types").App} app */
+  constructor(app) {
+    this.app = app;
+    this.card = byId("card");
+    this.list = byId("part-list");
+    /** @type {Map<number, HTMLElement>} */
+    this.rows = new Map();
+    this.drawList();
+    this.drawCard();
+  }
+
+  drawList() {
+    const { items } = this.app.data;
+    for (const [kind, title] of GROUPS) {
+      const own = items.map((item, k) => ({ item, k })).filter(({ item }) => item.kind === kind);
+      if (!own.length) continue;
+      const rows = own.map(({ item, k }) => {
+        const row = el("li", {}, button("", () => this.pick(k, true), { class: "row" }));
+        row.firstChild.append(el("strong", { text: item.name }), el("span", { text: brief(item) }), el("em", { text: "" }));
+        this.rows.set(k, row);
+        return row;
+      });
+      this.list.append(el("h3", { text: `${title} (${own.length})` }), el("ul", { class: "rows" }, ...rows));
+    }
+    if (!items.length) this.list.append(el("p", { text: "Nothing stands on this table yet." }));
+  }
+
+  /** @param {number | null} item @param {boolean} [go] fly there */
+  pick(item, go = false) {
+    const { app } = this;
+    app.bodies.picked = item;
+    if (item !== null && go) this.goTo(item);
+    app.bodies.refresh();
+    this.drawCard();
+  }
+
+  /** @param {number} item */
+  goTo(item) {
+    const box = this.app.bodies.boxOf(item);
+    if (box.isEmpty()) return;
+    const size = box.max.distanceTo(box.min);
+    this.app.view.flyTo(box.getCenter(box.min.clone()), Math.max(size * 0.8, 120));
+  }
+
+  drawCard() {
+    const { bodies, data } = this.app;
+    const item = bodies.picked;
+    this.card.replaceChildren();
+    for (const [k, row] of this.rows) {
+      const state = !this.app.bodies.of(k).some((/** @type {any} */ b) => b.mesh.visible) ? "hidden" : "";
+      /** @type {HTMLElement} */ (row.querySelector("em")).textContent = state;
+      row.firstElementChild?.setAttribute("aria-pressed", String(k === item));
+    }
+    const anyHidden = bodies.hidden.size > 0 || bodies.alone !== null;
+    const all = button("Show all again", () => this.showAll(), { class: "wide", disabled: !anyHidden });
+    if (item === null) {
+      this.card.append(el("p", { class: "hint", text: "Tap a part in the picture or in the list to see what it is and where it stands." }));
+      if (anyHidden) this.card.append(all);
+      return;
+    }
+    const { name, kind, facts: rows } = data.items[item];
+    const off = bodies.hidden.has(item);
+    const related = data.findings.map((f, k) => ({ f, k })).filter(({ f }) => f.subjects.includes(name));
+    this.card.append(
+      el("h2", {}, el("span", { text: name }), el("small", { text: KINDS[kind] })),
+      facts(rows.length ? rows : [["", "No more is known of it."]]),
+      related.length ? el("p", { class: "marks" }, "Findings: ", ...related.map(({ f, k }) => button(f.mark, () => this.app.findings.open(k), { class: `mark ${f.level}`, "aria-label": `${f.level} ${f.mark}: ${f.title}` }))) : null,
+      el("div", { class: "buttons" },
+        button("Go to it", () => this.goTo(item)),
+        button(off ? "Show it" : "Hide it", () => (off ? this.show(item) : this.hide(item))),
+        button("Only this", () => this.only(item)),
+        all,
+      ),
+    );
+  }
+
+  /** @param {number} item */
+  hide(item) {
+    this.app.bodies.hidden.add(item);
+    this.changed();
+  }
+
+  /** @param {number} item */
+  show(item) {
+    this.app.bodies.hidden.delete(item);
+    this.changed();
+  }
+
+  /** @param {number} item */
+  only(item) {
+    this.app.bodies.hidden.delete(item);
+    this.app.bodies.alone = new Set([item]);
+    this.changed();
+  }
+
+  showAll() {
+    this.app.bodies.hidden.clear();
+    this.app.bodies.alone = null;
+    this.changed();
+  }
+
+  changed() {
+    this.app.bodies.refresh();
+    this.drawCard();
+    this.app.show?.refresh();
+  }
+}
+
+/** One fact that tells an item from its like. @param {import("./types").Item} item */
+function brief(item) {
+  const want = item.kind === "piece" ? ["stock", "length"] : ["hole", "model"];
+  return want.map((label) => item.facts.find(([l]) => l === label)?.[1]).filter(Boolean).join(", ");
+}

@@ -1,0 +1,48 @@
+/** Taps on the picture: a tap picks or measures, a drag turns. */
+
+const STILL = 9; // CSS pixels a gloved finger may slide and still tap
+
+/** @param {import("./types").App} app */
+export function tapping(app) {
+  const { canvas } = app.view;
+  /** @type {{x: number, y: number, id: number} | null} */
+  let down = null;
+  let fingers = 0;
+  canvas.addEventListener("pointerdown", (event) => {
+    fingers += 1;
+    down = fingers === 1 && event.button === 0 ? { x: event.clientX, y: event.clientY, id: event.pointerId } : null;
+  });
+  const lift = (/** @type {PointerEvent} */ event, /** @type {boolean} */ tapped) => {
+    fingers = Math.max(0, fingers - 1);
+    const from = down;
+    down = null;
+    if (!tapped || !from || from.id !== event.pointerId) return;
+    if (Math.hypot(event.clientX - from.x, event.clientY - from.y) > STILL) return;
+    const box = canvas.getBoundingClientRect();
+    tap(app, event.clientX - box.left, event.clientY - box.top, event.pointerType === "touch" ? 14 : 6);
+  };
+  canvas.addEventListener("pointerup", (event) => lift(event, true));
+  canvas.addEventListener("pointercancel", (event) => lift(event, false));
+}
+
+/** @param {import("./types").App} app @param {number} x @param {number} y @param {number} reach */
+export function tap(app, x, y, reach) {
+  const measuring = app.tabs.now === "measure";
+  const target = measuring ? null : app.ink.tapped(x, y, reach);
+  if (target) {
+    target.act();
+    return;
+  }
+  const ray = app.view.ray(x, y);
+  const hit = app.bodies.hit(ray, measuring);
+  const hole = app.table.hit(ray, hit && !hit.body.clear ? hit.distance : Infinity);
+  if (measuring) {
+    if (hole) app.measuring.add({ hole: hole.name });
+    else if (hit && hit.face >= 0) app.measuring.add({ body: hit.body.index, face: hit.face });
+    return;
+  }
+  const item = hit?.body.info.item ?? null;
+  app.parts.pick(item);
+  if (item !== null && app.tabs.now !== "parts" && !app.welds.at) app.tabs.open("parts");
+  app.parts.card.scrollIntoView?.({ block: "nearest" });
+}

@@ -1,0 +1,251 @@
+/** Welds, worst first: drawn by state, and for one of them the torch at any of its points and a run along it. */
+import { Box3, Vector3 } from "three";
+import { Line2 } from "three/examples/jsm/lines/Line2.js";
+import { LineGeometry } from "three/examples/jsm/lines/LineGeometry.js";
+import { LineMaterial } from "three/examples/jsm/lines/LineMaterial.js";
+import { button, byId, el, facts, slider } from "./dom.js";
+import { TorchBody, freeOf, needles } from "./torch.js";
+
+const ORDER = ["blocked", "part", "unchecked", "reached"];
+const WORDS = /** @type {Record<string, string>} */ ({
+  reached: "Reached all along", part: "Reached in part", blocked: "Not reached", unchecked: "Not checked",
+});
+const LINES = /** @type {Record<string, any>} */ ({
+  reached: { color: 0x1d6b3a, linewidth: 5 },
+  part: { color: 0x9a5b00, linewidth: 5, dashed: true, dashSize: 7, gapSize: 4 },
+  blocked: { color: 0xa3201d, linewidth: 6, dashed: true, dashSize: 2, gapSize: 3 },
+  unchecked: { color: 0x3d4449, linewidth: 2 },
+});
+const STEP = 220; // ms a point when a run is played
+
+/** @typedef {import("./types").Weld} Weld */
+
+export class Welds {
+  /** @param {import("./types").App} app @param {import("three").Plane[]} planes */
+  constructor(app, planes) {
+    this.app = app;
+    this.torch = new TorchBody(app);
+    this.free = app.data.welds.map(freeOf);
+    this.materials = Object.fromEntries(ORDER.map((s) => [s, new LineMaterial({ ...LINES[s], clippingPlanes: planes, polygonOffset: true, polygonOffsetFactor: -6, polygonOffsetUnits: -6 })]));
+    this.lines = app.data.welds.map((weld) => this.line(weld));
+    /** @type {{weld: number, point: number, direction: number, roll: number} | null} */
+    this.at = null;
+    this.playing = 0;
+    this.list = byId("weld-list");
+    this.detail = byId("weld-detail");
+    this.drawList();
+    app.ink.painters.push(() => this.paint());
+  }
+
+  /** @param {Weld} weld */
+  line(weld) {
+    const geometry = new LineGeometry().setPositions(weld.path.flat());
+    const line = new Line2(geometry, this.materials[weld.state]);
+    line.computeLineDistances();
+    line.renderOrder = 3;
+    this.app.view.world.add(line);
+    return line;
+  }
+
+  refresh() {
+    const { bodies } = this.app;
+    this.app.data.welds.forEach((weld, k) => {
+      this.lines[k].visible = bodies.layers.get("welds") !== false && (weld.stage === null || weld.stage === undefined || weld.stage === bodies.stage);
+    });
+    this.torch.shown = bodies.layers.get("torch") !== false;
+    if (this.at) this.torch.group.visible = this.torch.shown && this.app.data.welds[this.at.weld].points.length > 0;
+    this.app.view.redraw();
+  }
+
+  drawList() {
+    const { welds, stages } = this.app.data;
+    const order = welds.map((_, k) => k).sort((a, b) => ORDER.indexOf(welds[a].state) - ORDER.indexOf(welds[b].state) || a - b);
+    if (!order.length) {
+      this.list.append(el("p", { class: "hint", text: "This setup declares no weld." }));
+      return;
+    }
+    this.order = order;
+    this.list.append(el("ul", { class: "rows" }, ...order.map((k) => {
+      const weld = welds[k];
+      const row = button("", () => this.open(k), { class: "row" });
+      const stage = weld.stage !== null && weld.stage !== undefined ? stages[weld.stage]?.name : null;
+      row.append(el("i", { class: `line ${weld.state}`, "aria-hidden": "true" }), el("span", { class: "told" }, el("strong", { text: weld.name }),
+        el("small", { text: [`${WORDS[weld.state]}${weld.reachable ? `: ${weld.reachable}` : ""}`, stage && `stage ${stage}`].filter(Boolean).join("; ") })));
+      return el("li", {}, row);
+    })));
+  }
+
+  /** @param {number} k */
+  open(k) {
+    const weld = this.app.data.welds[k];
+    this.stop();
+    const best = weld.best ?? { point: 0, direction: 0, roll: 0 };
+    this.at = { weld: k, point: best.point, direction: best.direction, roll: best.roll };
+    if (weld.stage !== null && weld.stage !== undefined) this.app.show.setStage(weld.stage);
+    this.app.tabs.open("welds");
+    this.list.hidden = true;
+    this.detail.hidden = false;
+    this.drawDetail(weld);
+    this.show();
+    const box = new Box3().setFromPoints((weld.points.length ? weld.points : weld.path).map((p) => new Vector3(...p)));
+    this.app.view.flyTo(box.getCenter(new Vector3()), Math.max(box.min.distanceTo(box.max), 240));
+    this.detail.querySelector("button")?.focus({ preventScroll: true });
+  }
+
+  close() {
+    this.stop();
+    this.at = null;
+    this.list.hidden = false;
+    this.detail.hidden = true;
+    this.torch.hide();
+    this.app.view.redraw();
+  }
+
+  /** @param {Weld} weld */
+  drawDetail(weld) {
+    const rows = /** @type {[string, string][]} */ ([
+      ["joins", weld.joins.join(" and ")], ["type", weld.type], ["size", weld.size], ["length", weld.length], ["reached", weld.reachable],
+      ["longest run", weld.run], ["best hold", weld.best?.text ?? ""], ["torch", weld.torch === null ? "" : (this.app.data.torches[weld.torch]?.name ?? "")],
+    ]).filter((row) => row[1]);
+    this.said = el("p", { class: "state", "aria-live": "polite" });
+    this.blame = el("p", { class: "blame" });
+    this.detail.replaceChildren(
+      button("All welds", () => this.close(), { class: "wide" }),
+      el("h2", {}, el("span", { text: weld.name }), el("small", {}, el("i", { class: `line ${weld.state}`, "aria-hidden": "true" }), WORDS[weld.state])),
+    );
+    if (!weld.points.length) {
+      this.detail.append(facts(rows), el("p", { class: "hint", text: "No torch was tried on this weld, so there is no position to show." }));
+      return;
+    }
+    const n = weld.points.length;
+    const d = weld.directions;
+    this.sliders = {
+      point: slider({ id: "at-point", label: "Point along the weld", min: 0, max: n - 1, step: 1, value: 0, words: (v) => `${v + 1} of ${n}`, act: (v) => this.set({ point: v }) }),
+      direction: slider({ id: "at-direction", label: "Hold", min: 0, max: d.length - 1, step: 1, value: 0, words: (v) => holdWords(d[v]), act: (v) => this.set({ direction: v }) }),
+      roll: slider({ id: "at-roll", label: "Handle turned", min: 0, max: weld.rolls.length - 1, step: 1, value: 0, words: (v) => `${weld.rolls[v]}°`, act: (v) => this.set({ roll: v }) }),
+    };
+    const run = weld.run_positions.some(Boolean);
+    this.play = button("Play the run", () => (this.playing ? this.stop() : this.run()), { disabled: !run });
+    this.detail.append(
+      this.said, this.blame,
+      ...Object.values(this.sliders).map((s) => s.node),
+      el("div", { class: "buttons" }, button("Best hold", () => weld.best && this.set(weld.best), { disabled: !weld.best }), button("Next free hold", () => this.nextFree()), this.play),
+      el("p", { class: "hint", text: `${run ? "" : "There is no run to play: no two neighbouring points are reached without a stop. "}Needles in the picture: full line and dot is free, dotted line and cross is blocked. Tap a needle to hold the torch so; tap a mark of the ring to turn the handle.` }),
+      facts(rows),
+    );
+  }
+
+  /** @param {{point?: number, direction?: number, roll?: number}} change @param {boolean} [keepPlaying] */
+  set(change, keepPlaying = false) {
+    if (!this.at) return;
+    if (!keepPlaying) this.stop();
+    const weld = this.app.data.welds[this.at.weld];
+    if (!weld.points.length) return;
+    const { point, direction, roll } = { ...this.at, ...change };
+    const limit = (/** @type {number} */ v, /** @type {any[]} */ list) => Math.min(Math.max(0, v), list.length - 1);
+    this.at = { weld: this.at.weld, point: limit(point, weld.points), direction: limit(direction, weld.directions), roll: limit(roll, weld.rolls) };
+    this.show();
+  }
+
+  /** Is the torch free where it stands now? */
+  isFree() {
+    return this.at ? this.free[this.at.weld](this.at.point, this.at.direction, this.at.roll) : false;
+  }
+
+  show() {
+    const { at } = this;
+    if (!at) return;
+    const weld = this.app.data.welds[at.weld];
+    if (!weld.points.length || weld.torch === null) {
+      this.torch.hide();
+      this.app.view.redraw();
+      return;
+    }
+    const free = this.isFree();
+    this.torch.build(this.app.data.torches[weld.torch]);
+    this.torch.stand(weld, at.point, at.direction, at.roll, free);
+    for (const [name, control] of Object.entries(this.sliders ?? {})) control.set(/** @type {any} */ (at)[name], false);
+    const all = weld.directions.flatMap((_, d) => weld.rolls.map((__, r) => this.free[at.weld](at.point, d, r)));
+    const count = all.filter(Boolean).length;
+    this.said.className = `state ${free ? "free" : "stuck"}`;
+    this.said.textContent = `${free ? "Free" : "Blocked"}. At this point ${count} of ${all.length} positions are free.`;
+    const who = weld.blockers[at.point] ?? [];
+    this.blame.textContent = who.length ? `In the way here: ${who.map(([name, share]) => `${name} (${percent(share)} of the blocked positions)`).join(", ")}.` : count === all.length ? "Nothing is in the way here." : "";
+    this.app.view.redraw();
+  }
+
+  nextFree() {
+    if (!this.at) return;
+    const weld = this.app.data.welds[this.at.weld];
+    const [nd, nr] = [weld.directions.length, weld.rolls.length];
+    const now = this.at.direction * nr + this.at.roll;
+    for (let k = 1; k <= nd * nr; k++) {
+      const next = (now + k) % (nd * nr);
+      const [direction, roll] = [Math.floor(next / nr), next % nr];
+      if (this.free[this.at.weld](this.at.point, direction, roll)) {
+        this.set({ direction, roll });
+        return;
+      }
+    }
+    this.blame.textContent = `No position at this point is free. ${this.blame.textContent}`;
+  }
+
+  run() {
+    if (!this.at) return;
+    const steps = runOf(this.app.data.welds[this.at.weld]);
+    if (!steps.length) return;
+    this.play.textContent = "Stop";
+    let k = 0;
+    const next = () => {
+      if (k >= steps.length) return this.stop();
+      this.set(steps[k++], true);
+      this.playing = window.setTimeout(next, STEP);
+    };
+    next();
+  }
+
+  stop() {
+    clearTimeout(this.playing);
+    this.playing = 0;
+    if (this.play) this.play.textContent = "Play the run";
+  }
+
+  /** @param {number} way */
+  step(way) {
+    if (!this.order?.length) return;
+    const now = this.at ? this.order.indexOf(this.at.weld) : way > 0 ? -1 : 0;
+    this.open(this.order[(now + way + this.order.length) % this.order.length]);
+  }
+
+  paint() {
+    if (!this.at || !this.torch.shown) return;
+    const weld = this.app.data.welds[this.at.weld];
+    if (!weld.points.length) return;
+    const k = this.at.weld;
+    needles(this.app, weld, this.at, this.free[k], (direction, roll) => this.set({ direction, roll }));
+    const spot = this.app.view.project(weld.points[this.at.point]);
+    if (spot) this.app.ink.label(spot, `${weld.name}: ${this.isFree() ? "free" : "blocked"}`, { force: true, frame: this.isFree() ? "#1d6b3a" : "#a3201d", ink: this.isFree() ? "#1d6b3a" : "#a3201d" });
+  }
+}
+
+/** Points of the run in the order in which they are welded; a run round a closed joint may begin in the middle of the list. @param {Weld} weld */
+export function runOf(weld) {
+  const n = weld.run_positions.length;
+  const there = (/** @type {number} */ k) => weld.run_positions[(k + n) % n];
+  const whole = weld.run_positions.every(Boolean);
+  const first = whole ? 0 : [...Array(n).keys()].find((k) => there(k) && !there(k - 1));
+  if (first === undefined) return [];
+  const out = [];
+  for (let k = 0; k < n; k++) {
+    const step = there(first + k);
+    if (!step) break;
+    out.push({ point: (first + k) % n, direction: step[0], roll: step[1] });
+  }
+  return out;
+}
+
+/** @param {number[]} direction */
+const holdWords = ([work, lean]) => `work ${work}°, ${lean === 0 ? "upright" : `leaning ${Math.abs(lean)}° ${lean > 0 ? "forward" : "back"}`}`;
+
+/** @param {number} share */
+const percent = (share) => (share > 0 && share < 0.01 ? "under 1 %" : `${Math.round(share * 100)} %`);
