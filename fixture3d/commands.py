@@ -98,17 +98,18 @@ def run_view(options: Namespace) -> int:
 
 
 def _write_page(options: Namespace) -> None:
-    """The 3D page, with the checks unless they are not wanted."""
-    from fixture3d.engine import check_job
+    """The 3D page of every stage, or of the one that is asked for, with the checks unless they are not wanted."""
+    from fixture3d.engine import assemble, assemble_all, check_jobs, load
     from fixture3d.output import check_target
     from fixture3d.preview.page.page import write_page
     from fixture3d.progress import on_terminal
 
     check_target(options.html, options.force, (".html", ".htm"))
-    job = _assemble(options.scene, options.models)
+    scene, stage = load(options.scene, options.models), getattr(options, "stage", None)
+    jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     with on_terminal(str(options.scene)) as progress:
-        report = None if options.plain else check_job(job, progress)
-        written = write_page([("", "", job)], options.html, report, force=options.force, progress=progress)
+        report = None if options.plain else check_jobs(jobs, progress)
+        written = write_page(jobs, options.html, report, force=options.force, progress=progress)
     print(written)
 
 

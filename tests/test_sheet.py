@@ -16,6 +16,7 @@ import numpy as np
 import pypdf
 import pytest
 
+from fixture3d.job.code import content_code
 from fixture3d.checks.base import Finding, Result
 from fixture3d.engine import assemble, load
 from fixture3d.errors import OutputRefused
@@ -25,7 +26,7 @@ from fixture3d.report import Report, make_report
 from fixture3d.scene import Scene
 from fixture3d.scene.scene import loads
 from fixture3d.sheet import layout
-from fixture3d.sheet.data import content_code, sheet_data
+from fixture3d.sheet.data import sheet_data
 from fixture3d.sheet.lists import alike, piece_rows, weld_rows
 from fixture3d.sheet.outline import outline
 from fixture3d.sheet.pdf import sheet_pdf, write_sheet

@@ -4,23 +4,39 @@ from __future__ import annotations
 
 import hashlib
 import json
-
-import numpy as np
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fixture3d import __version__
 from fixture3d.job import Job
+
+if TYPE_CHECKING:
+    from fixture3d.scene import Scene
 
 
 def content_code(job: Job) -> str:
     """Eight characters that change whenever the setup may have changed, whatever the file is called.
 
-    They depend on the content of the scene, on the source of the models that it uses, on the size and place of pieces
-    from a geometry file, and on the version of the program. Comments and the order of keys do not matter.
+    They depend on the content of the scene with all its stages, on the source of the models that it uses, on the
+    files with geometry that it names, and on the version of the program. Comments and the order of keys do not matter.
     """
+    scene: Scene = getattr(job.scene, "whole", job.scene)
     digest = hashlib.sha256()
-    digest.update(json.dumps([__version__, job.scene.model_dump(mode="json", by_alias=True)], sort_keys=True).encode())
-    for model in sorted({seat.model for seat in job.seats.values()}):
-        digest.update(repr((model, job.library.entry(model).digest)).encode())
-    for piece in job.pieces():
-        digest.update(repr((piece.name, (np.round(piece.box, 2) + 0.0).tolist())).encode())
+    digest.update(json.dumps([__version__, scene.model_dump(mode="json", by_alias=True)], sort_keys=True).encode())
+    for model in sorted({item.model for item in (*scene.places, *scene.clamps)}):
+        entry = job.library.entries.get(model)
+        digest.update(repr((model, entry.digest if entry is not None else "")).encode())
+    for file in _files(scene):
+        digest.update(hashlib.sha256(file.read_bytes()).digest())
     return digest.hexdigest()[:8].upper()
+
+
+def _files(scene: Scene) -> Iterator[Path]:
+    """Files with geometry that a scene names, in its order."""
+    if scene.weldment is not None and scene.weldment.file is not None:
+        yield scene.base / scene.weldment.file
+    for plate in scene.plates:
+        dxf = getattr(plate, "dxf", None)
+        if dxf is not None:
+            yield scene.base / dxf

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-import numpy as np
-
 from fixture3d import __version__
 from fixture3d.errors import one_line
 from fixture3d.job import Job, Seat
+from fixture3d.job.code import content_code
 from fixture3d.job.contact import Touch, opposed_faces, touching_pads
 from fixture3d.job.inventory import dowel_count, outer_size, pick_list
 from fixture3d.part import Part, parameters
@@ -35,18 +32,6 @@ CAUTIONS = (
     "go. Back stops off before you free a part that is stuck; no hammering towards a person.",
     "Loose blocks and dowels can fall through or off the table. Lift heavy work with help.",
 )
-
-
-def content_code(job: Job) -> str:
-    """Eight characters that change whenever the content of the scene changes, whatever the file is called.
-
-    Comments and the order of keys do not matter. Pieces from a geometry file count with their size and place.
-    """
-    digest = hashlib.sha256()
-    digest.update(json.dumps(job.scene.model_dump(mode="json", by_alias=True), sort_keys=True).encode())
-    for piece in job.pieces():
-        digest.update(repr((piece.name, (np.round(piece.box, 2) + 0.0).tolist())).encode())
-    return digest.hexdigest()[:8].upper()
 
 
 def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:

@@ -1,7 +1,8 @@
 """The surface of a solid face by face, for a viewer that measures: triangles sorted by face, and each face described.
 
 Lengths in mm, the frame of the shape. A distance between two faces that is measured from the triangles, and then from
-the true surfaces where the nearest points lie inside a face, is right within 0.02 mm, rims included. Coordinates are rounded to `STEP`, which packs well and is far below any meaning.
+the true surfaces where the nearest points lie inside a face, is right within 0.02 mm, rims included. Coordinates are
+rounded to `STEP`, which packs well and is far below any meaning.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ Ints = NDArray[np.int32]
 
 # mm; the kernel keeps edges within half of the chord that it is asked for, so that two rims and the rounding stay
 # under 0.02. Inside a face that is described its numbers are the truth; inside any other face the triangles are.
-CHORD: Final = 0.02
+CHORD: Final = 0.018
 FREE_CHORD: Final = 0.009
 STEP: Final = 1.0 / 1024.0  # mm; a power of two, so that a float32 has empty digits at its end
 PLANE, CYLINDER, SPHERE, CONE, OTHER = 0, 1, 2, 3, 9
@@ -31,7 +32,7 @@ _SHARP: Final = float(np.cos(np.deg2rad(25.0)))  # as in the picture: flatter ed
 _FLAT: Final = float(np.cos(np.deg2rad(0.05)))  # neighbours of a mesh that bend less lie in one face
 _OFF_PLANE: Final = 0.002  # mm; nor may a vertex be further off the plane of its face
 _SHARE: Final = 1.0 / 24.0  # of a smooth stretch of a mesh: a smaller flat is a facet of something round
-STORED: Final = "facets-1"  # raise the number when the method changes its digits
+STORED: Final = "facets-2"  # raise the number when the method changes its digits
 _WELD: Final = 1e-4  # mm; corners of neighbouring faces nearer than this are one corner
 
 
@@ -143,9 +144,9 @@ def of_mesh(mesh: Mesh) -> Facets:
     surfaces: list[tuple[float, ...]] = []
     start = 0
     for part in np.split(triangles, np.flatnonzero(np.diff(label)) + 1):
-        used, local = np.unique(part, return_inverse=True)
+        used, inverse = np.unique(part, return_inverse=True)
         block = mesh.vertices[used]
-        local = local.reshape(-1, 3).astype(np.int32)
+        local: Ints = inverse.reshape(-1, 3).astype(np.int32)
         normal, distance = _plane(block, local)
         flat = bool(np.abs(block @ normal - distance).max() <= _OFF_PLANE)
         surfaces.append((float(len(part)), PLANE, *normal, distance) if flat else (float(len(part)), OTHER))
@@ -251,8 +252,8 @@ def _lines(vertices: Array, faces: Ints, face: NDArray[np.int64]) -> Ints:
     normals, _ = _normals(vertices, faces)
     bend = np.einsum("ij,ij->i", normals[pairs[:, 0]], normals[pairs[:, 1]])
     drawn = where[(bend < _SHARP) & (face[pairs[:, 0]] != face[pairs[:, 1]])]
-    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])[np.sort(drawn)]
-    return ends.astype(np.int32)
+    ends: Ints = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])[np.sort(drawn)].astype(np.int32)
+    return ends
 
 
 def _regions(vertices: Array, faces: Ints) -> NDArray[np.int64]:

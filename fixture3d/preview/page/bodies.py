@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -22,6 +22,7 @@ LAYERS: Final = {
     "shim": "blocks",
     "clamp": "clamps",
     "piece": "pieces",
+    "bead": "pieces",
     "sweep": "keep-outs",
     "keep-out": "keep-outs",
 }
@@ -47,21 +48,23 @@ class Drawn:
         return [(f"b{k}", row["mesh"], pose) for k, (row, pose) in enumerate(zip(self.rows, self.poses, strict=True))]
 
 
-def drawn(jobs: Sequence[Job], items: Sequence[dict[Any, int]]) -> Drawn:
+def drawn(jobs: Sequence[Job], items: Sequence[Mapping[Any, int]]) -> Drawn:
     """Everything to draw.
 
     Args:
         jobs: one a stage, or the only one.
-        items: for each job the index of an item by its name, and of a weld's room by ``("weld", name)``.
+        items: for each job the index of an item by its name, of a weld's room by ``("weld", name)`` and of a
+            finished weld by ``("bead", name)``.
     """
     out = Drawn()
-    shapes: dict[str, int] = {}
+    shapes: dict[Any, int] = {}
     known: dict[Any, int] = {}
     for stage, (job, index) in enumerate(zip(jobs, items, strict=True)):
-        for body in job.bodies:
+        for body in (*job.bodies, *job.beads):
+            item = index["bead", body.item] if body.role == "bead" else index[body.item]
             mesh = _mesh(out, shapes, body.shape.key, body)
-            key = (body.name, body.role, index[body.item], mesh, tuple(columns(body.body_to_world)))
-            _add(out, known, key, _row(job, body, index[body.item], mesh), body.body_to_world, stage)
+            key = (body.name, body.role, item, mesh, tuple(columns(body.body_to_world)))
+            _add(out, known, key, _row(job, body, item, mesh), body.body_to_world, stage)
         for weld in job.welds:
             facets = room(weld)
             content = facets.to_bytes()

@@ -17,7 +17,7 @@ from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.frame import Array
-from fixture3d.job import Job
+from fixture3d.job import Job, PlacedPad
 from fixture3d.job.code import content_code
 from fixture3d.job.table_body import plates
 from fixture3d.preview.page.positions import Positions, bitset
@@ -36,19 +36,17 @@ class View:
     """One stage of the setup, or the only state of it.
 
     Attributes:
-        name: of the stage, empty when the scene has none.
-        text: what is to be said of it in a line.
         job: its bodies.
         positions: by weld; empty where the checks were not run.
     """
 
-    name: str
-    text: str
     job: Job
     positions: Mapping[str, Positions]
 
 
-def page_data(views: Sequence[View], report: Report | None, bodies: Sequence[Mapping[str, Any]], items: Items) -> dict[str, Any]:
+def page_data(
+    views: Sequence[View], report: Report | None, bodies: Sequence[Mapping[str, Any]], items: Items
+) -> dict[str, Any]:
     """The data of the page.
 
     Args:
@@ -60,7 +58,7 @@ def page_data(views: Sequence[View], report: Report | None, bodies: Sequence[Map
     job = views[0].job
     scene = job.scene
     torches = _Torches()
-    welds = [row for stage, view in enumerate(views) for row in _welds(view, stage, len(views), torches)]
+    welds = [row for stage, view in enumerate(views) for row in _welds(view, stage, torches)]
     return {
         "schema": SCHEMA,
         "version": __version__,
@@ -70,7 +68,7 @@ def page_data(views: Sequence[View], report: Report | None, bodies: Sequence[Map
         "units": scene.units,
         "cautions": list(CAUTIONS),
         "verdict": _verdict(report),
-        "stages": [{"name": one_line(v.name), "text": one_line(v.text)} for v in views] if views[0].name else [],
+        "stages": [_stage(view.job) for view in views if view.job.stage is not None],
         "table": _table(job.table),
         "items": items.rows,
         "bodies": list(bodies),
@@ -79,9 +77,14 @@ def page_data(views: Sequence[View], report: Report | None, bodies: Sequence[Map
         "welds": welds,
         "pads": [
             {"block": one_line(p.item), "face": p.pad.name, "at": _mm(p.at), "normal": _unit(p.normal)}
-            for p in job.pads()
+            for p in {pad_key(p): p for view in views for p in view.job.pads()}.values()
         ],
     }
+
+
+def pad_key(pad: PlacedPad) -> Any:
+    """What tells the same pad of two stages."""
+    return pad.item, pad.pad.name, tuple(_mm(pad.at))
 
 
 def title(job: Job) -> str:
@@ -90,24 +93,34 @@ def title(job: Job) -> str:
     return one_line(scene.title) or (one_line(scene.path.name) if scene.path else "Setup")
 
 
+def _stage(job: Job) -> dict[str, str]:
+    """A stage with what is welded in it and what is welded before."""
+    bits = [f"welds {', '.join(weld.name for weld in job.welds)}" if job.welds else "nothing is welded"]
+    if job.done:
+        bits.append(f"welded before: {', '.join(weld.name for weld in job.done)}")
+    return {"name": one_line(job.stage or ""), "text": one_line("; ".join(bits))}
+
+
 # --- verdict and findings ------------------------------------------------------------------------------------------
 
 
 def _verdict(report: Report | None) -> dict[str, Any]:
     if report is None:
         return {"ready": False, "text": "NOT CHECKED: the checks were not run for this page", "not_judged": [NOT_YET]}
-    lines = [NOT_YET] if report.job.pieces() else []
+    lines = [NOT_YET] if any(part.job.pieces() for part in report.each) else []
     for result in report.results:
         if result.status != "ran":
             lines.append(one_line(f"{result.name}: {result.status}: {result.why}"))
         lines += [one_line(f"{result.name}: {sentence}") for sentence in result.not_covered]
-    return {"ready": report.ready, "text": verdict(report), "not_judged": lines}
+    return {"ready": report.ready, "text": verdict(report), "not_judged": list(dict.fromkeys(lines))}
 
 
 def _findings(report: Report, views: Sequence[View]) -> list[dict[str, Any]]:
     """Fails first, marked as in the picture: F1, W1, N1; then what the scene accepts."""
     units = report.job.scene.units
-    stages = {view.name: index for index, view in enumerate(views) if view.name}
+    stages: dict[str | None, int] = {
+        view.job.stage: index for index, view in enumerate(views) if view.job.stage is not None
+    }
     counts = dict.fromkeys(LEVELS, 0)
     out = []
     for finding in sorted(report.findings, key=lambda f: LEVELS.index(f.level)):
@@ -121,7 +134,7 @@ def _findings(report: Report, views: Sequence[View]) -> list[dict[str, Any]]:
     return out
 
 
-def _finding(finding: Finding, mark: str, units: Units, stages: Mapping[str, int]) -> dict[str, Any]:
+def _finding(finding: Finding, mark: str, units: Units, stages: Mapping[str | None, int]) -> dict[str, Any]:
     return {
         "mark": mark,
         "level": finding.level,
@@ -133,7 +146,7 @@ def _finding(finding: Finding, mark: str, units: Units, stages: Mapping[str, int
         "subjects": [one_line(s) for s in finding.subjects],
         "at": _mm(np.array(finding.at)) if finding.at is not None else None,
         "remedy": one_line(finding.remedy),
-        "stage": stages.get(getattr(finding, "stage", None) or ""),
+        "stage": stages.get(finding.stage),
     }
 
 
@@ -185,9 +198,18 @@ class Items:
         out: dict[Any, int] = {}
         for name, kind, facts in _facts(job):
             out[name] = self._index({"name": one_line(name), "kind": kind, "facts": facts})
+        for weld in job.done:
+            facts = [["welded", "in an earlier stage"], ["size", _size(weld, job.scene.units)]]
+            bead = {"name": f"bead of {one_line(weld.name)}", "kind": "piece", "facts": _filled(facts)}
+            out["bead", weld.name] = self._index(bead)
         for weld in job.welds:
-            facts = [["keep clear", "room for bead and spatter: nothing may stand in it"], ["weld", one_line(weld.name)]]
-            out["weld", weld.name] = self._index({"name": f"room at {one_line(weld.name)}", "kind": "keep-out", "facts": facts})
+            facts = [
+                ["keep clear", "room for bead and spatter: nothing may stand in it"],
+                ["weld", one_line(weld.name)],
+            ]
+            out["weld", weld.name] = self._index(
+                {"name": f"room at {one_line(weld.name)}", "kind": "keep-out", "facts": facts}
+            )
         return out
 
     def _index(self, row: dict[str, Any]) -> int:
@@ -282,9 +304,9 @@ class _Torches:
         return self.rows.index(row)
 
 
-def _welds(view: View, stage: int, stages: int, torches: _Torches) -> list[dict[str, Any]]:
+def _welds(view: View, stage: int, torches: _Torches) -> list[dict[str, Any]]:
     units = view.job.scene.units
-    where = stage if stages > 1 or view.name else None
+    where = stage if view.job.stage is not None else None
     return [_weld(weld, view.positions.get(weld.name), where, units, torches) for weld in view.job.welds]
 
 
@@ -294,7 +316,7 @@ def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, 
         "type": weld.type,
         "joins": [one_line(name) for name in weld.joins if name],
         "stage": stage,
-        "size": show_plain(weld.size, units) if weld.size else "",
+        "size": _size(weld, units),
         "length": show_rough(weld.length, units),
         "reachable": "",
         "run": "",
@@ -311,6 +333,10 @@ def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, 
         "run_positions": [],
     }
     return row | (_tried(found, units, torches) if found is not None else {})
+
+
+def _size(weld: Weld, units: Units) -> str:
+    return show_plain(weld.size, units) if weld.size else ""
 
 
 def _tried(found: Positions, units: Units, torches: _Torches) -> dict[str, Any]:

@@ -11,7 +11,6 @@ import struct
 from collections.abc import Sequence
 from typing import Any, Final
 
-import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d import __version__
@@ -88,13 +87,13 @@ class _Packed:
         at = self._accessor(
             points, _VERTICES, _FLOAT, "VEC3", min=points.min(axis=0).tolist(), max=points.max(axis=0).tolist()
         )
-        kind: Any = "<u2" if len(points) < 65535 else "<u4"
-        of = _U16 if kind == "<u2" else _U32
-        primitives = [{"attributes": {"POSITION": at}, "material": 0, "mode": _TRIANGLES,
-                       "indices": self._accessor(facets.faces.ravel().astype(kind), _INDICES, of, "SCALAR")}]  # fmt: skip
-        if len(facets.edges):
-            primitives.append({"attributes": {"POSITION": at}, "mode": _LINES,
-                               "indices": self._accessor(facets.edges.ravel().astype(kind), _INDICES, of, "SCALAR")})  # fmt: skip
+        # 65535 itself is kept for another use by the format.
+        kind, of = ("<u2", _U16) if len(points) < 65535 else ("<u4", _U32)
+        primitives: list[dict[str, Any]] = []
+        for indices, mode in ((facets.faces, _TRIANGLES), (facets.edges, _LINES)):
+            if len(indices):
+                named = self._accessor(indices.ravel().astype(kind), _INDICES, of, "SCALAR")
+                primitives.append({"attributes": {"POSITION": at}, "indices": named, "material": 0, "mode": mode})
         self.meshes.append({"primitives": primitives, "extras": {"faces": [_plain(row) for row in facets.surfaces]}})
 
     def _accessor(self, values: NDArray[Any], target: int, component: int, shape: str, **bounds: Any) -> int:

@@ -76,7 +76,9 @@ def _part(a: Array, b: Array, arc: Array, radius: float) -> tuple[Array, Ints, I
     rows, columns = grid.shape[:2]
     i, j = np.meshgrid(np.arange(rows - 1), np.arange(columns - 1), indexing="ij")
     k = (i * columns + j).ravel()
-    skin = np.concatenate([np.stack([k, k + 1, k + columns + 1], axis=1), np.stack([k, k + columns + 1, k + columns], axis=1)])
+    skin = np.concatenate(
+        [np.stack([k, k + 1, k + columns + 1], axis=1), np.stack([k, k + columns + 1, k + columns], axis=1)]
+    )
     vertices, faces = grid.reshape(-1, 3), [skin[:, ::-1]]
     full = float(np.linalg.norm(arc[0] - arc[-1])) < 1e-9
     lines: list[Array] = []

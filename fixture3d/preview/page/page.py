@@ -1,7 +1,7 @@
-"""One HTML file that shows a setup in any browser: from disk, without a network, and without running anything of a scene.
+"""One HTML file that shows a setup in any browser: from disk, without a network, and nothing of a scene runs in it.
 
-What comes from a scene is packed as gzip in base64 and read as data. The policy in the file lets the browser run the one
-script and use the one style sheet whose sums it names, and fetch nothing.
+What comes from a scene is packed as gzip in base64 and read as data. The policy in the file lets the browser run the
+one script and use the one style sheet whose sums it names, and fetch nothing.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _TOKEN: Final = re.compile(r"@@(TITLE|CSP|CSS|DATA|GLB|JS)@@")
 
 
 def write_page(
-    jobs: Sequence[tuple[str, str, Job]],
+    jobs: Sequence[Job],
     path: str | os.PathLike[str],
     report: Report | None = None,
     force: bool = False,
@@ -40,7 +40,7 @@ def write_page(
     """Write the page.
 
     Args:
-        jobs: name, one line about it, and job of each stage; one without a name for a scene without stages.
+        jobs: one for each stage, in the order of the work; one for a scene without stages.
         path: of the HTML file.
         report: of the checks; None when they were not run, which the page then says.
         force: an existing file may be replaced.
@@ -53,18 +53,15 @@ def write_page(
     return output.write_bytes(path, page(jobs, report, progress), force)
 
 
-def page(jobs: Sequence[tuple[str, str, Job]], report: Report | None = None, progress: Progress = quiet) -> bytes:
+def page(jobs: Sequence[Job], report: Report | None = None, progress: Progress = quiet) -> bytes:
     """The page as bytes, the same for the same setup."""
-    views = [
-        View(name=name, text=text, job=job, positions=positions(job, progress) if report is not None else {})
-        for name, text, job in jobs
-    ]
+    views = [View(job=job, positions=positions(job, progress) if report is not None else {}) for job in jobs]
     items = Items()
-    known = [items.of(view.job) for view in views]
-    bodies = drawn([view.job for view in views], known)
+    known = [items.of(job) for job in jobs]
+    bodies = drawn(jobs, known)
     data = page_data(views, report, bodies.rows, items)
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return assembled(title(views[0].job), text.encode("utf-8", "replace"), glb(bodies.meshes, bodies.nodes))
+    return assembled(title(jobs[0]), text.encode("utf-8", "replace"), glb(bodies.meshes, bodies.nodes))
 
 
 def assembled(name: str, data: bytes, scene: bytes) -> bytes:

@@ -112,8 +112,10 @@ def _worked_out(obstacles: Obstacles, asked: Asked) -> _Verdicts:
         one = slice(k, k + 1)
         here = Sweep(free=verdicts.free[one], inside=verdicts.inside[one])
         blocked = int(here.free.size - np.count_nonzero(here.free))
-        counts = blame(obstacles, torch, points.points[one], points.frames[one], window, here) if blocked else []
-        shares = [(obstacles.names[i], float(counts[i]) / blocked) for i in np.flatnonzero(counts)]
+        shares: list[tuple[str, float]] = []
+        if blocked:
+            counts = blame(obstacles, torch, points.points[one], points.frames[one], window, here)
+            shares = [(obstacles.names[i], float(counts[i]) / blocked) for i in np.flatnonzero(counts)]
         blockers.append(tuple(sorted(shares, key=lambda item: (-item[1], item[0]))))
     return verdicts.free.reshape(count, -1, len(window.rolls)), tuple(blockers)
 
@@ -203,8 +205,7 @@ def run_positions(free: Bytes, weld: WeldPoints, window: Window, roll: int = 0) 
         # The same question for one way of travel alone, to know which way the longest run goes.
         if longest_run(whole, weld, replace(window, runs=(way,))) == (length, span):
             first, last = span
-            for k, step in zip(range(first, last + 1), _chain(whole[first : last + 1], window, way[1], roll), strict=True):
-                out[k] = step
+            out[first : last + 1] = _chain(whole[first : last + 1], window, way[1], roll)
             break
     return tuple(out)
 
@@ -212,9 +213,9 @@ def run_positions(free: Bytes, weld: WeldPoints, window: Window, roll: int = 0) 
 def _chain(free: Bytes, window: Window, leans: NDArray[np.int64], roll: int) -> list[Step]:
     """The cheapest chain through the points of one run, (direction, roll) a point."""
     part = free[:, :, leans]
-    works, ways, rolls = part.shape[1:]
     turned = np.abs(window.rolls - window.rolls[roll])
     price = window.cost[:, leans, None] + _ROLL * np.minimum(turned, 360.0 - turned)
+    rolls = len(window.rolls)
     steps = _steps(rolls)
     total = np.where(part[0], price, np.inf)
     came: list[NDArray[np.int64]] = []
