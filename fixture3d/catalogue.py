@@ -9,7 +9,7 @@ import textwrap
 from typing import Literal
 
 from fixture3d.library import Entry, Library
-from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, build, parameters
+from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, Tip, build, parameters
 from fixture3d.units import length, show_force, show_plain
 
 Units = Literal["mm", "in"]
@@ -55,13 +55,20 @@ def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
         lines.append(f"Slides {show_plain(move.travel, units)}{step}")
     tip = part.tip()
     if tip is not None:
+        verb, low, high = clamp_force(tip, units)
         lines.append(
-            f"Presses with {show_force(tip.force[0], units)} to {show_force(tip.force[1], units)}, common practice, no "
-            f"source; throat {show_plain(tip.throat, units)}, stroke {show_plain(tip.stroke, units)}"
+            f"{verb} with {low} to {high}, common practice, no source; "
+            f"throat {show_plain(tip.throat, units)}, stroke {show_plain(tip.stroke, units)}"
         )
     if len(lines) > rest:
         lines.insert(rest, "")
     return "\n".join(lines) + "\n"
+
+
+def clamp_force(tip: Tip, units: Units) -> tuple[str, str, str]:
+    """What a clamp does, and with what force at least and at most."""
+    low, high = (show_force(f, units) for f in tip.force)
+    return "Pulls" if tip.pulls else "Presses", low, high
 
 
 def _plain(text: str) -> str:

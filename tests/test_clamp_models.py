@@ -11,9 +11,10 @@ import pytest
 
 from fixture3d import frame
 from fixture3d.checks.base import quiet
-from fixture3d.checks.interference import CHECK
+from fixture3d.checks.interference import CHECK as INTERFERENCE
 from fixture3d.checks.seating import CHECK as SEATING
 from fixture3d.engine import assemble
+from fixture3d.errors import SceneError
 from fixture3d.job.resolve import resolve
 from fixture3d.library import Entry, Library, library
 from fixture3d.part import Part, PartBody, Pattern, Step, opened, part
@@ -24,7 +25,7 @@ from tests.test_models import EMPTY, Inside, built, common
 
 USUAL = Pattern(pitch=50.0, bore=16.0)
 CLAMPS = tuple(name for name in library().entries if library().make(name, USUAL).tip() is not None)
-NEEDED = {"toggle_clamp", "screw_clamp", "hold_down_bolt", "bar_clamp"}
+NEEDED = {"toggle_clamp", "screw_clamp", "hold_down_bolt", "bar_clamp", "magnet"}
 SIZES = [("50/16", "default"), ("2in/3-4", "default"), ("50/16", "low"), ("50/16", "high")]
 CASES = [(model, *size) for model, size in itertools.product(CLAMPS, SIZES)]
 EACH = pytest.mark.parametrize(("model", "pattern", "case"), CASES, ids=["-".join(c) for c in CASES])
@@ -146,7 +147,7 @@ NO_NUT = '{ pitch = 50, bore = 16, columns = 23, rows = 17, edge = 50, no_nut = 
 def test_each_state_of_a_clamp_is_told(hole: str, shut: list[str], opened_: list[str], way: list[str]) -> None:
     """The arm reaches 216 mm from B8 to the right; it opens to the back, over B12, by way of D10."""
     job = assemble(loads(SETUP.format(hole=hole)))
-    result = CHECK.run(job, quiet)
+    result = INTERFERENCE.run(job, quiet)
     (row,) = result.figures["clamps"]
     assert row == {"clamp": "K1", "shut": shut, "open": opened_, "way": way}
     blocked = [f for f in result.findings if f.rule == "sweep-blocked"]
@@ -172,7 +173,7 @@ def test_open_is_looked_at_where_no_sweep_is_stated(row: str) -> None:
     entry = Entry(name="bare", model=Bare, digest="bare", summary="")
     blocks = {"place": [post("B1", f"B{row}", 50.0, 50.0, 70.0)]}
     tables = scene(clamp=[{"name": "K1", "model": "bare", "hole": "B8"}], **blocks)
-    result = CHECK.run(resolve(Scene.from_dict(tables), Library({**LIBRARY.entries, "bare": entry})), quiet)
+    result = INTERFERENCE.run(resolve(Scene.from_dict(tables), Library({**LIBRARY.entries, "bare": entry})), quiet)
     (told,) = result.figures["clamps"]
     found = [f for f in result.findings if f.rule == "sweep-blocked"]
     assert told["way"] is None
@@ -190,3 +191,33 @@ def test_a_clamp_on_its_own_bolt_needs_room_for_the_nut_and_does_not_spin() -> N
     assert [f.rule for f in found] == ["no-nut"]
     assert "nearest seat that works" in found[0].remedy
     assert not [f for f in SEATING.run(assemble(loads(SETUP.format(hole="J3"))), quiet).findings if "K1" in f.subjects]
+
+
+@pytest.mark.parametrize(
+    ("lift", "low", "words"),
+    [
+        (75.0, [], ""),
+        (75.5, ["clamp-misses", "unsupported"], "bring its face 0.5 mm nearer"),
+        (74.5, ["overlap"], ""),
+    ],
+)
+def test_a_magnet_holds_what_lies_on_it(lift: float, low: list[str], words: str) -> None:
+    """A tube of 50 whose underside is 25 below its middle, on a magnet of 50."""
+    clamp = 'model = "magnet"\nfree = [250, 450, 0, 0]\nmagnet = true\npresses = "leg"\n'
+    text = SETUP.format(hole="J3").replace("lift = 75", f"lift = {lift}")
+    text = text.replace('model = "screw_clamp"\nhole = "B8"\npresses = "leg"\n', clamp)
+    assert "magnet" in text
+    job = assemble(loads(text))
+    found = INTERFERENCE.run(job, quiet).findings
+    assert sorted(f.rule for f in found) == low
+    assert all(words in f.remedy for f in found if f.rule == "clamp-misses")
+    (measured,) = [f for f in SEATING.run(job, quiet).findings if "K1" in f.subjects]
+    assert measured.message == "K1 is held by a magnet, so its place must be measured each time"
+    assert job.seats["K1"].turn == 0.0
+
+
+@pytest.mark.parametrize("keys", ['hole = "B8"', "free = [0, 0, 0, 0]"])
+def test_a_magnet_is_told_how_it_is_placed(keys: str) -> None:
+    text = SETUP.format(hole="J3").replace('model = "screw_clamp"\nhole = "B8"', f'model = "magnet"\n{keys}')
+    with pytest.raises(SceneError, match=r"held by its own pull .* expected a \[\[clamp\]\] with free"):
+        assemble(loads(text))

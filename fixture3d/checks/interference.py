@@ -629,7 +629,7 @@ def _clamps(work: _Work) -> Iterator[Finding]:
         if wanted is None or tip is None or wanted not in work.bodies:
             continue
         at, way = placed_tip(seat, tip)
-        gap = tip_gap(at, way, tip.radius, work.triangles[wanted])
+        gap = tip_gap(at, -way if tip.pulls else way, tip.radius, work.triangles[wanted])
         slack = SHOP.contact + work.bodies[wanted].shape.mesh.chord
         touching = any(other.item == seat.name for other in work.near(work.bodies[wanted], ("clamp",)))
         if gap is not None and (gap <= slack or (touching and gap <= _STUCK)):
@@ -641,7 +641,19 @@ def _clamps(work: _Work) -> Iterator[Finding]:
                 [seat.name, wanted],
                 f"the tip of {seat.name} points past {wanted}",
                 at=point(at),
-                remedy=f"move or turn {seat.name} so that {wanted} is under its tip",
+                remedy=f"move or turn {seat.name} so that {wanted} is {'on it' if tip.pulls else 'under its tip'}",
+            )
+            continue
+        if tip.pulls:
+            yield CHECK.finding(
+                "clamp-misses",
+                [seat.name, wanted],
+                f"{seat.name} does not touch {wanted} and hardly pulls it",
+                measured=neat(gap),
+                limit=SHOP.contact,
+                unit="mm",
+                at=point(at),
+                remedy=f"bring its face {length(gap, units)} nearer: no magnet pulls across a gap",
             )
             continue
         reach = gap <= tip.stroke
@@ -818,7 +830,7 @@ def _carried(work: _Work, piece: Body) -> bool:
     slack = SHOP.contact + piece.shape.mesh.chord + NUMERIC.merge
     sunk: dict[str, float] = {}
     for other, met in work.around(piece):
-        if other.role in ("block", "shim"):
+        if other.role in ("block", "shim", "clamp"):  # of the clamps only a magnet has faces
             deep = _far(met) if met.way_out is not None else met.depth
             sunk[other.item] = max(sunk.get(other.item, 0.0), deep if met.kind == "overlapping" else 0.0)
     for item, deep in sunk.items():

@@ -79,6 +79,8 @@ def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) 
     foot = stand.anchor.at if stand.anchor is not None else (0.0, 0.0, 0.0)
     arm = np.asarray(tip.at[:2]) - np.asarray(foot[:2])
     reach = float(np.linalg.norm(arm))
+    if reach <= 0.0:  # it works over its own middle, as a magnet does, and nothing can be turned or reached
+        return _heights(item, part, highest(piece, to_plane, at)), turn
     target = _target(item, part, at, reach, to_plane, weldment)
     if target is not None:
         way = target - at
