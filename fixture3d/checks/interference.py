@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fixture3d import frame
+from fixture3d.checks import finished_beads
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.checks.opening import Hit, clamp_rows, open_hits
 from fixture3d.checks.overlap_remedies import back_off, retreat
@@ -117,6 +118,7 @@ RULES = (
         "the block stands one hole or some notches too far off, or is too low. It does not locate anything.",
         cure="Bring it up to the piece: by the notch or hole that is given, by its height, or by shims.",
     ),
+    finished_beads.RULE,
 )
 
 NOT_COVERED = (
@@ -159,6 +161,7 @@ def run(job: Job, progress: Progress) -> Result:
         *_below(work),
         *_open(work),
         *_keep_out(work),
+        *_on_beads(work),
         *corners,
         *_clamps(work),
         *_unsupported(work),
@@ -171,7 +174,7 @@ def run(job: Job, progress: Progress) -> Result:
         status="ran",
         findings=tuple(findings),
         figures={"pairs": work.figures(), "clamps": clamp_rows(job, work.pairs, work.on_plates, work.open_hits)},
-        not_covered=NOT_COVERED + tuple(_assumed(work)),
+        not_covered=NOT_COVERED + (finished_beads.NOT_COVERED if job.done else ()) + tuple(_assumed(work)),
     )
 
 
@@ -323,8 +326,9 @@ def _misplaced(job: Job) -> Iterator[Finding]:
         limit=SHOP.contact,
         unit="mm",
         at=point(found.at),
-        remedy=f"set {' and '.join(found.keys)} in [weldment], which moves the work "
-        f"{in_words(found.shift, job.scene.units)}",
+        remedy=f"set {' and '.join(found.keys)} in "
+        + ("[weldment]" if job.stage is None else f'the weldment of stage "{job.stage}"')
+        + f", which moves the work {in_words(found.shift, job.scene.units)}",
     )
 
 
@@ -493,7 +497,11 @@ def _pieces(work: _Work, hits: _Hits) -> Finding:
 
 def _between(work: _Work, a: Body, b: Body) -> Point:
     """The middle of what the boxes of two bodies have in common."""
-    one, two = work.boxes[a.name], work.boxes[b.name]
+    return _common(work.boxes[a.name], work.boxes[b.name])
+
+
+def _common(one: Array, two: Array) -> Point:
+    """The middle of what two boxes (2, 3) have in common."""
     return point((np.maximum(one[0], two[0]) + np.minimum(one[1], two[1])) / 2.0)
 
 
@@ -552,6 +560,20 @@ def _keep_out(work: _Work) -> Iterator[Finding]:
                 remedy=f"move {item} {length(limit - distance, work.job.scene.units)} further from the weld, use a "
                 "smaller block, or shield it",
             )
+
+
+def _on_beads(work: _Work) -> Iterator[Finding]:
+    for hit in finished_beads.bead_hits(work.job, work.plates):
+        yield CHECK.finding(
+            "on-bead",
+            [hit.weld, hit.other.name] if isinstance(hit.other, Plate) else [hit.other.item, hit.weld],
+            finished_beads.in_words_of(hit),
+            measured=neat(hit.depth),
+            limit=0.0,
+            unit="mm",
+            at=_common(hit.bead.box, hit.bead.box if isinstance(hit.other, Plate) else hit.other.box),
+            remedy=finished_beads.cure_of(work.job, hit),
+        )
 
 
 # --- contacts that are not there ---------------------------------------------------------------------------------
@@ -712,6 +734,7 @@ def tip_gap(at: Array, way: Array, radius: float, triangles: Array) -> float | N
 def _unsupported(work: _Work) -> Iterator[Finding]:
     pieces = work.job.pieces()
     held = {body.name for body in pieces if _carried(work, body)}
+    held |= _hang_together(work, held)
     waiting = [body for body in pieces if body.name not in held]
     grew = True
     while grew and waiting:
@@ -721,11 +744,20 @@ def _unsupported(work: _Work) -> Iterator[Finding]:
             slack = SHOP.contact + body.shape.mesh.chord + NUMERIC.merge
             mine = work.triangles[body.name]
             if any(rests_on(mine, work.triangles[o.name], slack + o.shape.mesh.chord) for o in below):
-                held.add(body.name)
-                waiting.remove(body)
+                held |= {body.name} | _hang_together(work, {body.name})
                 grew = True
+        waiting = [body for body in waiting if body.name not in held]
+    told: set[str] = set()
     for body in waiting:
-        yield _rests_on_nothing(work, body)
+        one = [other for other in waiting if other.name in {body.name} | _hang_together(work, {body.name})]
+        if body.name not in told:
+            yield _rests_on_nothing(work, next((b for b in one if _just_below(work, b) is not None), body))
+        told |= {other.name for other in one}  # welded together they rest, or do not, as one
+
+
+def _hang_together(work: _Work, held: Collection[str]) -> set[str]:
+    """The pieces that finished welds join to some that are held up."""
+    return {name for group in work.job.joined if any(one in held for one in group) for name in group}
 
 
 def _rests_on_nothing(work: _Work, body: Body) -> Finding:

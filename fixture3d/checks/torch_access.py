@@ -115,7 +115,9 @@ NOT_COVERED = (
 def _needs(job: Job) -> str:
     if job.welds or job.weld_problems or _automatic(job):
         return ""
-    return "every weld is left out by skip = true" if job.scene.welds else "the scene declares no weld"
+    if job.scene.welds:
+        return "every weld is left out by skip = true"
+    return "the scene declares no weld" if job.stage is None else "no weld is run in this stage"
 
 
 def _automatic(job: Job) -> bool:
@@ -413,6 +415,8 @@ def _obstacles(job: Job) -> list[_Obstacle]:
     for body in job.bodies:
         if body.role != "sweep":
             groups.setdefault(body.item, []).append(body)
+    for bead in job.beads:
+        groups.setdefault(bead.name, []).append(bead)
     out = []
     for name, bodies in groups.items():
         boxes = np.stack([body.box for body in bodies])

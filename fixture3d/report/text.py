@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
 from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
-from fixture3d.report import LEVELS, Report
+from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.units import Units, show, show_fine, show_rough
 
 WIDTH = 100
+_STAGES = 6  # names of stages in one line
+_STAGED = (
+    "stages: each is checked by itself. How the work is turned from one to the next, and what the welds before have "
+    "drawn out of true, is not."
+)
 FACE_WORDS = {
     (1, 0, 0): "+X",
     (-1, 0, 0): "-X",
@@ -32,11 +37,18 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False) -> str
         faces: print the place of every face; always done when there is no weldment.
         timing: add seconds a check.
     """
-    blocks = [_verdict(report), *_findings(report)]
-    blocks += _welds(report)
-    blocks += _opposed(report)
-    if faces or not report.job.pieces():
-        blocks += _faces(report)
+    several = len(report.each) > 1
+    blocks = [_verdict(report)]
+    if several:
+        blocks += _findings(report, [one for one in report.shared if len(one.stages) > 1])
+    for number, part in enumerate(report.each, start=1):
+        if several:
+            blocks.append(_stage(part, number, len(report.each)))
+        blocks += _findings(report, [one for one in report.shared if one.stages == [part.job.stage]])
+        blocks += _welds(part)
+        blocks += _opposed(part)
+        if faces or not part.job.pieces():
+            blocks += _faces(part)
     blocks += _accepted(report)
     blocks += _assumed(report)
     blocks += _not_checked(report)
@@ -53,11 +65,35 @@ def verdict(report: Report) -> str:
     word = "READY" if report.ready else "NOT READY"
     scene = report.job.scene
     name = one_line(scene.title or (scene.path.name if scene.path else "scene"))
+    if report.job.stage is not None and not report.parts:
+        name += f', stage "{one_line(report.job.stage)}" alone'
     return f"{word}: {counts} - {name}"
 
 
 def _verdict(report: Report) -> str:
     lines = [verdict(report)]
+    parts = report.each
+    if len(parts) > 1:
+        names = ", then ".join(f'"{one_line(str(part.job.stage))}"' for part in parts[:_STAGES])
+        more = f", then {len(parts) - _STAGES} more" if len(parts) > _STAGES else ""
+        lines += _wrapped(f"{len(parts)} stages: {names}{more}", "  ")
+    else:
+        lines += _consists_of(report)
+    if any(part.job.pieces() for part in parts):
+        lines.append("  not judged yet: whether each piece is located and held, and whether the work comes out again")
+    return "\n".join(lines + ([] if len(parts) > 1 else _did_not_run(report)))
+
+
+def _stage(part: Report, number: int, of: int) -> str:
+    """The head of what is said about one stage."""
+    counts = ", ".join(f"{part.count(level)} {level}" for level in LEVELS)
+    word = "ready" if part.ready else "NOT READY"
+    head = f"Stage {number} of {of}: {one_line(str(part.job.stage))} ({word}: {counts})"
+    return "\n".join([head, *_consists_of(part), *_did_not_run(part)])
+
+
+def _consists_of(report: Report) -> list[str]:
+    """What is on the table, and what is done by then."""
     job = report.job
     bits = [_many(len(job.seats), "block")]
     if job.pieces():
@@ -65,47 +101,65 @@ def _verdict(report: Report) -> str:
     if job.welds:
         total = sum(weld.length for weld in job.welds)
         bits.append(f"{_many(len(job.welds), 'weld')}, {show_rough(total, job.scene.units)} in all")
-    lines.append("  " + "; ".join(bits))
-    if job.pieces():
-        lines.append("  not judged yet: whether each piece is located and held, and whether the work comes out again")
-    for result in report.results:
-        if result.status != "ran":
-            lines.append(f"  {result.name}: {result.status}: {one_line(result.why)}")
-    return "\n".join(lines)
+    lines = ["  " + "; ".join(bits)]
+    if job.done:
+        lines += _wrapped(f"welded before: {', '.join(one_line(weld.name) for weld in job.done)}", "  ")
+    for group in job.joined:
+        lines += _wrapped(f"one piece by now: {', '.join(one_line(name) for name in group)}", "  ")
+    return lines
+
+
+def _did_not_run(report: Report) -> list[str]:
+    return [
+        f"  {result.name}: {result.status}: {one_line(result.why)}"
+        for result in report.results
+        if result.status != "ran"
+    ]
 
 
 def _many(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
-def _findings(report: Report) -> Iterator[str]:
-    units = report.job.scene.units
+def _findings(report: Report, found: Sequence[Shared]) -> Iterator[str]:
+    """Some findings of a report, rule by rule."""
+    units, of = report.job.scene.units, len(report.each)
     # Rules stand in the order in which the checks tell them: one cause of many findings comes before them.
     first: dict[str, int] = {}
-    for number, finding in enumerate(report.findings):
-        first.setdefault(finding.rule, number)
+    for number, one in enumerate(found):
+        first.setdefault(one.finding.rule, number)
     for (level, rule), group in groupby(
-        sorted(report.findings, key=lambda f: (LEVELS.index(f.level), first[f.rule])),
-        key=lambda f: (f.level, f.rule),
+        sorted(found, key=lambda one: (LEVELS.index(one.finding.level), first[one.finding.rule])),
+        key=lambda one: (one.finding.level, one.finding.rule),
     ):
-        found = list(group)
         title = all_rules()[rule][1].title
         lines = [f"{level.upper()}  {title}  [{rule}]"]
-        for remedy, same in groupby(_worst_first(found), key=lambda f: f.remedy):
-            for finding in same:
-                lines += _wrapped(f"{one_line(finding.message)}{measure(finding, units)}", "  - ")
+        for remedy, same in groupby(_worst_first(group), key=lambda one: one.finding.remedy):
+            for one in same:
+                said = f"{one_line(one.finding.message)}{measure(one.finding, units)}{_where(one.stages, of)}"
+                lines += _wrapped(said, "  - ")
             if remedy:
                 lines += _wrapped(f"mend: {one_line(remedy)}", "    ")
         yield "\n".join(lines)
 
 
-def _worst_first(findings: list[Finding]) -> list[Finding]:
+def _where(stages: Sequence[str | None], of: int) -> str:
+    """In which stages a finding is the same; nothing for one that is told in its own stage."""
+    if len(stages) < 2:
+        return ""
+    if len(stages) == of:
+        return " (in both stages)" if of == 2 else " (in every stage)"
+    names = ", ".join(f'"{one_line(str(name))}"' for name in stages[:_STAGES])
+    return f" (in stages {names}" + (f" and {len(stages) - _STAGES} more)" if len(stages) > _STAGES else ")")
+
+
+def _worst_first(found: Iterable[Shared]) -> list[Shared]:
     def excess(finding: Finding) -> float:
         if finding.measured is None:
             return 0.0
         return -abs(finding.measured - (finding.limit or 0.0))
 
-    return sorted(findings, key=lambda f: (excess(f), f.subjects))
+    return sorted(found, key=lambda one: (excess(one.finding), one.finding.subjects))
 
 
 def measure(finding: Finding, units: Units) -> str:
@@ -207,6 +261,8 @@ def _accepted(report: Report) -> Iterator[str]:
         f"  {a.finding.level} {a.finding.rule}: {one_line(a.finding.message)} - {one_line(a.why)}"
         for a in report.accepted
     ]
+    if report.parts:
+        lines = list(dict.fromkeys(lines))
     lines += [f"  nothing matches any more: {one_line(text)}; take it out of the file" for text in report.stale]
     if lines:
         yield "Accepted in the file\n" + "\n".join(lines)
@@ -220,13 +276,17 @@ def _assumed(report: Report) -> Iterator[str]:
 
 def _not_checked(report: Report) -> Iterator[str]:
     lines = []
-    for result in report.results:
-        if result.status == "skipped":
-            lines += _wrapped(f"{result.name}: {result.why}", "  - ")
-        if result.not_covered:
-            lines += _wrapped(f"{result.name}: {' '.join(result.not_covered)}", "  - ")
-    if report.job.scene.stages:
-        lines += _wrapped("[[stage]] is read but not checked: one state of the setup is looked at.", "  - ")
+    for name in dict.fromkeys(result.name for result in report.results):
+        same = [(part.job.stage, r) for part in report.each for r in part.results if r.name == name]
+        for stage, result in same:
+            if result.status == "skipped":
+                where = f'stage "{one_line(str(stage))}": ' if report.parts else ""
+                lines += _wrapped(f"{name}: {where}{result.why}", "  - ")
+        left_out = dict.fromkeys(sentence for _, result in same for sentence in result.not_covered)
+        if left_out:
+            lines += _wrapped(f"{name}: {' '.join(left_out)}", "  - ")
+    if report.job.stage is not None:
+        lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
         "Locating, clamping forces, loading order, shrinkage: not part of this version. Planning help, not an "
         "approved procedure: local codes and qualified people come first.",
