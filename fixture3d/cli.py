@@ -72,6 +72,10 @@ def _force(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--force", action="store_true", help="overwrite an existing file")
 
 
+def _stage(sub: argparse.ArgumentParser, default: str) -> None:
+    sub.add_argument("--stage", metavar="NAME", help=f"of a scene with stages, this one only (default: {default})")
+
+
 def _pattern(sub: argparse.ArgumentParser, units: str) -> None:
     sub.add_argument("--table", metavar="PITCH/BORE", help="hole pattern (default 50/16; in inches 2/(3/4))")
     sub.add_argument("--units", choices=("mm", "in"), default="mm", help=units)
@@ -95,6 +99,7 @@ def parser() -> argparse.ArgumentParser:
 def _commands_that_show(commands: _Commands) -> None:
     check = commands.add("check", "check one setup or many: does it stand, does it collide, can it be welded")
     _scene(check, many=True)
+    _stage(check, "all, one after the other")
     check.add_argument("--json", action="store_true", help="a JSON object instead of text; of many scenes one a line")
     check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
     check.add_argument("--timing", action="store_true", help="print how long each check took")
@@ -105,6 +110,7 @@ def _commands_that_show(commands: _Commands) -> None:
 
     view = commands.add("view", "show the setup in a window, draw a picture of it, or write a 3D page of it")
     _scene(view)
+    _stage(view, "the first; in a page all")
     view.add_argument(
         "--html", metavar="FILE", type=Path, help="write a page that shows it in a browser, without a network"
     )
@@ -119,6 +125,7 @@ def _commands_that_show(commands: _Commands) -> None:
 def _commands_that_write(commands: _Commands) -> None:
     sheet = commands.add("sheet", "write the setup sheet: the plan with hole names, and the list to build it from")
     _scene(sheet)
+    _stage(sheet, "all, and what changes from one to the next")
     sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
     sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
     _force(sheet)
@@ -132,6 +139,7 @@ def _commands_that_write(commands: _Commands) -> None:
 
     export = commands.add("export", "write the setup as a STEP assembly with names, or its blocks as STL")
     _scene(export)
+    _stage(export, "the first")
     export.add_argument(
         "-o", "--output", metavar="FILE", type=Path, help="STEP file (default: the scene's name + .step)"
     )

@@ -27,7 +27,7 @@ def run_check(options: Namespace) -> int:
     worst = 0
     for number, path in enumerate(options.scene):
         try:
-            report = _check(path, options.models)
+            report = _check(path, options.models, options.stage)
         except FixtureError as error:
             print(str(error), file=sys.stderr)
             worst = max(worst, 2)
@@ -85,14 +85,14 @@ def run_view(options: Namespace) -> int:
     if options.png is None:
         from fixture3d.preview.window import show_window
 
-        job = _assemble(options.scene, options.models)
+        job = _assemble(options.scene, options.models, options.stage)
         show_window(job, () if options.plain else _findings(job))
         return 0
     from fixture3d.output import check_target
     from fixture3d.preview.png import write_png
 
     check_target(options.png, options.force, (".png",))
-    job = _assemble(options.scene, options.models)
+    job = _assemble(options.scene, options.models, options.stage)
     print(write_png(job, options.png, () if options.plain else _findings(job), size=size, force=options.force))
     return 0
 
@@ -115,14 +115,15 @@ def _write_page(options: Namespace) -> None:
 
 def run_sheet(options: Namespace) -> int:
     """``sheet``: the setup sheet as PDF."""
-    from fixture3d.engine import check_job
+    from fixture3d.engine import assemble, assemble_all, check_jobs, load
     from fixture3d.output import check_target
     from fixture3d.sheet.pdf import write_sheet
 
     target = _target(options, ".pdf")
     check_target(target, options.force, (".pdf",))
-    job = _assemble(options.scene, options.models)
-    print(write_sheet(job, target, paper=options.paper, force=options.force, report=check_job(job)))
+    scene, stage = load(options.scene, options.models), options.stage
+    jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
+    print(write_sheet(jobs, target, paper=options.paper, force=options.force, report=check_jobs(jobs)))
     return 0
 
 
@@ -156,7 +157,7 @@ def run_export(options: Namespace) -> int:
     target = _target(options, ".step")
     if options.stl is None:
         check_target(target, options.force, (".step", ".stp"))
-    job = _assemble(options.scene, options.models)
+    job = _assemble(options.scene, options.models, options.stage)
     if options.stl is not None:
         from fixture3d.export.stl import write_stls
 
@@ -234,18 +235,24 @@ def run_upgrade(options: Namespace) -> int:
     return 0
 
 
-def _assemble(path: Path, models: list[str]) -> Job:
+def _assemble(path: Path, models: list[str], stage: str | None = None) -> Job:
+    """The job of one stage; of the first, and says so, where none is asked for and there are some."""
     from fixture3d.engine import assemble, load
 
-    return assemble(load(path, models))
+    job = assemble(load(path, models), stage=stage)
+    names = [one.name for one in job.scene.whole.stages]
+    if stage is None and len(names) > 1:
+        others = ", ".join(f'"{one_line(name)}"' for name in names[1:4]) + (", ..." if len(names) > 4 else "")
+        print(f'this is stage 1 of {len(names)}, "{one_line(names[0])}"; --stage for {others}', file=sys.stderr)
+    return job
 
 
-def _check(path: Path, models: list[str]) -> Report:
+def _check(path: Path, models: list[str], stage: str | None = None) -> Report:
     from fixture3d.engine import check, load
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        return check(load(path, models), progress)
+        return check(load(path, models), progress, stage=stage)
 
 
 def _findings(job: Job) -> tuple[Finding, ...]:

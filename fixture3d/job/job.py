@@ -204,6 +204,11 @@ class Job:
     joined: tuple[tuple[str, ...], ...] = ()
     store: Store | None = None
 
+    @property
+    def title(self) -> str:
+        """Of the scene, and of its stage where it has some; may be empty."""
+        return self.scene.title if self.stage is None else f"{self.scene.title or 'Setup'}, {self.stage}"
+
     @cached_property
     def beads(self) -> tuple[Body, ...]:
         """The finished welds as solids of their size; not among ``bodies``, for nothing else may touch them."""

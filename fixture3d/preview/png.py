@@ -19,7 +19,7 @@ from fixture3d.job import Body, Job, Seat
 from fixture3d.part import face_down
 from fixture3d.preview import gl
 from fixture3d.preview.camera import TO_EYE, View, view
-from fixture3d.preview.shapes import Group, groups, table_shape
+from fixture3d.preview.shapes import Group, body_group, groups, joined, table_shape
 from fixture3d.sheet import layout
 from fixture3d.units import show
 
@@ -36,6 +36,7 @@ COLOURS: Final = {
     "piece": "#c79a78",
     "sweep": "#b89a63",
     "weld": "#a8322f",
+    "bead": "#7a6a5c",
     "ground": "#f4f4f0",
     "ink": "#22282b",
 }
@@ -137,6 +138,8 @@ def fill(plotter: Any, job: Job) -> None:
     for role, group in groups(job).items():
         clear = role == "sweep"
         _add(plotter, group, COLOURS[role], opacity=0.22 if clear else 1.0, line=None if clear else COLOURS["ink"])
+    if job.beads:
+        _add(plotter, joined([body_group(bead) for bead in job.beads]), COLOURS["bead"], line=None)
     for weld in job.welds:
         plotter.add_mesh(
             pyvista.lines_from_points(np.asarray(weld.path)), color=COLOURS["weld"], line_width=6,
@@ -356,6 +359,10 @@ class _Paper:
         u, scene = self.unit, self.job.scene
         self.draw.rectangle((0, 0, self.seen.size[0], 74 * u), fill=(255, 255, 255, 255))
         title = layout.short_name(one_line(scene.title) or "Setup", 60)
+        if self.job.stage is not None:
+            names = [stage.name for stage in scene.whole.stages]
+            number = f"stage {names.index(self.job.stage) + 1} of {len(names)}"
+            title = f"{layout.short_name(title, 40)} - {number}: {layout.short_name(one_line(self.job.stage), 30)}"
         self.draw.text((22 * u, 24 * u), title, font=self.font(27, bold=True), fill=COLOURS["ink"], anchor="lm")
         table, units = self.job.table, scene.units
         pitch = " by ".join(dict.fromkeys(show(p, units) for p in table.pitch))
@@ -380,6 +387,8 @@ class _Paper:
         entries = [(COLOURS[role] if role != "sweep" else "#e6dcc8", words) for role, words in key if role in present]
         if self.job.welds:
             entries.append((COLOURS["weld"], "weld"))
+        if self.job.beads:
+            entries.append((COLOURS["bead"], "weld done before"))
         for colour, words in entries:
             self.draw.rectangle((x, y - 8 * u, x + 22 * u, y + 8 * u), fill=colour, outline=COLOURS["ink"])
             self.draw.text((x + 30 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fixture3d import frame
 from fixture3d.frame import Array
-from fixture3d.job import Job, Role
+from fixture3d.job import Body, Job, Role
 from fixture3d.sheet import layout
 from fixture3d.solid.mesh import Mesh
 
@@ -46,6 +46,12 @@ def groups(job: Job) -> dict[Role, Group]:
         if parts:
             out[role] = joined(parts)
     return out
+
+
+def body_group(body: Body) -> Group:
+    """One body."""
+    mesh = body.shape.mesh
+    return Group(frame.points(body.body_to_world, mesh.vertices), mesh.faces.astype(np.int64), sharp_edges(mesh))
 
 
 def joined(parts: list[Group]) -> Group:

@@ -31,7 +31,7 @@ def show_window(job: Job, findings: Sequence[Finding] = ()) -> None:
     gl.need_screen()
     import pyvista
 
-    plotter = pyvista.Plotter(window_size=list(_SIZE), title=one_line(job.scene.title) or "Setup", lighting="none")
+    plotter = pyvista.Plotter(window_size=list(_SIZE), title=one_line(job.title) or "Setup", lighting="none")
     fill(plotter, job)
     _labels(plotter, job, findings)
     seen = view(job, _SIZE, 40.0, 40.0, 40.0)
