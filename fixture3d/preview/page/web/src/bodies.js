@@ -36,7 +36,7 @@ export class Bodies {
     this.stage = 0;
     /** @type {Body[]} */
     this.all = app.data.bodies.map((info, index) => this.body(info, index));
-    this.outline = new LineMaterial({ color: 0x0b3c6f, linewidth: 3.5, depthTest: false, transparent: true, clippingPlanes: planes });
+    this.outline = new LineMaterial({ color: 0x0b3c6f, linewidth: 2.5, depthTest: false, transparent: true, clippingPlanes: planes });
     /** @type {LineSegments2[]} */
     this.outlines = [];
     this.refresh();
@@ -119,6 +119,11 @@ export class Bodies {
     const box = new Box3();
     for (const body of this.of(item)) if (!body.clear && (!seenOnly || body.mesh.visible)) box.union(body.box);
     return box;
+  }
+
+  /** Boxes of all solid bodies that are seen. */
+  boxes() {
+    return this.all.filter((body) => body.mesh.visible && !body.clear).map((body) => body.box);
   }
 
   /** Box of all that is seen. @param {boolean} [solidOnly] */

@@ -61,6 +61,7 @@ export class Cut {
   update() {
     const on = this.axis !== null;
     this.outline.visible = on;
+    this.rule();
     for (const cap of Object.values(this.caps)) cap.visible = false;
     for (const meshes of this.counters.values()) for (const mesh of meshes) mesh.visible = false;
     if (!on) return;
@@ -79,6 +80,15 @@ export class Cut {
     }
     this.outline.geometry.dispose();
     this.outline.geometry = new BufferGeometry().setAttribute("position", new Float32BufferAttribute(lines, 3));
+  }
+
+  /** Hatching as wide on the screen at any distance, in steps of two so that it does not crawl. */
+  rule() {
+    if (this.axis === null) return;
+    const { view } = this.app;
+    const period = 2 ** Math.round(Math.log2(16 / view.scaleAt(view.controls.target)));
+    const size = (view.reach ?? 1000) * 2;
+    for (const cap of Object.values(this.caps)) /** @type {any} */ (cap.material).map.repeat.setScalar(size / period);
   }
 
   /** Two invisible copies of a body that count how deep the eye is in solid matter. @param {number} index @param {string} layer @param {BufferGeometry} geometry @param {Matrix4} matrix */
@@ -136,7 +146,7 @@ export class Cut {
     const size = (this.app.view.reach ?? 1000) * 2;
     if (!this.caps[layer]) {
       const material = new MeshBasicMaterial({
-        map: hatch(/** @type {any} */ (FILLS)[layer], Object.keys(FILLS).indexOf(layer) % 2 === 1, size), side: DoubleSide, stencilWrite: true, stencilRef: 0,
+        map: hatch(/** @type {any} */ (FILLS)[layer], Object.keys(FILLS).indexOf(layer) % 2 === 1), side: DoubleSide, stencilWrite: true, stencilRef: 0,
         stencilFunc: NotEqualStencilFunc, stencilFail: ReplaceStencilOp, stencilZFail: ReplaceStencilOp, stencilZPass: ReplaceStencilOp,
       });
       const cap = new Mesh(new PlaneGeometry(size, size), material);
@@ -150,6 +160,7 @@ export class Cut {
     cap.position.copy(centre);
     cap.lookAt(centre.clone().sub(this.plane.normal));
     cap.visible = true;
+    this.rule();
   }
 }
 
@@ -192,8 +203,8 @@ function section(mesh, matrix, plane, out) {
   }
 }
 
-/** Section hatching. @param {string} colour @param {boolean} other the other way @param {number} size mm of the sheet */
-function hatch(colour, other, size) {
+/** Section hatching. @param {string} colour @param {boolean} other the other way */
+function hatch(colour, other) {
   const canvas = document.createElement("canvas");
   canvas.width = canvas.height = 64;
   const ink = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
@@ -209,7 +220,7 @@ function hatch(colour, other, size) {
   }
   const texture = new CanvasTexture(canvas);
   texture.wrapS = texture.wrapT = RepeatWrapping;
-  texture.repeat.set(size / 5, size / 5);
+  texture.center.set(0.5, 0.5);
   texture.colorSpace = SRGBColorSpace;
   texture.anisotropy = 8;
   return texture;

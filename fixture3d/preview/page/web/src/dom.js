@@ -15,8 +15,13 @@ export function el(tag, props = {}, ...children) {
     else node.setAttribute(name === "class" ? "class" : name, value === true ? "" : String(value));
   }
   if (props.class) node.className = props.class;
-  node.append(...children.filter((c) => c !== null && c !== undefined && c !== false));
+  put(node, ...children);
   return node;
+}
+
+/** Puts children in, without those that are null or false. @param {Element} node @param {...(Node | string | null | undefined | false)} children */
+export function put(node, ...children) {
+  node.append(.../** @type {(Node | string)[]} */ (children.filter((c) => c !== null && c !== undefined && c !== false)));
 }
 
 /** @param {string} id @returns {any} */

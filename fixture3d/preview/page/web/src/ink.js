@@ -153,14 +153,15 @@ export class Ink {
     const { pen } = this;
     const r = big ? 17 : 13;
     const centre = { x: at.x, y: at.y - r - 10 };
-    const box = { x: centre.x - r, y: centre.y - r, w: 2 * r, h: 2 * r };
+    const wide = level === "warn" ? r * 1.5 : r * 1.1;
+    const box = { x: centre.x - wide, y: centre.y - r, w: 2 * wide, h: 2 * r };
     for (const [dx, dy] of [[0, 0], [26, 0], [-26, 0], [26, -24], [-26, -24], [0, -30], [52, 0], [-52, 0], [0, -58], [52, -30], [-52, -30]]) {
       const moved = { ...box, x: box.x + dx, y: box.y + dy };
       if (!this.free(moved)) continue;
       Object.assign(box, moved);
       break;
     }
-    [centre.x, centre.y] = [box.x + r, box.y + r];
+    [centre.x, centre.y] = [box.x + wide, box.y + r];
     pen.strokeStyle = LEVELS[level] ?? INK;
     pen.lineWidth = 2;
     pen.beginPath();
@@ -175,7 +176,7 @@ export class Ink {
     pen.fill();
     pen.stroke();
     const font = `700 ${mark.length > 2 ? 10 : 12}px system-ui, sans-serif`;
-    this.text(mark, centre.x, centre.y + (level === "warn" ? r * 0.25 : 0.5), font, "#ffffff");
+    this.text(mark, centre.x, centre.y + (level === "warn" ? r * 0.4 : 0.5), font, "#ffffff");
     this.taken.push(box);
     this.targets.push({ rect: { x: box.x - 6, y: box.y - 6, w: box.w + 12, h: box.h + 12 }, act });
   }
@@ -225,9 +226,9 @@ function outlineOf(pen, level, c, r) {
     pen.lineTo(c.x - r * 1.15, c.y);
     pen.closePath();
   } else if (level === "warn") {
-    pen.moveTo(c.x, c.y - r * 1.1);
-    pen.lineTo(c.x + r * 1.15, c.y + r * 0.9);
-    pen.lineTo(c.x - r * 1.15, c.y + r * 0.9);
+    pen.moveTo(c.x, c.y - r * 1.2);
+    pen.lineTo(c.x + r * 1.5, c.y + r);
+    pen.lineTo(c.x - r * 1.5, c.y + r);
     pen.closePath();
   } else pen.arc(c.x, c.y, r, 0, 7);
 }

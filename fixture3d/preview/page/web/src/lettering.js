@@ -14,6 +14,8 @@ export class Lettering {
   constructor(app) {
     this.app = app;
     this.named = true;
+    /** @type {Map<string, Vector3>} */
+    this.places = new Map();
     app.ink.painters.push(() => this.edges(), () => this.names());
   }
 
@@ -23,9 +25,32 @@ export class Lettering {
     const box = bodies.boxOf(item, true);
     if (box.isEmpty()) return null;
     const at = box.getCenter(new Vector3());
-    if (this.app.data.items[item].kind !== "piece") at.z = box.max.z - (box.max.z - box.min.z) * 0.1;
+    if (this.app.data.items[item].kind !== "piece") this.ontoBody(item, box, at);
     for (const plane of bodies.planes) if (plane.distanceToPoint(at) < 0) return null;
     return at.toArray();
+  }
+
+  /** Moves a place to the nearest corner of an item's bodies: the middle of a clamp is air. @param {number} item @param {import("three").Box3} box @param {Vector3} at */
+  ontoBody(item, box, at) {
+    const { bodies } = this.app;
+    const own = bodies.of(item).filter((/** @type {any} */ b) => b.mesh.visible && !b.clear);
+    const key = own.map((/** @type {any} */ b) => b.index).join();
+    if (!this.places.has(key)) {
+      at.z = box.max.z - (box.max.z - box.min.z) * 0.1;
+      let least = Infinity;
+      const best = at.clone();
+      const p = new Vector3();
+      for (const body of own) {
+        const { positions } = bodies.meshes[body.info.mesh];
+        for (let k = 0; k < positions.length; k += 3) {
+          p.set(positions[k], positions[k + 1], positions[k + 2]).applyMatrix4(body.mesh.matrix);
+          const away = p.distanceToSquared(at);
+          if (away < least) [least] = [away, best.copy(p)];
+        }
+      }
+      this.places.set(key, best);
+    }
+    at.copy(this.places.get(key) ?? at);
   }
 
   names() {
@@ -52,11 +77,17 @@ export class Lettering {
     if (!table.shown || !table.named || !table.grids.length || table.near) return;
     const grid = table.grids[0];
     const [nx, ny] = [grid.columns.length, grid.rows.length];
-    const at = (/** @type {number} */ i, /** @type {number} */ j) => along(along(grid.origin, grid.x, i * grid.pitch[0]), grid.y, j * grid.pitch[1]);
     const eye = view.camera.position;
+    // From low down the letters go below the edge, where they do not lie over the plate.
+    const rise = (eye.z - view.controls.target.z) / eye.distanceTo(view.controls.target);
+    const lift = Math.abs(rise) < 0.25 ? -0.7 * grid.pitch[1] : 0;
+    const at = (/** @type {number} */ i, /** @type {number} */ j) => {
+      const p = along(along(grid.origin, grid.x, i * grid.pitch[0]), grid.y, j * grid.pitch[1]);
+      return [p[0], p[1], p[2] + lift];
+    };
     const away = (/** @type {number[]} */ p) => eye.distanceTo(new Vector3(...p));
-    const row = away(at((nx - 1) / 2, 0)) < away(at((nx - 1) / 2, ny - 1)) ? -0.75 : ny - 0.25;
-    const column = away(at(0, (ny - 1) / 2)) < away(at(nx - 1, (ny - 1) / 2)) ? -0.75 : nx - 0.25;
+    const row = away(at((nx - 1) / 2, 0)) < away(at((nx - 1) / 2, ny - 1)) * 1.01 ? -0.75 : ny - 0.25;
+    const column = away(at(0, (ny - 1) / 2)) < away(at(nx - 1, (ny - 1) / 2)) * 1.01 ? -0.75 : nx - 0.25;
     const put = (/** @type {string[]} */ names, /** @type {(k: number) => number[]} */ place) => {
       const spots = names.map((_, k) => view.project(place(k)));
       const [first, last] = [spots[0], spots[names.length - 1]];
@@ -66,6 +97,7 @@ export class Lettering {
       names.forEach((name, k) => {
         const spot = spots[k];
         if (!spot || k % every) return;
+        if (spot.x < 10 || spot.x > view.size.width - 10) return;
         ink.text(name, spot.x, spot.y, "600 13px system-ui, sans-serif", INK, true);
         ink.taken.push({ x: spot.x - 8, y: spot.y - 8, w: 16, h: 16 });
       });

@@ -25,7 +25,7 @@ function header(data) {
   byId("name").textContent = data.scene;
   byId("code").textContent = [data.code && `code ${data.code}`, data.file].filter(Boolean).join(", ");
   const verdict = byId("verdict");
-  verdict.textContent = data.verdict.text;
+  verdict.textContent = data.verdict.text.replace(` - ${data.scene}`, "");
   verdict.className = data.verdict.ready ? "ready" : "open";
   byId("caution-list").append(...data.cautions.map((text) => el("li", { text })));
   byId("made").textContent = `Made by fixture3d ${data.version}${data.file ? ` from ${data.file}` : ""}${data.code ? `, code ${data.code}` : ""}.`;
@@ -43,8 +43,10 @@ async function start() {
   /** @type {import("three").Plane[]} */
   const planes = [];
   app.view = new View(byId("gl"), () => {
-    const box = app.bodies.box();
-    return box.isEmpty() ? app.table.box() : box;
+    const [box, table] = [app.bodies.box(), app.table.box()];
+    const size = (/** @type {import("three").Box3} */ b) => b.max.distanceTo(b.min);
+    // The table with its letters comes in where it is not much larger than what stands on it.
+    return box.isEmpty() || (app.table.shown && app.bodies.alone === null && size(table) < 1.6 * size(box)) ? [...app.bodies.boxes(), table] : app.bodies.boxes();
   });
   app.view.paper("#eeebe2");
   app.ink = new Ink(app.view, byId("ink"));
@@ -61,7 +63,10 @@ async function start() {
   app.show = new Show(app);
   app.cutting = new Cutting(app);
   // The table decides before each picture whether its names can be read.
-  app.view.before = () => app.table.refresh();
+  app.view.before = () => {
+    app.table.refresh();
+    app.cut.rule();
+  };
   if (data.findings.length) app.tabs.count("findings", `(${data.findings.length})`);
   if (data.welds.length) app.tabs.count("welds", `(${data.welds.length})`);
   for (const place of document.querySelectorAll(".views"))

@@ -1,5 +1,5 @@
 /** List of blocks, clamps and pieces, and the card of the one that is picked. */
-import { button, byId, el, facts } from "./dom.js";
+import { button, byId, el, facts, put } from "./dom.js";
 
 const GROUPS = [["block", "Blocks"], ["clamp", "Clamps"], ["piece", "Pieces"], ["keep-out", "Keep clear"]];
 const KINDS = /** @type {Record<string, string>} */ ({ block: "block", clamp: "clamp", piece: "piece", "keep-out": "room to keep clear" });
@@ -68,7 +68,8 @@ export class Parts {
     const { name, kind, facts: rows } = data.items[item];
     const off = bodies.hidden.has(item);
     const related = data.findings.map((f, k) => ({ f, k })).filter(({ f }) => f.subjects.includes(name));
-    this.card.append(
+    put(
+      this.card,
       el("h2", {}, el("span", { text: name }), el("small", { text: KINDS[kind] })),
       facts(rows.length ? rows : [["", "No more is known of it."]]),
       related.length ? el("p", { class: "marks" }, "Findings: ", ...related.map(({ f, k }) => button(f.mark, () => this.app.findings.open(k), { class: `mark ${f.level}`, "aria-label": `${f.level} ${f.mark}: ${f.title}` }))) : null,

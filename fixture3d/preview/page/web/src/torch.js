@@ -3,8 +3,9 @@ import { BufferGeometry, CapsuleGeometry, CylinderGeometry, Group, Line, LineBas
 import { along, cross, scale, add, sub } from "./measure/vec.js";
 import { bits } from "./unpack.js";
 
-const FREE = "#3f6b52";
+const FREE = "#3b5f4a";
 const BLOCKED = "#a3201d";
+const METAL = "#5d6a66";
 
 /** @typedef {import("./types").Weld} Weld */
 
@@ -39,7 +40,9 @@ export class TorchBody {
     this.group.matrixAutoUpdate = false;
     this.group.visible = false;
     app.view.world.add(this.group);
-    this.material = new MeshLambertMaterial({ color: FREE });
+    this.material = new MeshLambertMaterial({ color: METAL });
+    // The hand is large; what lies behind it can still be seen.
+    this.glove = new MeshLambertMaterial({ color: METAL, transparent: true, opacity: 0.45, depthWrite: false });
     /** @type {import("./types").Torch | null} */
     this.model = null;
     this.shown = true;
@@ -56,13 +59,13 @@ export class TorchBody {
     const { radius, from, to } = torch.nozzle;
     const nozzle = new CylinderGeometry(radius, radius, to - from, 32).rotateX(Math.PI / 2).translate(0, 0, (from + to) / 2);
     this.group.add(new Mesh(nozzle, this.material));
-    for (const { a, b, r } of torch.capsules) {
+    for (const { a, b, r, part } of torch.capsules) {
       const span = new Vector3(...sub(b, a));
       const long = span.length();
       const capsule = new CapsuleGeometry(r, Math.max(long, 1e-6), 8, 24);
       capsule.applyQuaternion(new Quaternion().setFromUnitVectors(new Vector3(0, 1, 0), long > 0 ? span.normalize() : new Vector3(0, 1, 0)));
       capsule.translate((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, (a[2] + b[2]) / 2);
-      this.group.add(new Mesh(capsule, this.material));
+      this.group.add(new Mesh(capsule, part === "hand" ? this.glove : this.material));
     }
     const wire = new BufferGeometry().setFromPoints([new Vector3(0, 0, 0), new Vector3(0, 0, from)]);
     this.group.add(new Line(wire, new LineBasicMaterial({ color: 0x14171a })));
@@ -74,7 +77,7 @@ export class TorchBody {
     const y = cross(axis, x);
     this.group.matrix.copy(new Matrix4().set(x[0], y[0], axis[0], root[0], x[1], y[1], axis[1], root[1], x[2], y[2], axis[2], root[2], 0, 0, 0, 1));
     this.group.matrixWorldNeedsUpdate = true;
-    this.material.color.set(free ? FREE : BLOCKED);
+    for (const material of [this.material, this.glove]) material.color.set(free ? METAL : BLOCKED);
     this.group.visible = this.shown;
   }
 
@@ -102,35 +105,35 @@ export function needles(app, weld, at, free, choose) {
     if (!tip) return;
     const rolls = weld.rolls.map((__, r) => r).filter((r) => free(at.point, d, r));
     const picked = d === at.direction;
-    needle(ink.pen, foot, tip, rolls.length > 0, picked);
+    needle(ink.pen, foot, tip, rolls.length > 0, picked, weld.directions.length > 24);
     const roll = rolls.includes(at.roll) ? at.roll : (rolls[0] ?? at.roll);
     ink.targets.push({ rect: { x: tip.x - 9, y: tip.y - 9, w: 18, h: 18 }, act: () => choose(d, roll) });
   });
   weld.rolls.forEach((_, r) => {
     const { axis, x } = pose(weld, at.point, at.direction, r);
-    const spot = view.project(along(along(root, axis, long * 1.25), x, long * 0.3));
+    const spot = view.project(along(along(root, axis, long * 1.2), x, long * 0.25));
     if (!spot) return;
     mark(ink.pen, spot, free(at.point, at.direction, r), r === at.roll, 4.5);
     ink.targets.push({ rect: { x: spot.x - 8, y: spot.y - 8, w: 16, h: 16 }, act: () => choose(at.direction, r) });
   });
 }
 
-/** About 110 pixels whatever the zoom. @param {import("./view.js").View} view @param {number[]} root */
+/** About 170 pixels, and never longer than a torch is from far away. @param {import("./view.js").View} view @param {number[]} root */
 function needleLength(view, root) {
-  return 110 / view.scaleAt(new Vector3(...root));
+  return Math.min(160, 170 / view.scaleAt(new Vector3(...root)));
 }
 
-/** @param {CanvasRenderingContext2D} pen @param {{x: number, y: number}} from @param {{x: number, y: number}} to @param {boolean} free @param {boolean} picked */
-function needle(pen, from, to, free, picked) {
-  pen.setLineDash(free ? [] : [2, 5]);
+/** @param {CanvasRenderingContext2D} pen @param {{x: number, y: number}} from @param {{x: number, y: number}} to @param {boolean} free @param {boolean} picked @param {boolean} many */
+function needle(pen, from, to, free, picked, many) {
+  pen.setLineDash(free ? [] : [2, 4]);
   pen.strokeStyle = free ? FREE : BLOCKED;
-  pen.lineWidth = picked ? 4 : 1.6;
+  pen.lineWidth = picked ? 4 : many ? 0.9 : 1.6;
   pen.beginPath();
   pen.moveTo(from.x, from.y);
   pen.lineTo(to.x, to.y);
   pen.stroke();
   pen.setLineDash([]);
-  mark(pen, to, free, picked, 5);
+  mark(pen, to, free, picked, many ? 3 : 5);
 }
 
 /** @param {CanvasRenderingContext2D} pen @param {{x: number, y: number}} at @param {boolean} free @param {boolean} picked @param {number} r */

@@ -15,7 +15,7 @@ export interface Finding {
 }
 export interface Torch {
   name: string; stand_off: number; nozzle: { radius: number; from: number; to: number };
-  capsules: { a: Vec; b: Vec; r: number }[];
+  capsules: { a: Vec; b: Vec; r: number; part?: string }[];
 }
 export interface Weld {
   name: string; type: string; joins: string[]; stage: number | null; size: string; length: string; reachable: string;

@@ -19,7 +19,7 @@ export const VIEWS = {
 };
 
 export class View {
-  /** @param {HTMLCanvasElement} canvas @param {() => Box3} bounds what Fit shows */
+  /** @param {HTMLCanvasElement} canvas @param {() => Box3[]} bounds what Fit shows */
   constructor(canvas, bounds) {
     this.canvas = canvas;
     this.bounds = bounds;
@@ -136,31 +136,35 @@ export class View {
 
   /** A standard view that shows everything. @param {string} name @param {boolean} [fly] */
   look(name, fly = true) {
-    const box = this.bounds();
-    if (box.isEmpty()) return;
+    const boxes = this.bounds();
+    if (!boxes.length) return;
     const fit = name === "fit";
     const towards = fit ? this.camera.position.clone().sub(this.controls.target) : new Vector3(...VIEWS[name]);
     this.straight = fit ? this.straight : name !== "corner";
-    this.frame(box, towards.normalize(), this.straight ? LONG : WIDE, fly);
+    this.frame(boxes, towards.normalize(), this.straight ? LONG : WIDE, fly);
     this.fitted = fit ? null : name;
   }
 
-  /** Puts a box into the middle of the picture. @param {Box3} box @param {Vector3} towards unit, to the eye @param {number} [fov] @param {boolean} [fly] */
-  frame(box, towards, fov = this.camera.fov, fly = true) {
-    const target = box.getCenter(new Vector3());
+  /** Puts boxes into the middle of the picture. @param {Box3[]} boxes @param {Vector3} towards unit, to the eye @param {number} [fov] @param {boolean} [fly] */
+  frame(boxes, towards, fov = this.camera.fov, fly = true) {
+    const target = boxes.reduce((all, box) => all.union(box), new Box3()).getCenter(new Vector3());
+    const corners = boxes.flatMap((box) => [...Array(8).keys()].map((k) =>
+      new Vector3(k & 1 ? box.max.x : box.min.x, k & 2 ? box.max.y : box.min.y, k & 4 ? box.max.z : box.min.z)));
+    const at = new Vector3();
     const up = Math.abs(towards.z) > 0.9999 ? new Vector3(0, 1, 0) : new Vector3(0, 0, 1);
     const right = new Vector3().crossVectors(up, towards).normalize();
     const over = new Vector3().crossVectors(towards, right);
     const tall = Math.tan((fov * Math.PI) / 360);
-    const margin = { x: 0.9, y: 0.84 };
-    const [wide, high] = [tall * this.camera.aspect * margin.x, tall * margin.y];
+    // The keys of the views lie over the lower edge: the picture is fitted into what is above them.
+    const bar = Math.min(0.3, 60 / this.size.height);
+    const [wide, high] = [tall * this.camera.aspect * 0.92, tall * (0.96 - bar)];
     // The middle of a box in perspective is not its centre: shift until both sides have the same room.
     let away = 1;
     for (let round = 0; round < 6; round++) {
       const ends = { left: -Infinity, right: -Infinity, low: -Infinity, top: -Infinity };
-      for (let k = 0; k < 8; k++) {
-        const corner = new Vector3(k & 1 ? box.max.x : box.min.x, k & 2 ? box.max.y : box.min.y, k & 4 ? box.max.z : box.min.z).sub(target);
-        const [x, y, depth] = [corner.dot(right), corner.dot(over), corner.dot(towards)];
+      for (const corner of corners) {
+        at.subVectors(corner, target);
+        const [x, y, depth] = [at.dot(right), at.dot(over), at.dot(towards)];
         ends.right = Math.max(ends.right, x / wide + depth);
         ends.left = Math.max(ends.left, -x / wide + depth);
         ends.top = Math.max(ends.top, y / high + depth);
@@ -170,7 +174,9 @@ export class View {
       target.addScaledVector(over, ((ends.top - ends.low) / 2) * high);
       away = Math.max((ends.right + ends.left) / 2, (ends.top + ends.low) / 2);
     }
-    this.move(target, target.clone().addScaledVector(towards, Math.max(away, 20)), fov, fly);
+    const depth = Math.max(away, 20);
+    target.addScaledVector(over, -bar * tall * depth);
+    this.move(target, target.clone().addScaledVector(towards, depth), fov, fly);
   }
 
   /** To a place, keeping the side that is looked at. @param {Vector3} place @param {number} radius mm around it that should be seen */

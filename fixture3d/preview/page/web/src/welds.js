@@ -170,7 +170,7 @@ export class Welds {
     this.said.className = `state ${free ? "free" : "stuck"}`;
     this.said.textContent = `${free ? "Free" : "Blocked"}. At this point ${count} of ${all.length} positions are free.`;
     const who = weld.blockers[at.point] ?? [];
-    this.blame.textContent = who.length ? `In the way here: ${who.map(([name, share]) => `${name} (${percent(share)} of the blocked positions)`).join(", ")}.` : count === all.length ? "Nothing is in the way here." : "";
+    this.blame.textContent = who.length ? `In the way here: ${who.map(([name, share]) => `${name} (${percent(share)})`).join(", ")}. Share of the blocked positions.` : count === all.length ? "Nothing is in the way here." : "";
     this.app.view.redraw();
   }
 
