@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import tomllib
 from collections.abc import Sequence
@@ -11,6 +12,7 @@ from functools import cache
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 
 import fixture3d
@@ -18,10 +20,10 @@ from fixture3d.checks import all_checks, all_rules
 from fixture3d.checks.base import Finding, quiet
 from fixture3d.engine import assemble
 from fixture3d.report import Report
-from tests import make_saw_stand_step
+from tests import make_saw_stand_step, make_trolley_step
 from tests.conftest import ROOT, SCENES
 
-READY = ("kayak_rack", "garden_gate", "saw_stand")
+READY = ("kayak_rack", "garden_gate", "saw_stand", "tool_trolley")
 WRONG = "everything_wrong"
 
 
@@ -74,7 +76,9 @@ def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
         assert frozenset((toward, presses)) in touching
 
 
-@pytest.mark.parametrize(("name", "pairs"), [("garden_gate", 3), ("saw_stand", 3), ("kayak_rack", 2)])
+@pytest.mark.parametrize(
+    ("name", "pairs"), [("garden_gate", 3), ("saw_stand", 3), ("kayak_rack", 2), ("tool_trolley", 3)]
+)
 def test_opposed_stops_leave_the_work_no_play(name: str, pairs: int) -> None:
     faces = report(name).faces
     assert len(faces) == pairs
@@ -150,6 +154,35 @@ def test_saw_stand_file_is_what_its_script_makes(tmp_path: Path) -> None:
     # A tube of 40x40x3 with corners of 6 outside and 3 inside, from the area of its section.
     area = 40.0**2 - 34.0**2 - (4.0 - 3.14159265358979) * (6.0**2 - 3.0**2)
     assert shipped[0].volume == pytest.approx(area * make_saw_stand_step.LENGTH, rel=1e-9)
+
+
+def test_trolley_is_an_assembly_with_repeated_parts_and_colours(tmp_path: Path) -> None:
+    """What the script puts in comes out: names by the side they are in, places through two levels, colours, volumes."""
+    from fixture3d.solid.step_in import read_solids
+
+    make_trolley_step.write(tmp_path / "tool_trolley_base.step")
+    made, shipped = read_solids(tmp_path / "tool_trolley_base.step"), read_solids(SCENES / "tool_trolley_base.step")
+    assert [s.name for s in made] == [s.name for s in shipped]
+    assert [s.name for s in shipped] == [
+        *("front side rail", "front side plate", "front side plate 2"),
+        *("back side rail", "back side plate", "back side plate 2"),
+        *("cross", "cross 2", "cross 3"),
+    ]
+    t = make_trolley_step
+    area = t.SIDE**2 - (t.SIDE - 2 * t.WALL) ** 2 - (4 - math.pi) * (t.RADIUS**2 - (t.RADIUS - t.WALL) ** 2)
+    volumes = {
+        "rail": area * t.LENGTH,
+        "plate": (90 * 60 - math.pi * 6.5**2) * t.PLATE,
+        "cross": area * (t.WIDTH - 2 * t.SIDE),
+    }
+    for one, other in zip(made, shipped, strict=True):
+        part = next(name for name in volumes if name in other.name.split())
+        assert other.volume == pytest.approx(volumes[part], rel=1e-9) == one.volume
+        assert other.colour == pytest.approx(t.COLOURS[part], abs=1e-4)
+    # The back side is the front side turned by 180 degrees about the middle of the frame.
+    front, back = (np.asarray(shipped[k].shape().box) for k in (1, 4))
+    low = (t.LENGTH - front[1][0], t.WIDTH - front[1][1], front[0][2])
+    np.testing.assert_allclose(back[0], low, atol=1e-6)
 
 
 # --- everything wrong ---------------------------------------------------------------------------------------------
