@@ -187,10 +187,10 @@ FAULTS: tuple[Fault, ...] = (
     Fault("STL read without its unit", "STL unit", "fixture3d/solid/meshfile.py",
       "vertices = triangles.reshape(-1, 3) * scale", "vertices = triangles.reshape(-1, 3) * 1.0",
       "test_mesh::test_stl_both_ways_obj_and_3mf"),
-    Fault("nested STEP places in the wrong order", "frame order", "fixture3d/solid/step_in.py",
-      "here * tool.GetLocation_s(part)", "tool.GetLocation_s(part) * here",
+    Fault("nested STEP places in the wrong order", "frame order", "fixture3d/solid/assembly.py",
+      "here * tool.GetLocation_s(component)", "tool.GetLocation_s(component) * here",
       "test_step_in::test_nested_assemblies_keep_places_and_names"),
-    Fault("STEP read in inches", "unit", "fixture3d/solid/step_in.py",
+    Fault("STEP read in inches", "unit", "fixture3d/solid/assembly.py",
       "SetLengthUnit_s(document, 0.001)", "SetLengthUnit_s(document, 0.0254)",
       "test_step_in::test_one_solid_in_millimetres"),
     # --- torch and welds ---

@@ -17,6 +17,7 @@ from typing import Any
 
 from fixture3d import __version__, output
 from fixture3d.errors import OutputRefused
+from fixture3d.export.step_colour import coloured
 from fixture3d.frame import Array
 from fixture3d.job import Job
 
@@ -25,11 +26,12 @@ _MARK = "fx3d{:06d}x"  # stands for a name until the kernel has written the file
 
 @dataclass(frozen=True)
 class Solid:
-    """One body for a STEP file: its name, its ``TopoDS_Shape`` and its place, (4, 4) mm."""
+    """One body for a STEP file: its name, its ``TopoDS_Shape``, its place, (4, 4) mm, its colour, sRGB 0 to 1."""
 
     name: str
     shape: Any
     pose: Array
+    colour: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +67,8 @@ def write_step(job: Job, path: str | os.PathLike[str], force: bool = False) -> S
     """
     target = output.check_target(path, force)
     solids, left_out = [], []
+    pieces = job.weldment.pieces if job.weldment is not None else ()
+    colours = {piece.name: piece.colour for piece in pieces}
     for body in job.bodies:
         if body.role == "sweep":
             continue
@@ -72,10 +76,12 @@ def write_step(job: Job, path: str | os.PathLike[str], force: bool = False) -> S
         if shape is None:
             left_out.append(body.name)
         else:
-            solids.append(Solid(body.name, shape, body.body_to_world))
+            colour = colours.get(body.item) if body.role == "piece" else None
+            solids.append(Solid(body.name, shape, body.body_to_world, colour))
+    left_out += dict.fromkeys(bead.name for bead in job.beads)
     if not solids:
         raise OutputRefused(f"{target}: the setup has no solid body to write; expected at least one block")
-    output.write_bytes(path, step_bytes(job.scene.title or "setup", solids), force)
+    output.write_bytes(path, step_bytes(job.title or "setup", solids), force)
     return StepFile(path=Path(path), bodies=tuple(s.name for s in solids), left_out=tuple(left_out))
 
 
@@ -101,6 +107,7 @@ def step_bytes(title: str, solids: Sequence[Solid]) -> bytes:
     # The kernel numbers the uses of parts through all files of one process.
     uses = itertools.count(1)
     text = re.sub(r"(NEXT_ASSEMBLY_USAGE_OCCURRENCE\s*\(\s*)'\d+'", lambda m: f"{m[1]}'{next(uses)}'", text)
+    text = coloured(text, {_MARK.format(k + 1): s.colour for k, s in enumerate(solids) if s.colour is not None})
     # Last, and in one pass, so that nothing in a name is ever taken for anything else.
     names = [title, *(s.name for s in solids)]
     text = re.sub(_MARK.format(0).replace("000000", r"(\d{6})"), lambda m: encoded(names[int(m[1])]), text)

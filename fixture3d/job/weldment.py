@@ -85,6 +85,7 @@ class Piece:
         mitres: of a member, degrees away from square at each end.
         plate: of a plate, else None.
         solid: of a solid from a file, else None.
+        colour: of a solid from a file that gives it one, sRGB from 0 to 1, else None.
         mass: kg of steel; None where it is not known without the geometry.
         notes: what a reader should know about it.
     """
@@ -100,6 +101,7 @@ class Piece:
     mitres: tuple[float, float] = (0.0, 0.0)
     plate: PlateShape | None = None
     solid: ImportedSolid | None = None
+    colour: tuple[float, float, float] | None = None
     mass: float | None = None
     notes: tuple[str, ...] = ()
 
@@ -423,6 +425,7 @@ def _from_file(scene: Scene, keys: WeldmentKeys, found: _Problems, store: Store 
             kind="solid",
             piece_to_weldment=frame.identity(),
             solid=solid,
+            colour=solid.colour,
             mass=solid.mass,
             notes=solid.notes,
         )

@@ -205,8 +205,10 @@ class Refs:
                 self._say(
                     ("weldment", "file"), "file together with [[member]], [[frame]] or [[plate]]", "one or the other"
                 )
-            if weldment.file is not None and weldment.file.lower().endswith(".stl") and weldment.unit is None:
-                self._lacks(("weldment", "file"), "an STL file does not say its unit", 'unit = "mm" or "in"')
+            ending = (weldment.file or "").casefold()[-4:]
+            if ending in (".stl", ".obj") and weldment.unit is None:
+                kind = ending[1:].upper()
+                self._lacks(("weldment", "file"), f"an {kind} file does not say its unit", 'unit = "mm" or "in"')
             if weldment.unit is not None and weldment.file is None:
                 self._say(
                     ("weldment", "unit"), "unit without file", "units at the top of the scene for everything else"
