@@ -41,7 +41,7 @@ export class View {
     this.world = new Group();
     this.scene.add(this.world);
     this.light();
-    this.waiting = false;
+    this.waiting = 0;
     this.flight = 0;
     this.frames = 0;
     this.straight = false;
@@ -82,15 +82,12 @@ export class View {
 
   /** Asks for one new picture; there is no loop. */
   redraw() {
-    if (this.waiting) return;
-    this.waiting = true;
-    requestAnimationFrame(() => {
-      this.waiting = false;
-      this.paint();
-    });
+    if (!this.waiting) this.waiting = requestAnimationFrame(() => this.paint());
   }
 
   paint() {
+    cancelAnimationFrame(this.waiting);
+    this.waiting = 0;
     const eye = this.camera.position;
     const reach = this.reach ?? 1000;
     const away = eye.distanceTo(this.middle ?? this.controls.target);
