@@ -84,6 +84,12 @@ from = [0, 1200, 0]
 to = [500, 1200, 0]
 ends = [{ mitre_to = "left leg" }, { mitre = -30, about = "z" }]
 
+[[member]]
+name = "hoop"
+stock = "CHS 33.7x2.6"
+path = [[0, 1200, 0], [0, 1200, 400], [500, 1200, 400]]
+bend = 100
+
 [[frame]]
 name = "base"
 stock = "SHS 40x40x3"
@@ -105,6 +111,13 @@ at = [20, 20, 0]
 normal = [0, 0, 1]
 along = [1, 0, 0]
 holes = [{ at = [20, 20], diameter = 9 }]
+
+[[plate]]
+name = "gusset 2"
+dxf = "gusset.dxf"
+unit = "mm"
+layer = "cut"
+thickness = 6
 
 [[weld]]
 name = "foot, front"

@@ -50,7 +50,9 @@ def test_every_key_arrives() -> None:
     assert scene.techniques["corner"].work_angle == (45, 15)
     assert scene.weldment is not None
     assert scene.weldment.offset == (10, -5)
-    assert [end.kind for member in scene.members for end in member.ends] == ["square", "mitre_to", "mitre_to", "mitre"]
+    ends = [end for member in scene.members for end in member.ends]
+    assert [end.kind for end in ends][:4] == ["square", "mitre_to", "mitre_to", "mitre"]
+    assert scene.members[2].path == ((0, 1200, 0), (0, 1200, 400), (500, 1200, 400))
     assert scene.frames[0].members == ("base front", "base back", "base left", "base right")
     assert scene.plates[0].holes[0].diameter == 9
     assert scene.welds[1].skip is True
@@ -227,7 +229,7 @@ RACK_LINES = KAYAK_RACK.split("\n")
         # who is who
         ('name = "S4"', 'name = "S1"', 'the name "S1" is taken by place "S1" in line'),
         ('name = "S4"', 'name = "left leg"', 'the name "left leg" is taken by member "left leg" in line 61'),
-        ('name = "S4"', 'name = "base front"', 'the name "base front" is taken by frame "base" in line 76'),
+        ('name = "S4"', 'name = "base front"', 'the name "base front" is taken by frame "base" in line 82'),
         ('name = "K1"', 'name = "k2"', 'the name "K2" is taken by clamp "k2"'),
         ('hole = "F4"', 'hole = "F45"', 'nearest: "F30"'),
         ('hole = "F4"', 'hole = "syde:F4"', 'grid "syde" is not known; the grids are side; nearest: "side"'),
@@ -238,7 +240,7 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ('presses = "left leg"', 'presses = "left leq"', 'nearest: "left leg"'),
         ('joins = ["left leg", "base front"]', 'joins = ["left leg", "base"]', 'no piece is called "base"; nearest'),
         ('joins = ["left leg", "base front"]', 'joins = ["left leg", "left leg"]', "to itself"),
-        ('mitre_to = "top rail"', 'mitre_to = "left leg"', "mitred to itself"),
+        ('mitre_to = "top rail"', 'mitre_to = "left leg"', "names the member itself"),
         ('mitre_to = "top rail"', 'mitre_to = "gusset 1"', 'no member is called "gusset 1"'),
         ('technique = "thin edge"', 'technique = "thin edje"', 'nearest: "thin edge"'),
         ('torch = "mig-45"', 'torch = "mig-46"', "nearest: \"mig-"),

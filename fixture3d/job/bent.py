@@ -8,18 +8,22 @@ Along the piece ``s`` counts on the centre line from its first point. The centre
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fixture3d import frame
 from fixture3d.frame import Array
-from fixture3d.job.cuts import CutImpossible
+from fixture3d.job.cuts import CutImpossible, Run
 from fixture3d.stock.section import Section
 from fixture3d.tolerance import NUMERIC, SHOP
 from fixture3d.units import Units, show
+
+if TYPE_CHECKING:
+    from fixture3d.job.endcut import EndCut, HoleCut
 
 BENT = ("round tube", "round bar")
 LEAST_ANGLE, MOST_ANGLE = 0.1, 175.0  # degrees; less is no bend, more is two bends
@@ -82,8 +86,8 @@ class Bent:
 
     @property
     def length(self) -> float:
-        """Developed length of the centre line, mm."""
-        return self.parts[-1].start + self.parts[-1].length
+        """Developed length of the centre line, mm, before the ends are cut."""
+        return self.parts[-1].start + self.parts[-1].length - self.parts[0].start
 
     @property
     def arcs(self) -> tuple[Part, ...]:
@@ -104,12 +108,16 @@ class Bent:
         """straight_to_piece at ``s``, (4, 4): where a thing goes that was at its place on the straight length."""
         return frame.chain(self.at(s), frame.translation((-s, 0.0, 0.0)))
 
+    def straight(self, leg: Part) -> Array:
+        """straight_to_piece along a leg, (4, 4): X on it counts as on the straight length."""
+        return frame.chain(leg.to_piece, frame.translation((-leg.start, 0.0, 0.0)))
+
     def point(self, s: float) -> Array:
         """Point of the centre line, (3,) mm."""
         return np.asarray(self.at(s)[:3, 3], dtype=np.float64)
 
     def nearest(self, point: Array) -> float:
-        """s of the point of the centre line that is nearest to a point of the piece's frame, mm."""
+        """Where on the centre line is nearest to a point of the piece's frame, mm."""
         best = (math.inf, 0.0)
         for part in self.parts:
             local = frame.points(frame.inverse(part.to_piece), point)
@@ -123,6 +131,12 @@ class Bent:
             best = min(best, (float(np.linalg.norm(self.point(s) - point)), s))
         return best[1]
 
+    def moved(self, by: float) -> Bent:
+        """The same with its first leg's X, and so ``s``, counted from a point that lies ``-by`` mm further on."""
+        shift = frame.translation((by, 0.0, 0.0))
+        parts = (replace(p, start=_round(p.start + by), to_piece=frame.chain(shift, p.to_piece)) for p in self.parts)
+        return replace(self, parts=tuple(parts))
+
     @cached_property
     def rotations(self) -> tuple[float, ...]:
         """Of each bend: where its centre lies round the section, degrees clockwise from its top, seen along it."""
@@ -130,7 +144,7 @@ class Bent:
 
     def key(self) -> str:
         """All that decides the centre line, for cache keys."""
-        return repr((self.radius, [(p.length, p.angle, p.toward) for p in self.parts]))
+        return repr((self.radius, self.parts[0].start, [(p.length, p.angle, p.toward) for p in self.parts]))
 
 
 def clockwise(way: tuple[float, float]) -> float:
@@ -181,7 +195,7 @@ def _angle(before: Array, after: Array, point: int) -> float:
     """Degrees of the bend at a point of the path."""
     angle = math.degrees(math.atan2(float(np.linalg.norm(np.cross(before, after))), float(before @ after)))
     if angle < LEAST_ANGLE:
-        raise CutImpossible(f"point {point} of its path is in line with its neighbours", "leave it out")
+        raise CutImpossible(f"point {point} of its path is in line with its neighbours", "a path without that point")
     if angle > MOST_ANGLE:
         raise CutImpossible(
             f"it folds back by {angle:.1f} degrees at point {point} of its path",
@@ -271,3 +285,60 @@ def bend_notes(made: Bent, section: Section, units: Units) -> list[str]:
             f"its bend radius is {ratio} times its depth; below 2 tube usually needs a mandrel (common practice)"
         )
     return notes
+
+
+def end_run(run: Run, which: int) -> Run:
+    """The straight run in line with one end of a member, X counted as on its straight length."""
+    if run.bent is None:
+        return run
+    last = run.bent.straight(run.bent.parts[-1 if which else 0])
+    return replace(run, run_to_weldment=frame.chain(run.run_to_weldment, last), bent=None)
+
+
+def legs_near(runs: Mapping[str, Run], point: Array) -> dict[str, Run]:
+    """The same runs, each bent one as its straight leg that is nearest to a point of the weldment frame."""
+    out = dict(runs)
+    for name, run in runs.items():
+        if run.bent is None:
+            continue
+        legs = [
+            replace(run, run_to_weldment=frame.chain(run.run_to_weldment, leg.to_piece), length=leg.length, bent=None)
+            for leg in run.bent.legs
+            if leg.length > NUMERIC.merge
+        ]
+        out[name] = min(legs, key=lambda leg: _off(leg, point), default=run)
+    return out
+
+
+def _off(leg: Run, point: Array) -> float:
+    """Distance of a point from the centre line between a run's ends, mm."""
+    (start, back), (end, _) = leg.end(0), leg.end(1)
+    along = min(max(float((point - start) @ -back), 0.0), float(np.linalg.norm(end - start)))
+    return float(np.linalg.norm(start - back * along - point))
+
+
+def in_bend(
+    made: Bent, section: Section, ends: tuple[EndCut, EndCut], holes: Sequence[HoleCut], units: Units = "mm"
+) -> tuple[str, str, str] | None:
+    """What of a bent member's cuts and holes does not lie on its straight legs: key, words, expected; None when all do.
+
+    Args:
+        made: its centre line in the frame of its piece.
+        section: the stock.
+        ends: its cuts on the straight length.
+        holes: across it, on the straight length.
+        units: for lengths in messages.
+    """
+    first, last = made.legs[0], made.legs[-1]
+    inner = [
+        max([ends[0].throat(section), *(one.bottom for one in ends[0].openings)]) - (first.start + first.length),
+        last.start - min([ends[1].throat(section), *(one.bottom for one in ends[1].openings)]),
+    ]
+    for over, leg in zip(inner, (1, len(made.legs)), strict=True):
+        if over > NUMERIC.merge:
+            return "ends", f"the cut of its end runs {show(over, units)} into the bend", f"a longer leg {leg}"
+    for k, hole in enumerate(holes):
+        near = hole.diameter / 2.0
+        if not any(leg.start <= hole.x - near and hole.x + near <= leg.start + leg.length for leg in made.legs):
+            return "holes", f"hole {k + 1} lies in a bend", "a hole on a straight leg"
+    return None

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fixture3d import frame
 from fixture3d.frame import Array
@@ -23,7 +24,7 @@ from fixture3d.tolerance import SHOP
 
 if TYPE_CHECKING:
     from fixture3d.job import Body
-    from fixture3d.job.weldment import Weldment
+    from fixture3d.job.weldment import Piece, Weldment
 
 AGAINST = -0.1  # cosine: a pad whose normal is more against the push than this takes part of it
 
@@ -153,13 +154,16 @@ def _target(item: Clamp, part: Part, at: Array, reach: float, to_plane: Array, w
     asked = asked_point(item, part.pattern, weldment)
     if asked is not None:
         return frame.points(to_plane, asked)[:2]
-    axis = _axis(item.presses or "", weldment)
-    if axis is None:
+    stretches = _stretches(item.presses or "", weldment)
+    if not stretches:
         return None
-    start, end = (frame.points(to_plane, p)[:2] for p in axis)
     known = parameters(type(part))
     low = known["reach"].resolved("low", part.pattern) if "reach" in known else reach
-    return _nearest(at, start, end, low + (reach - _of(part, "reach")))
+    least = low + (reach - _of(part, "reach"))
+    flat = [tuple(frame.points(to_plane, p)[:2] for p in ends) for ends in stretches]
+    spots = [_nearest(at, start, end, least) for start, end in flat]
+    # The nearest that the arm can reach down to; of a straight member there is one.
+    return min(spots, key=lambda spot: abs(float(np.linalg.norm(spot - at)) - least))
 
 
 def asked_point(item: Clamp, pattern: Pattern, weldment: Weldment) -> Array | None:
@@ -170,15 +174,14 @@ def asked_point(item: Clamp, pattern: Pattern, weldment: Weldment) -> Array | No
     """
     if item.at is None or item.presses is None:
         return None
-    axis = _axis(item.presses, weldment)
-    if axis is None:
+    piece = _member(item.presses, weldment)
+    if piece is None:
         raise ValueError(f"{item.presses} comes from a file and has no axis to measure at along; leave at out")
-    length = float(np.linalg.norm(axis[1] - axis[0]))
-    if item.at > length:
+    if item.at > piece.length:
         beyond = f"at = {pattern.show(item.at)} is beyond the end of {item.presses}"
-        raise ValueError(f"{beyond}, {pattern.show(length)} long")
-    point: Array = axis[0] + (axis[1] - axis[0]) * (item.at / length)
-    return point
+        raise ValueError(f"{beyond}, {pattern.show(piece.length)} long")
+    spot = (item.at, 0.0, 0.0) if piece.bent is None else piece.bent.point(item.at)
+    return frame.points(frame.chain(weldment.weldment_to_world, piece.piece_to_weldment), spot)
 
 
 def placed_tip(seat: Seat, tip: Tip) -> tuple[Array, Array]:
@@ -232,12 +235,13 @@ def square_to(way: Array, move: Array) -> Array:
 
 def at_of(clamp: Clamp, spot: Array, weldment: Weldment) -> float | None:
     """The ``at`` that asks for the point of the piece's centre line nearest to a spot, mm; None beyond its ends."""
-    axis = _axis(clamp.presses or "", weldment)
-    if axis is None:
+    piece = _member(clamp.presses or "", weldment)
+    if piece is None:
         return None
-    length = float(np.linalg.norm(axis[1] - axis[0]))
-    along = float((spot - axis[0]) @ (axis[1] - axis[0])) / length
-    return along if 0.0 <= along <= length else None
+    to_world = frame.chain(weldment.weldment_to_world, piece.piece_to_weldment)
+    local = frame.points(frame.inverse(to_world), spot)
+    along = float(local[0]) if piece.bent is None else piece.bent.nearest(local)
+    return along if 0.0 <= along <= piece.length else None
 
 
 def corners(pad: PlacedPad) -> Array:
@@ -251,13 +255,23 @@ def _of(part: Part, parameter: str) -> float:
     return float(getattr(part, parameter, 0.0))
 
 
-def _axis(name: str, weldment: Weldment) -> tuple[Array, Array] | None:
-    """Both ends of a member's centre line, world; None for plates and solids from files."""
-    for piece in weldment.pieces:
-        if piece.name == name and piece.kind == "member":
-            to_world = frame.chain(weldment.weldment_to_world, piece.piece_to_weldment)
-            return frame.points(to_world, (0.0, 0.0, 0.0)), frame.points(to_world, (piece.length, 0.0, 0.0))
-    return None
+def _member(name: str, weldment: Weldment) -> Piece | None:
+    """The member of that name; None for plates and solids from files."""
+    return next((piece for piece in weldment.pieces if piece.name == name and piece.kind == "member"), None)
+
+
+def _stretches(name: str, weldment: Weldment) -> list[tuple[Array, Array]]:
+    """Both ends of a member's centre line, of a bent one those of each leg, world; none of other pieces."""
+    piece = _member(name, weldment)
+    if piece is None:
+        return []
+    ends: list[tuple[ArrayLike, ArrayLike]] = [((0.0, 0.0, 0.0), (piece.length, 0.0, 0.0))]
+    if piece.bent is not None:
+        legs = piece.bent.legs
+        stations = [(max(leg.start, 0.0), min(leg.start + leg.length, piece.length)) for leg in legs]
+        ends = [(piece.bent.point(a), piece.bent.point(b)) for a, b in stations]
+    to_world = frame.chain(weldment.weldment_to_world, piece.piece_to_weldment)
+    return [(frame.points(to_world, a), frame.points(to_world, b)) for a, b in ends]
 
 
 def _nearest(origin: Array, start: Array, end: Array, least: float) -> Array:

@@ -18,7 +18,9 @@ from fixture3d.tolerance import SHOP
 from fixture3d.units import Units, show
 
 if TYPE_CHECKING:
+    from fixture3d.job.bent import Bent
     from fixture3d.scene.fields import Item
+    from fixture3d.scene.schema import EndNotch, MemberHole, Slot
 
 _AXES = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 STEEPEST = 80.0  # degrees from square; beyond that a cut is a feather edge that no saw makes
@@ -37,18 +39,24 @@ class Cut:
     """How one end is cut.
 
     Attributes:
-        kind: square; a stated mitre; or a mitre shared with another member.
+        kind: square; a stated mitre; a mitre shared with another member; a cope round one; flat against a piece.
         degrees: of a stated mitre, away from square. The saw plane is square to the member and is then turned
             by so much about ``about``, counter-clockwise seen from that axis' tip, in the centre-line's end point.
             So both ends of one sign make a parallelogram, and opposite signs a trapezium.
         about: weldment axis that lies in the cut, as near as the member's direction allows.
-        to: name of the other member.
+        to: name of the other piece.
+        gap: left to it by a cope or a cut against it, mm.
+        slot: sawn into the end besides, as the scene has it.
+        notch: taken away at the end besides, as the scene has it.
     """
 
-    kind: Literal["square", "mitre", "mitre_to"] = "square"
+    kind: Literal["square", "mitre", "mitre_to", "cope", "against"] = "square"
     degrees: float = 0.0
     about: str = "z"
     to: str = ""
+    gap: float = 0.0
+    slot: Slot | None = None
+    notch: EndNotch | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,8 +69,10 @@ class Run:
         source: the record of the scene, for errors that point at its line.
         section: its stock.
         run_to_weldment: (4, 4); X along the centre line from its first point, section height along Z.
-        length: mm between the two given points.
+        length: mm between the two given points; of a bent member along its centre line.
         cuts: at the first and at the last point.
+        holes: across it, as the scene has them.
+        bent: centre line of a bent member in the run's frame, which is that of its first leg; None of a straight one.
     """
 
     name: str
@@ -72,6 +82,8 @@ class Run:
     run_to_weldment: Array
     length: float
     cuts: tuple[Cut, Cut] = (Cut(), Cut())
+    holes: tuple[MemberHole, ...] = ()
+    bent: Bent | None = None
 
     def end(self, which: int) -> tuple[Array, Array]:
         """The centre-line point of end 0 or 1, and the direction out of the member there, (3,) each."""
@@ -115,7 +127,7 @@ class CutPlane:
 
 
 def plane_of(run: Run, which: int, others: dict[str, Run], units: Units = "mm") -> tuple[CutPlane, list[str]]:
-    """The cut of one end of a run in its own frame, and what a reader should know about it.
+    """The square or mitred cut of one end of a run in its own frame, and what a reader should know about it.
 
     Args:
         run: the member.
@@ -134,12 +146,21 @@ def plane_of(run: Run, which: int, others: dict[str, Run], units: Units = "mm") 
         normal = _turned(out, cut)
     elif cut.kind == "mitre_to":
         point, normal, notes = _shared(run, which, others[cut.to], units)
+    return sawn(run, point, normal), notes
+
+
+def sawn(run: Run, point: Array, normal: Array) -> CutPlane:
+    """A flat cut through a point of the weldment frame, in the frame of a run.
+
+    Raises:
+        CutImpossible: it is too steep for a saw.
+    """
     plane = to_piece(run.run_to_weldment, point, normal)
     if plane.mitre > STEEPEST:
         raise CutImpossible(
             f"its end would be cut {plane.mitre:.1f} degrees away from square", f"at most {STEEPEST:g} degrees"
         )
-    return plane, notes
+    return plane
 
 
 def to_piece(run_to_weldment: Array, point: Array, normal: Array) -> CutPlane:
@@ -153,13 +174,22 @@ def to_piece(run_to_weldment: Array, point: Array, normal: Array) -> CutPlane:
 
 
 def _turned(out: Array, cut: Cut) -> Array:
-    axis = np.array(_AXES[cut.about])
+    turned: Array = frame.rotation(square_axis(out, cut.about, "mitre"), cut.degrees)[:3, :3] @ out
+    return turned
+
+
+def square_axis(out: Array, about: str, noun: str) -> Array:
+    """A weldment axis made square to the way that a member runs, (3,) unit.
+
+    Raises:
+        CutImpossible: the member runs along it.
+    """
+    axis = np.array(_AXES[about])
     axis = axis - out * float(axis @ out)
     if float(np.linalg.norm(axis)) < math.sin(math.radians(1.0)):
         free = " or ".join(f'"{name}"' for name in _AXES if abs(float(np.array(_AXES[name]) @ out)) < 0.999)
-        raise CutImpossible(f'its mitre is about "{cut.about}", which is the way the member runs', f"about = {free}")
-    turned: Array = frame.rotation(axis, cut.degrees)[:3, :3] @ out
-    return turned
+        raise CutImpossible(f'its {noun} is about "{about}", which is the way the member runs', f"about = {free}")
+    return frame.unit(axis)
 
 
 def _shared(run: Run, which: int, other: Run, units: Units) -> tuple[Array, Array, list[str]]:

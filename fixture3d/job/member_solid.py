@@ -26,7 +26,7 @@ from fixture3d.stock.section import Edge, Loop, Section, circle
 # mm by which the widest place of a cope's tool is drawn in when the kernel fails: two rounds of one size touch there
 # along a line, which booleans do not like. The end then stops short of its tip by a hundredth at most.
 _DRAWN_IN = (0.0, 1e-6, 1e-5, 1e-4)
-_TRUE = 2e-6  # of the volume, how far a solid may be off the closed form
+TRUE = 2e-6  # of the volume, how far a solid may be off the closed form
 
 
 def member_solid(section: Section, ends: tuple[EndCut, EndCut], holes: Sequence[HoleCut] = ()) -> Any:
@@ -49,7 +49,7 @@ def member_solid(section: Section, ends: tuple[EndCut, EndCut], holes: Sequence[
         tools += [_opening(section, ends, one) for end in ends for one in end.openings]
         tools += [_drill(section, hole) for hole in holes]
         lumps = kernel.split_solids(_cut(section, bar, tools))
-        if len(lumps) == 1 and kernel.is_valid(lumps[0]) and abs(kernel.volume(lumps[0]) / exact - 1.0) <= _TRUE:
+        if len(lumps) == 1 and kernel.is_valid(lumps[0]) and abs(kernel.volume(lumps[0]) / exact - 1.0) <= TRUE:
             return lumps[0]
         if not any(end.saddle for end in ends):
             break

@@ -19,7 +19,11 @@ from fixture3d import frame
 from fixture3d.errors import FixtureError, ImportFailed, Problem, SceneError, StockError, nearest_name
 from fixture3d.frame import Array
 from fixture3d.job import polygon
-from fixture3d.job.cuts import Cut, CutImpossible, CutPlane, Run, plane_of
+from fixture3d.job.bent import Bent, bend, bend_notes, end_run, in_bend, legs_near
+from fixture3d.job.cuts import Cut, CutImpossible, CutPlane, Run
+from fixture3d.job.endcut import EndCut, HoleCut, farthest
+from fixture3d.job.ends import end_cut, holes, severed
+from fixture3d.job.member_volume import volume
 from fixture3d.job.plate_dxf import Outline, read_outline
 from fixture3d.stock.section import STEEL, Loop, Section
 from fixture3d.stock.stock import section
@@ -80,8 +84,14 @@ class Piece:
         piece_to_weldment: (4, 4).
         section: of a member, else None.
         length: of a member on its centre line between the cuts, mm; 0 for others.
-        ends: the two cuts of a member in its own frame: at its start, at its end.
+        ends: the two cuts of a member in its own frame: at its start, at its end. Of a coped end the flat cut at the
+            same angle through the point where the centre line stops.
+        end_cuts: the same two with all that is cut there: copes, slots, notches.
+        holes: across a member, in its own frame.
         cut_length: of a member, mm from tip to tip: what the saw is set to.
+        least_length: of a member, mm: the shortest line along it that is left, slots and notches set aside.
+        bent: centre line of a bent member; its cuts, holes and lengths are those of its straight length, along which X
+            counts; None of a straight one.
         mitres: of a member, degrees away from square at each end.
         plate: of a plate, else None.
         solid: of a solid from a file, else None.
@@ -97,7 +107,11 @@ class Piece:
     section: Section | None = None
     length: float = 0.0
     ends: tuple[CutPlane, CutPlane] | None = None
+    end_cuts: tuple[EndCut, EndCut] | None = None
+    holes: tuple[HoleCut, ...] = ()
     cut_length: float = 0.0
+    least_length: float = 0.0
+    bent: Bent | None = None
     mitres: tuple[float, float] = (0.0, 0.0)
     plate: PlateShape | None = None
     solid: ImportedSolid | None = None
@@ -158,8 +172,8 @@ def build(scene: Scene, store: Store | None = None) -> Weldment | None:
         else:
             pieces = _from_file(scene, keys, found, store)
     else:
-        pieces = _members(scene, found)
-        pieces += [piece for plate in scene.plates if (piece := _plate(plate, scene, found)) is not None]
+        plates = [piece for plate in scene.plates if (piece := _plate(plate, scene, found)) is not None]
+        pieces = _members(scene, {plate.name: plate for plate in plates}, found) + plates
         if keys is not None and not listed:
             found.add(keys, "", "it has no pieces", 'a [[member]], [[frame]], [[plate]], or file = "rack.step"')
     for name, count in Counter(piece.name for piece in pieces).items():
@@ -187,24 +201,27 @@ class _Problems:
             raise SceneError(sorted(self.found, key=lambda p: p.line))
 
 
-def _members(scene: Scene, found: _Problems) -> list[Piece]:
+def _members(scene: Scene, plates: dict[str, Piece], found: _Problems) -> list[Piece]:
     runs = [run for member in scene.members if (run := _member_run(scene, member, found)) is not None]
     for outer in scene.frames:
         runs += _frame_runs(scene, outer, found)
     by_name = {run.name: run for run in runs}
     # Names that fell out because of their own fault are not reported a second time as unknown.
-    stated = {m.name for m in scene.members} | {name for f in scene.frames for name in f.members}
+    members = {m.name for m in scene.members} | {name for f in scene.frames for name in f.members}
+    stated = members | {plate.name for plate in scene.plates}
     pieces = []
     for run in runs:
         wrong = False
-        for to in (cut.to for cut in run.cuts if cut.kind == "mitre_to"):
-            wrong = wrong or to == run.name or to not in by_name
-            if to == run.name:
-                found.add(run.source, "ends", "mitre_to names the member itself", "another member")
-            elif to not in stated:
-                near = nearest_name(to, stated - {run.name})
-                found.add(run.source, "ends", f'mitre_to = "{to}" is not a member', "the name of a member", near)
-        if not wrong and (piece := _cut(run, by_name, scene, found)) is not None:
+        for cut in (cut for cut in run.cuts if cut.to):
+            known = members if cut.kind == "mitre_to" else stated
+            wrong = wrong or cut.to == run.name or not (cut.to in by_name or (cut.to in plates and cut.to in known))
+            if cut.to == run.name:
+                found.add(run.source, "ends", f"{cut.kind} names the member itself", "another member")
+            elif cut.to not in known:
+                near = nearest_name(cut.to, known - {run.name})
+                noun = "member or plate" if cut.kind == "against" else "member"
+                found.add(run.source, "ends", f'{cut.kind} = "{cut.to}" is not a {noun}', f"the name of a {noun}", near)
+        if not wrong and (piece := _cut(run, by_name, plates, scene, found)) is not None:
             pieces.append(piece)
     return pieces
 
@@ -220,31 +237,46 @@ def _section(scene: Scene, item: Member | Frame, found: _Problems) -> Section | 
 
 def _member_run(scene: Scene, member: Member, found: _Problems) -> Run | None:
     stock = _section(scene, member, found)
-    start, stop = np.array(member.from_), np.array(member.to)
+    start, stop = (np.array(point) for point in member.line[:2])
     length = float(np.linalg.norm(stop - start))
-    if length < NUMERIC.merge:
+    if length < NUMERIC.merge and member.path is None:
         found.add(member, "to", "from and to are the same point", "two different points")
         return None
     if stock is None:
         return None
-    axes = frame.chain(member_frame(start, stop - start), frame.rotation((1, 0, 0), member.roll))
+    axes = frame.identity()
+    if length >= NUMERIC.merge:
+        axes = frame.chain(member_frame(start, stop - start), frame.rotation((1, 0, 0), member.roll))
+    bends = None
+    if member.path is not None:
+        try:
+            bends = bend(member.path, member.bend or 0.0, axes, stock, scene.units)
+        except CutImpossible as error:
+            found.add(member, "bend" if "radius" in error.what else "path", error.what, error.expected)
+            return None
     return Run(
         name=member.name,
         item=member.name,
         source=member,
         section=stock,
         run_to_weldment=axes,
-        length=length,
+        length=length if bends is None else bends.length,
         cuts=(_cut_of(member.ends[0]), _cut_of(member.ends[1])),
+        holes=member.holes,
+        bent=bends,
     )
 
 
 def _cut_of(end: End) -> Cut:
-    if end.mitre is not None:
-        return Cut(kind="mitre", degrees=end.mitre, about=end.about or "z")
-    if end.mitre_to is not None:
-        return Cut(kind="mitre_to", to=end.mitre_to)
-    return Cut()
+    return Cut(
+        kind=end.kind,
+        degrees=end.mitre or 0.0,
+        about=end.about or "z",
+        to=end.to or "",
+        gap=end.gap or 0.0,
+        slot=end.slot,
+        notch=end.notch,
+    )
 
 
 def member_frame(start: Array, direction: Array, up: Sequence[float] = (0.0, 0.0, 1.0)) -> Array:
@@ -310,50 +342,72 @@ def _frame_runs(scene: Scene, outer: Frame, found: _Problems) -> list[Run]:
     return sorted(runs, key=lambda run: (front, back, left, right).index(run.name))
 
 
-def _cut(run: Run, others: dict[str, Run], scene: Scene, found: _Problems) -> Piece | None:
-    planes, notes = [], list(run.section.notes)
+def _cut(run: Run, others: dict[str, Run], plates: dict[str, Piece], scene: Scene, found: _Problems) -> Piece | None:
+    ends, notes = [], list(run.section.notes)
+    key = "ends" if run.item == run.name else "corners"
     for which in (0, 1):
+        straight = end_run(run, which)
         try:
-            plane, said = plane_of(run, which, others, scene.units)
+            end, said = end_cut(straight, which, legs_near(others, straight.end(which)[0]), plates, scene.units)
         except CutImpossible as error:
-            found.add(run.source, "ends" if run.item == run.name else "corners", error.what, error.expected)
+            found.add(run.source, key, error.what, error.expected)
             return None
-        planes.append(plane)
+        ends.append(end)
         notes += said
-    first, last = planes
-    least, longest = _lengths(run.section, first, last)
+    least = _least(run.section, ends[0], ends[1])
     if least <= NUMERIC.merge:
         found.add(
             run.source,
-            "ends" if run.item == run.name else "corners",
+            key,
             f"its two cuts meet: {show(least, scene.units)} is left on its short side",
             "a longer member or flatter cuts",
         )
         return None
-    y, z = run.section.centroid
-    across = (last.slope[0] - first.slope[0]) * y + (last.slope[1] - first.slope[1]) * z
-    length = float(last.point[0] - first.point[0])
+    start = ends[0].plane.point
+    both = (ends[0].moved(-float(start[0])), ends[1].moved(-float(start[0])))
+    fault = severed(run.section, both)
+    if fault is not None:
+        found.add(run.source, key, *fault)
+        return None
+    try:
+        drilled = holes(run.section, both, run.holes, -float(start[0]), scene.units)
+    except CutImpossible as error:
+        found.add(run.source, "holes", error.what, error.expected)
+        return None
+    bends = None
+    if run.bent is not None:
+        bends = run.bent.moved(-float(start[0]))
+        astray = in_bend(bends, run.section, both, drilled, scene.units)
+        if astray is not None:
+            found.add(run.source, *astray)
+            return None
+        notes += bend_notes(bends, run.section, scene.units)
     return Piece(
         name=run.name,
         item=run.item,
         kind="member",
-        piece_to_weldment=frame.chain(run.run_to_weldment, frame.translation(first.point)),
+        piece_to_weldment=frame.chain(run.run_to_weldment, frame.translation(start)),
         section=run.section,
-        length=length,
-        ends=(first.moved(-first.point), last.moved(-first.point)),
-        cut_length=longest,
-        mitres=(first.mitre, last.mitre),
-        mass=run.section.mass_per_length * (length + across),
+        length=float(both[1].plane.point[0]),
+        ends=(both[0].plane, both[1].plane),
+        end_cuts=both,
+        holes=drilled,
+        cut_length=round(both[1].tip(run.section) - both[0].tip(run.section), 9),
+        least_length=least,
+        bent=bends,
+        mitres=(both[0].plane.mitre, both[1].plane.mitre),
+        mass=volume(run.section, both, drilled) * STEEL * 1e-9,
         notes=tuple(notes),
     )
 
 
-def _lengths(stock: Section, first: CutPlane, last: CutPlane) -> tuple[float, float]:
-    """Length left on the shortest line along the member, and from tip to tip, mm."""
-    between = float(last.point[0] - first.point[0])
-    g, h = first.slope, last.slope
-    least = between - stock.reach(g[0] - h[0], g[1] - h[1])
-    return least, round(between + stock.reach(*h) + stock.reach(-g[0], -g[1]), 9)
+def _least(stock: Section, first: EndCut, last: EndCut) -> float:
+    """Length left on the shortest line along the member, mm; slots and notches set aside."""
+    if first.saddle is None and last.saddle is None:
+        between = float(last.plane.point[0] - first.plane.point[0])
+        g, h = first.plane.slope, last.plane.slope
+        return between - stock.reach(g[0] - h[0], g[1] - h[1])
+    return -farthest(stock.outline()[0], lambda y, z: first.x(y, z) - last.x(y, z))
 
 
 def _plate(plate: Plate, scene: Scene, found: _Problems) -> Piece | None:

@@ -63,7 +63,7 @@ RECORDS: Final[dict[str, type[BaseModel]]] = {
     "accept": Accept,
 }
 NAMED: Final = ("torch", "technique")
-_EXAMPLES: Final = {
+EXAMPLES: Final = {
     "format": "format = 1 as the first key",
     "table": 'table = "50/16 2000x1000", or a [table]',
     "name": 'name = "S1"',
@@ -71,7 +71,9 @@ _EXAMPLES: Final = {
     "stock": 'stock = "SHS 40x40x3"',
     "from": "from = [0, 0, 0]",
     "to": "to = [0, 600, 0]",
+    "path": "path = [[0, 0, 0], [400, 0, 0], [400, 300, 0]]",
     "outline": "outline = [[0, 0], [80, 0], [0, 80]]",
+    "dxf": 'dxf = "gusset.dxf"',
     "origin": "origin = [0, -50, -40]",
     "x": "x = [1, 0, 0]",
     "y": "y = [0, 0, 1]",
@@ -162,7 +164,7 @@ def _words(fault: Any, path: Path, item: str, near: bool) -> tuple[str, str, str
         found = nearest_name(key[:80], known) if near else ""
         return f"unknown key {units.describe(key)}", "" if found else f"one of {', '.join(known)}", found
     if kind == "missing":
-        return f"key {units.describe(key)} is missing", _EXAMPLES.get(key, f"{key} = ..."), ""
+        return f"key {units.describe(key)} is missing", EXAMPLES.get(key, f"{key} = ..."), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return _at(spot, f"{units.describe(fault['input'])} is not a table of keys"), _header(path), ""
     return _at(spot or key, one_line(fault["msg"])), "", ""

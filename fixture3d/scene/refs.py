@@ -15,8 +15,8 @@ from fixture3d.access.torch import SHIPPED, TECHNIQUES
 from fixture3d.errors import Problem, TableError, nearest_name
 from fixture3d.scene import outline
 from fixture3d.scene.fields import name_fault
-from fixture3d.scene.located import NAMED, Source
-from fixture3d.scene.schema import FRAME_SIDES, MOST_ITEMS, Clamp, Place
+from fixture3d.scene.located import EXAMPLES, NAMED, Source
+from fixture3d.scene.schema import FRAME_SIDES, MOST_ITEMS, Clamp, Member, Place, Plate
 from fixture3d.scene.stages import Named, block_faults, weld_faults, work_faults
 from fixture3d.scene.table import Table
 from fixture3d.scene.text import Key, Path
@@ -215,11 +215,13 @@ class Refs:
                 )
         for path, member in self._each("member", scene.members):
             for k, end in enumerate(member.ends):
-                spot: Path = (*path, "ends", k, "mitre_to")
-                if end.mitre_to == member.name:
-                    self._say(spot, "the member is mitred to itself", "another member")
+                spot: Path = (*path, "ends", k, end.kind)
+                if end.to == member.name:
+                    self._say(spot, f"{end.kind} names the member itself", "another member")
+                elif end.kind in ("cope", "against"):  # that a plate is not coped round is told with the cut
+                    self._known(spot, end.to, self.pieces, self.piece_set, "member or plate")
                 else:
-                    self._known(spot, end.mitre_to, [*self.members, *self.frame_members], self.member_set, "member")
+                    self._known(spot, end.to, [*self.members, *self.frame_members], self.member_set, "member")
         known = set(_keys(data, "torch")) | set(SHIPPED)
         for name, technique in scene.techniques.items():
             self._known(("technique", name, "torch"), technique.torch, sorted(known), known, "torch")
@@ -268,6 +270,7 @@ class Refs:
                 if _parallel(entry.normal, entry.along):
                     self._say((*path, "along"), "along is parallel to normal", "a direction in the plane")
         for path, plate in self._each("plate", self.scene.plates):
+            self._outline(path, plate)
             fault = outline.fault(plate.outline) if plate.outline is not None else ""
             if fault:
                 self._say((*path, "outline"), fault, "corner points in order round the plate")
@@ -275,11 +278,35 @@ class Refs:
                 what = f"thickness {plate.thickness:g} mm: a wrong unit?"
                 self._say((*path, "thickness"), what, f"at least {outline.SMALLEST:g} mm")
         for path, member in self._each("member", self.scene.members):
+            self._line(path, member)
+            if member.from_ is None or member.to is None:
+                continue
             long = math.dist(member.from_, member.to)
             if NUMERIC.merge <= long < outline.SMALLEST:
                 self._say(
                     (*path, "to"), f"{long:g} mm from end to end: a wrong unit?", f"at least {outline.SMALLEST:g} mm"
                 )
+
+    def _line(self, path: Path, member: Member) -> None:
+        """What a member's centre line lacks."""
+        if member.path is None:
+            for key, point in (("from", member.from_), ("to", member.to)):
+                if point is None:
+                    self._lacks(path, f'key "{key}" is missing', EXAMPLES[key])
+            if member.bend is not None:
+                self._lacks((*path, "bend"), "bend without path", EXAMPLES["path"])
+        elif member.bend is None:
+            self._lacks(path, 'key "bend" is missing', "bend = the radius of the centre line in its bends")
+
+    def _outline(self, path: Path, plate: Plate) -> None:
+        """What a plate's outline lacks."""
+        if plate.dxf is not None:
+            return
+        if plate.outline is None:
+            self._lacks(path, "it has no outline", f'{EXAMPLES["outline"]}, or {EXAMPLES["dxf"]}')
+        for key in ("unit", "layer"):
+            if getattr(plate, key) is not None:
+                self._lacks((*path, key), f"{key} without dxf", EXAMPLES["dxf"])
 
     def _stages(self) -> None:
         scene, data = self.scene, self.source.data

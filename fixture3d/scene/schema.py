@@ -49,6 +49,7 @@ from fixture3d.scene.fields import (
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
 MOST_ITEMS = 5000
 MOST_POINTS = 2000
+MOST_BENDS = 200
 FRAME_SIDES: Final = ("front", "back", "left", "right")
 
 
@@ -181,7 +182,8 @@ class EndNotch(Item):
         if " " in self.side and self.across is None:
             raise wrong(f'the corner "{self.side}" without across', "depth and across")
         if " " not in self.side and self.across is not None:
-            raise wrong(f'across with the whole side "{self.side}"', f'a corner, as in side = "{_corner_of(self.side)}"')
+            corner = f'a corner, as in side = "{_corner_of(self.side)}"'
+            raise wrong(f'across with the whole side "{self.side}"', corner)
         return self
 
 
@@ -284,24 +286,41 @@ class Member(Item):
     Attributes:
         from_: (3,) mm, first end on its centre line, weldment frame.
         to: (3,) mm, second end.
-        roll: degrees about its own axis; 0 has the section's height along weldment Z (along Y for members along Z).
+        path: corner points of a bent member's centre line instead of ``from`` and ``to``, (3,) mm each.
+        bend: radius of the centre line in every bend of ``path``, mm.
+        roll: degrees about its own axis; 0 has the section's height along weldment Z (along Y for members along Z);
+            of a bent member about its first leg.
         ends: the cut at ``from_`` and at ``to``.
         holes: drilled across it.
     """
 
     name: Name
     stock: Text
-    from_: Point3
-    to: Point3
+    from_: Point3 | None = None
+    to: Point3 | None = None
+    path: Annotated[tuple[Point3, ...], several(3, MOST_BENDS, "points")] | None = None
+    bend: Length | None = None
     roll: Turn = 0.0
     ends: Annotated[tuple[EndCut, EndCut], exactly(2, '["square", "square"]')] = (End(), End())
     holes: Annotated[tuple[MemberHole, ...], several(0, MOST_POINTS, "holes")] = ()
 
     @model_validator(mode="after")
     def _has_length(self) -> Self:
-        if self.from_ == self.to:
+        given = [key for key, point in (("from", self.from_), ("to", self.to)) if point is not None]
+        if self.path is not None and given:
+            raise wrong(f"path together with {' and '.join(given)}", "one or the other")
+        if self.from_ is not None and self.from_ == self.to:
             raise wrong("from and to are the same point", "two different points")
         return self
+
+    @property
+    def line(self) -> tuple[tuple[float, float, float], ...]:
+        """Points of the centre line, (3,) mm each: both ends, or the corners of a bent one."""
+        if self.path is not None:
+            return self.path
+        assert self.from_ is not None
+        assert self.to is not None
+        return self.from_, self.to
 
 
 class Frame(Item):
@@ -370,11 +389,6 @@ class Plate(Item):
     def _one_outline(self) -> Self:
         if self.outline is not None and self.dxf is not None:
             raise wrong("outline together with dxf", "one of them")
-        if self.outline is None and self.dxf is None:
-            raise wrong("it has no outline", 'outline = [[0, 0], [80, 0], [0, 80]], or dxf = "gusset.dxf"')
-        for key in ("unit", "layer"):
-            if getattr(self, key) is not None and self.dxf is None:
-                raise wrong(f"{key} without dxf", 'dxf = "gusset.dxf"')
         return self
 
 
