@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from fixture3d.job import Job
 from fixture3d.part import Part, Pattern, parameters
@@ -64,6 +64,21 @@ def pick_list(job: Job) -> tuple[Pick, ...]:
         )
         for (model, size), names in sorted(used.items())
     )
+
+
+def most_at_once(jobs: Sequence[Job]) -> tuple[Pick, ...]:
+    """The pick list of all stages of a setup: of each block as many as stand at the same time at most.
+
+    The names are those of all stages.
+    """
+    most: dict[tuple[str, str], Pick] = {}
+    for job in jobs:
+        for pick in pick_list(job):
+            key = (pick.model, pick.size)
+            known = most.get(key, pick)
+            names = tuple(dict.fromkeys((*known.names, *pick.names)))
+            most[key] = replace(known, count=max(known.count, pick.count), names=names)
+    return tuple(most[key] for key in sorted(most))
 
 
 def dowel_count(job: Job) -> Mapping[float, int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from fixture3d import __version__
@@ -11,11 +11,12 @@ from fixture3d.errors import one_line
 from fixture3d.job import Job, Seat
 from fixture3d.job.code import content_code
 from fixture3d.job.contact import Touch, opposed_faces, touching_pads
-from fixture3d.job.inventory import dowel_count, outer_size, pick_list
+from fixture3d.job.inventory import dowel_count, most_at_once, outer_size
 from fixture3d.part import Part, parameters
 from fixture3d.report import Report
 from fixture3d.sheet.layout import is_round, seen_from_above, short_name
 from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
+from fixture3d.sheet.stages import changes, place_of
 from fixture3d.sheet.verdict import accepted, failed, verdict
 from fixture3d.units import show, show_fine, show_plain
 
@@ -35,14 +36,53 @@ CAUTIONS = (
 
 
 def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
-    """Everything on the sheet except the plan, as JSON types; lengths are texts in the file's units.
+    """Everything on the sheet of one state except the plan, as JSON types; lengths are texts in the file's units.
 
     Args:
         job: the setup.
         report: of the checks; None when none were run, which the sheet then says.
     """
-    touches = touching_pads(job)
+    return {**_whole((job,), report), **_state(job), "stages": []}
+
+
+def stages_data(jobs: Sequence[Job], report: Report | None = None) -> dict[str, Any]:
+    """The same for all stages of a setup, in the order of the work; ``stages`` has what is different in each.
+
+    Args:
+        jobs: of every stage.
+        report: of all of them.
+    """
+    stages: list[dict[str, Any]] = []
+    stands = {job.stage or "": {name: _stands(job, seat) for name, seat in job.seats.items()} for job in jobs}
+    for number, job in enumerate(jobs):
+        part = None if report is None else report.each[number] if len(report.each) == len(jobs) else report
+        before = jobs[number - 1] if number else None
+        state = _state(job)
+        for row in (*state["blocks"], *state["clamps"]):
+            row["stays"] = before is not None and any(one_line(name) == row["name"] for name in before.seats)
+        stages.append(
+            {
+                **state,
+                "name": one_line(job.stage or ""),
+                "number": number + 1,
+                "verdict": verdict(part),
+                "fails": failed(part),
+                "place": place_of(job) if job.weldment is not None else "",
+                "done": [one_line(weld.name) for weld in job.scene.done],
+                "changes": None if before is None else changes(before, job, stands),
+                "table": _table(job),
+            }
+        )
+    return {**_whole(jobs, report), **_state(jobs[0]), "stages": stages}
+
+
+def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
+    """What stands on the sheet once, for all stages."""
+    job = jobs[0]
     title = one_line(job.scene.title) or "Setup"
+    alone = job.stage if len(jobs) == 1 else None
+    if alone is not None:
+        title = f"{title}, stage {one_line(alone)}"
     return {
         "title": title,
         "head": short_name(title, 60),
@@ -52,8 +92,6 @@ def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
         "verdict": verdict(report),
         "fails": failed(report),
         "accepted": accepted(report),
-        "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
-        "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
         "picks": [
             {
                 "count": pick.count,
@@ -63,10 +101,22 @@ def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
                 "owned": pick.owned,
                 "short": max(0, pick.count - pick.owned) if pick.owned is not None else 0,
             }
-            for pick in pick_list(job)
+            for pick in most_at_once(jobs)
         ],
         "inventory": bool(job.scene.inventory),
-        "small": list(_small(job)),
+        "small": _most(jobs),
+        "pieces": piece_rows(*jobs),
+        "mass": total_mass(*jobs),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _state(job: Job) -> dict[str, Any]:
+    """What is different from stage to stage."""
+    touches = touching_pads(job)
+    return {
+        "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
+        "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
         "distances": [
             {
                 "from": f"{one_line(p.a)} {p.pad_a}",
@@ -79,11 +129,8 @@ def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
             for p in opposed_faces(job)
         ],
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds in ("measured", "edge", "magnet")],
-        "pieces": piece_rows(job),
-        "mass": total_mass(job),
         "welds": weld_rows(job),
         "bolts": any(s.bolted for s in job.seats.values()),
-        "cautions": list(CAUTIONS),
     }
 
 
@@ -271,6 +318,15 @@ def _unusual(part: Part, units: Any, elsewhere: tuple[str, ...]) -> Iterator[str
         if not usual and not shown and name not in elsewhere:
             text = show_plain(value, units) if parameter.kind == "length" else f"{value:g}"
             yield f"{name.replace('_', ' ')} {text}" + (" degrees" if parameter.kind == "angle" else "")
+
+
+def _most(jobs: Sequence[Job]) -> list[dict[str, Any]]:
+    """Dowels, bolts and shims: as many as are in use at the same time at most."""
+    most: dict[str, int] = {}
+    for job in jobs:
+        for row in _small(job):
+            most[row["what"]] = max(most.get(row["what"], 0), row["count"])
+    return [{"count": count, "what": what} for what, count in most.items()]
 
 
 def _small(job: Job) -> Iterator[Mapping[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,10 +18,10 @@ if TYPE_CHECKING:
     from fixture3d.units import Units
 
 
-def piece_rows(job: Job) -> list[dict[str, Any]]:
-    """One row for all pieces that are alike, in the order of the scene."""
+def piece_rows(*jobs: Job) -> list[dict[str, Any]]:
+    """One row for all pieces that are alike, in the order of the scene; of all stages, each piece once."""
     rows: dict[Any, dict[str, Any]] = {}
-    for piece in job.weldment.pieces if job.weldment is not None else ():
+    for job, piece in _pieces(jobs):
         row = {
             **_stock(job, piece),
             "solid": piece.solid is not None,
@@ -32,10 +33,22 @@ def piece_rows(job: Job) -> list[dict[str, Any]]:
     return list(rows.values())
 
 
-def total_mass(job: Job) -> str:
+def _pieces(jobs: Sequence[Job]) -> list[tuple[Job, Piece]]:
+    """Every piece of some stages once, with the first of them that has it on the table."""
+    found: dict[str, tuple[Job, Piece]] = {}
+    for job in jobs:
+        for piece in job.weldment.pieces if job.weldment is not None else ():
+            found.setdefault(piece.name, (job, piece))
+    return list(found.values())
+
+
+def total_mass(*jobs: Job) -> str:
     """Of all pieces, or an empty string when one is not known."""
-    mass = job.weldment.mass if job.weldment is not None and job.weldment.pieces else None
-    return "" if mass is None else f"{show_mass(mass, job.scene.units, 1)} in all, if it is steel"
+    masses = [piece.mass for _, piece in _pieces(jobs)]
+    known = [mass for mass in masses if mass is not None]
+    if not known or len(known) < len(masses):
+        return ""
+    return f"{show_mass(float(sum(known)), jobs[0].scene.units, 1)} in all, if it is steel"
 
 
 def weld_rows(job: Job) -> list[dict[str, Any]]:

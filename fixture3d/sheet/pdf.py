@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -12,7 +13,7 @@ from fixture3d import output
 from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
-from fixture3d.sheet.data import sheet_data
+from fixture3d.sheet.data import sheet_data, stages_data
 from fixture3d.sheet.plan import plan
 
 Paper = Literal["a4", "letter"]
@@ -28,7 +29,7 @@ _ABOVE: Final = 3  # so many of them stand there; all of them stand before the l
 
 
 def write_sheet(
-    job: Job,
+    job: Job | Sequence[Job],
     path: str | os.PathLike[str],
     paper: Paper | None = None,
     force: bool = False,
@@ -37,7 +38,7 @@ def write_sheet(
     """Write the setup sheet.
 
     Args:
-        job: the setup.
+        job: the setup, or the jobs of all its stages in the order of the work.
         path: of the PDF.
         paper: None takes letter for a file in inches and A4 otherwise.
         force: an existing file may be replaced.
@@ -52,28 +53,32 @@ def write_sheet(
     return output.write_bytes(path, sheet_pdf(job, paper, report), force)
 
 
-def sheet_pdf(job: Job, paper: Paper | None = None, report: Report | None = None) -> bytes:
-    """The setup sheet as PDF bytes, the same for the same setup."""
-    paper = paper or ("letter" if job.scene.units == "in" else "a4")
+def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Report | None = None) -> bytes:
+    """The setup sheet as PDF bytes, the same for the same setup. Arguments as for ``write_sheet``."""
+    jobs = (job,) if isinstance(job, Job) else tuple(job)
+    paper = paper or ("letter" if jobs[0].scene.units == "in" else "a4")
     short, long = PAPERS[paper]
-    data = sheet_data(job, report)
-    above = data["accepted"][:_ABOVE]
+    several = len(jobs) > 1
+    data = stages_data(jobs, report) if several else sheet_data(jobs[0], report)
+    above = [] if several else data["accepted"][:_ABOVE]
     # Room on an upright page; on a flipped one the same margins lie on the other sides.
     across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY + _LINE * sum(1 + len(line) // 110 for line in above)
-    drawing = plan(job, {False: (short - across, long - down), True: (long - across, short - down)})
+    room = {False: (short - across, long - down), True: (long - across, short - down)}
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
-    data["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
     data["above"] = above
-    data["plan"] = {
-        "svg": drawing.svg,
-        "width": drawing.size[0],
-        "scale": f"1:{drawing.scale:g}",
-        "flipped": drawing.flipped,
-        "datum": one_line(drawing.datum),
-        "thinned": drawing.thinned,
-        "cut": drawing.cut,
-    }
+    for each, one in zip(data["stages"] if several else [data], jobs, strict=True):
+        drawing = plan(one, room)
+        each["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
+        each["plan"] = {
+            "svg": drawing.svg,
+            "width": drawing.size[0],
+            "scale": f"1:{drawing.scale:g}",
+            "flipped": drawing.flipped,
+            "datum": one_line(drawing.datum),
+            "thinned": drawing.thinned,
+            "cut": drawing.cut,
+        }
     return _compile(breakable(data))
 
 
