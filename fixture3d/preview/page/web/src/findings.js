@@ -33,7 +33,7 @@ export class Findings {
         ...f.subjects.map((name) => this.subject(name)).filter(Boolean)),
     );
     const head = button("", () => (this.chosen === k ? this.close() : this.open(k)), { class: "row", "aria-expanded": "false", "aria-controls": `finding-${k}` });
-    head.append(el("span", { class: `mark ${f.level}`, text: f.mark }), el("span", { class: "told" }, el("b", { text: WORDS[f.level] ?? f.level }), ` ${f.title}`,
+    head.append(el("span", { class: `mark ${f.level}`, text: f.mark }), el("span", { class: "told" }, el("b", { text: `${WORDS[f.level] ?? f.level}: ` }), f.title,
       el("small", { text: [f.subjects.join(", "), stage && `stage ${stage}`].filter(Boolean).join("; ") })));
     return el("li", {}, head, body);
   }
@@ -90,10 +90,18 @@ export class Findings {
   pins() {
     if (!this.pinned) return;
     const { app } = this;
-    app.data.findings.forEach((f, k) => {
-      if (!f.at || (f.stage !== null && f.stage !== undefined && f.stage !== app.bodies.stage)) return;
+    const { width, height } = app.view.size;
+    const there = app.data.findings.flatMap((f, k) => {
+      if (!f.at || (f.stage !== null && f.stage !== undefined && f.stage !== app.bodies.stage)) return [];
       const at = app.view.project(f.at);
-      if (at) app.ink.pin(at, f.mark, f.level, this.chosen === k, () => this.open(k));
+      return at && at.x > 0 && at.y > 0 && at.x < width && at.y < height ? [{ f, k, at }] : [];
     });
+    // Many pins on a small picture, or a torch that must be seen: only the shapes, without their numbers.
+    const crowded = there.length > (width * height) / 14000;
+    const size = app.welds?.at ? "shape" : crowded ? "small" : "full";
+    for (const { f, k, at } of there.sort((a, b) => Number(b.k === this.chosen) - Number(a.k === this.chosen))) {
+      const own = k === this.chosen ? "big" : size === "small" && f.level !== "fail" ? "shape" : size;
+      app.ink.pin(at, f.mark, f.level, own, () => this.open(k));
+    }
   }
 }

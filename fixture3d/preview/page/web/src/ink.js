@@ -148,14 +148,14 @@ export class Ink {
     pen.fillText(text, x, y);
   }
 
-  /** A numbered pin; its shape tells the level: fail a square on its corner, warn a triangle, note a disc. @param {{x: number, y: number}} at @param {string} mark @param {string} level @param {boolean} big @param {() => void} act */
-  pin(at, mark, level, big, act) {
+  /** A numbered pin; its shape tells the level: fail a square on its corner, warn a triangle, note a disc. @param {{x: number, y: number}} at @param {string} mark @param {string} level @param {"big" | "full" | "small" | "shape"} size `shape`: no room for the number @param {() => void} act */
+  pin(at, mark, level, size, act) {
     const { pen } = this;
-    const r = big ? 17 : 13;
-    const centre = { x: at.x, y: at.y - r - 10 };
+    const r = { big: 17, full: 13, small: 11, shape: 6 }[size];
+    const centre = { x: at.x, y: at.y - (size === "shape" ? 0 : r + 10) };
     const wide = level === "warn" ? r * 1.5 : r * 1.1;
     const box = { x: centre.x - wide, y: centre.y - r, w: 2 * wide, h: 2 * r };
-    for (const [dx, dy] of [[0, 0], [26, 0], [-26, 0], [26, -24], [-26, -24], [0, -30], [52, 0], [-52, 0], [0, -58], [52, -30], [-52, -30]]) {
+    for (const [dx, dy] of size === "shape" ? [] : [[0, 0], [26, 0], [-26, 0], [26, -24], [-26, -24], [0, -30], [52, 0], [-52, 0], [0, -58], [52, -30], [-52, -30]]) {
       const moved = { ...box, x: box.x + dx, y: box.y + dy };
       if (!this.free(moved)) continue;
       Object.assign(box, moved);
@@ -170,13 +170,13 @@ export class Ink {
     pen.stroke();
     pen.fillStyle = LEVELS[level] ?? INK;
     pen.strokeStyle = PAPER;
-    pen.lineWidth = big ? 3 : 2;
+    pen.lineWidth = size === "big" ? 3 : size === "shape" ? 1.2 : 2;
     pen.beginPath();
     outlineOf(pen, level, centre, r);
     pen.fill();
     pen.stroke();
-    const font = `700 ${mark.length > 2 ? 10 : 12}px system-ui, sans-serif`;
-    this.text(mark, centre.x, centre.y + (level === "warn" ? r * 0.4 : 0.5), font, "#ffffff");
+    const font = `700 ${mark.length > 2 || size === "small" ? 10 : 12}px system-ui, sans-serif`;
+    if (size !== "shape") this.text(mark, centre.x, centre.y + (level === "warn" ? r * 0.4 : 0.5), font, "#ffffff");
     this.taken.push(box);
     this.targets.push({ rect: { x: box.x - 6, y: box.y - 6, w: box.w + 12, h: box.h + 12 }, act });
   }

@@ -34,8 +34,12 @@ function header(data) {
   for (const close of document.querySelectorAll("dialog .close")) close.addEventListener("click", () => close.closest("dialog")?.close());
 }
 
+/** @type {import("./types").Data | null} */
+let known = null;
+
 async function start() {
   const data = /** @type {import("./types").Data} */ (JSON.parse(new TextDecoder().decode(await unpacked("data"))));
+  known = data;
   header(data);
   const meshes = meshesOf(await unpacked("glb"));
   /** @type {any} */
@@ -91,7 +95,18 @@ function failed(error) {
   const text = error instanceof Error ? error.message : String(error);
   byId("trouble").hidden = false;
   byId("trouble").textContent = `The picture could not be drawn: ${text}. A browser of 2023 or newer with WebGL 2 is needed; the cautions and the verdict above still hold.`;
+  if (known) plainLists(known);
   throw error;
+}
+
+/** Findings and what was not judged as plain text, where there is no picture to lead to. @param {import("./types").Data} data */
+function plainLists(data) {
+  for (const name of ["parts", "welds", "measure", "cut", "show"]) byId(`panel-${name}`).hidden = true;
+  byId("tabs").hidden = true;
+  byId("panel-findings").hidden = false;
+  byId("finding-list").replaceChildren(el("ul", { class: "plain" }, ...data.findings.map((f) =>
+    el("li", { text: `${f.mark} ${f.level}: ${f.title}. ${f.message} ${f.figure} ${f.remedy && `What to do: ${f.remedy}`}` }))));
+  byId("not-judged").replaceChildren(...data.verdict.not_judged.map((text) => el("li", { text })));
 }
 
 /** @type {any} */ (window).fixture3d = hooks(start().catch(failed));

@@ -37,8 +37,7 @@ export class Measuring {
     const shape = bodies.meshes[body.info.mesh];
     if (!shape.ranges[ask.face]) throw new Error(`"${body.info.name}" has ${shape.ranges.length} faces; there is no face ${ask.face}`);
     const face = faceOf(shape, ask.face, body.info.matrix);
-    const name = body.info.item === null ? body.info.name : data.items[body.info.item].name;
-    return { end: { face }, words: `${name}, ${faceWords(face.surface, data.units)}`, marker: this.marker(face), at: face.triangles[0][0] };
+        return { end: { face }, words: `${body.info.name}, ${faceWords(face.surface, data.units)}`, marker: this.marker(face), at: face.triangles[0][0] };
   }
 
   /** @param {import("./measure/face.js").Face} face */
@@ -110,7 +109,7 @@ export class Measuring {
   picker() {
     const { data, bodies, table } = this.app;
     const names = el("select", { id: "end-part" }, el("option", { value: "", text: "choose a part" }),
-      ...bodies.all.map((/** @type {any} */ b) => el("option", { value: b.index, text: b.info.item === null || data.items[b.info.item].name === b.info.name ? `${b.info.name}${b.info.role === "pin" ? ", pin" : ""}` : `${data.items[b.info.item].name}: ${b.info.name}` })));
+      ...bodies.all.map((/** @type {any} */ b) => el("option", { value: b.index, text: b.info.item === null || b.info.name.startsWith(data.items[b.info.item].name) ? b.info.name : `${data.items[b.info.item].name}: ${b.info.name}` })));
     const faces = el("select", { id: "end-face", disabled: true });
     const take = button("Take this face", () => this.add({ body: Number(names.value), face: Number(faces.value) }), { disabled: true });
     names.addEventListener("change", () => {

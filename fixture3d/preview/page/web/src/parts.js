@@ -1,4 +1,5 @@
 /** List of blocks, clamps and pieces, and the card of the one that is picked. */
+import { show } from "./units.js";
 import { button, byId, el, facts, put } from "./dom.js";
 
 const GROUPS = [["block", "Blocks"], ["clamp", "Clamps"], ["piece", "Pieces"], ["keep-out", "Keep clear"]];
@@ -8,7 +9,10 @@ export class Parts {
   /** @param {import("./types").App} app */
   constructor(app) {
     this.app = app;
+    /** @type {import("./holes.js").Hole | null} */
+    this.hole = null;
     this.card = byId("card");
+    app.ink.painters.push(() => this.paintHole());
     this.list = byId("part-list");
     /** @type {Map<number, HTMLElement>} */
     this.rows = new Map();
@@ -36,9 +40,23 @@ export class Parts {
   pick(item, go = false) {
     const { app } = this;
     app.bodies.picked = item;
+    this.hole = null;
     if (item !== null && go) this.goTo(item);
     app.bodies.refresh();
     this.drawCard();
+  }
+
+  /** Tells where a hole of the table is. @param {import("./holes.js").Hole} hole */
+  pickHole(hole) {
+    this.pick(null);
+    this.hole = hole;
+    this.drawCard();
+    this.app.view.redraw();
+  }
+
+  paintHole() {
+    const at = this.hole && this.app.view.project(this.hole.centre);
+    if (at) this.app.ink.label(at, `hole ${this.hole?.name}`, { force: true, frame: "#0b3c6f", ink: "#0b3c6f" });
   }
 
   /** @param {number} item */
@@ -60,6 +78,13 @@ export class Parts {
     }
     const anyHidden = bodies.hidden.size > 0 || bodies.alone !== null;
     const all = button("Show all again", () => this.showAll(), { class: "wide", disabled: !anyHidden });
+    if (this.hole) {
+      const { name, centre, radius, blocked } = this.hole;
+      const { units } = data;
+      this.card.append(el("h2", {}, el("span", { text: `Hole ${name}` }), el("small", { text: blocked ? "of the table, blocked: nothing may go in" : "of the table" })),
+        facts([["X", show(centre[0], units)], ["Y", show(centre[1], units)], ["Z", show(centre[2], units)], ["bore", show(2 * radius, units)]]));
+      return;
+    }
     if (item === null) {
       this.card.append(el("p", { class: "hint", text: "Tap a part in the picture or in the list to see what it is and where it stands." }));
       if (anyHidden) this.card.append(all);

@@ -41,6 +41,11 @@ export function tap(app, x, y, reach) {
     else if (hit && hit.face >= 0) app.measuring.add({ body: hit.body.index, face: hit.face });
     return;
   }
+  if (hole && (!hit || hit.body.clear)) {
+    app.parts.pickHole(hole);
+    if (!app.welds.at) app.tabs.open("parts");
+    return;
+  }
   const item = hit?.body.info.item ?? null;
   app.parts.pick(item);
   if (item !== null && app.tabs.now !== "parts" && !app.welds.at) app.tabs.open("parts");

@@ -110,7 +110,7 @@ export class Welds {
     this.said = el("p", { class: "state", "aria-live": "polite" });
     this.blame = el("p", { class: "blame" });
     this.detail.replaceChildren(
-      button("All welds", () => this.close(), { class: "wide" }),
+      el("div", { class: "buttons" }, button("All welds", () => this.close()), button("Next weld", () => this.step(1))),
       el("h2", {}, el("span", { text: weld.name }), el("small", {}, el("i", { class: `line ${weld.state}`, "aria-hidden": "true" }), WORDS[weld.state])),
     );
     if (!weld.points.length) {
@@ -170,7 +170,7 @@ export class Welds {
     this.said.className = `state ${free ? "free" : "stuck"}`;
     this.said.textContent = `${free ? "Free" : "Blocked"}. At this point ${count} of ${all.length} positions are free.`;
     const who = weld.blockers[at.point] ?? [];
-    this.blame.textContent = who.length ? `In the way here: ${who.map(([name, share]) => `${name} (${percent(share)})`).join(", ")}. Share of the blocked positions.` : count === all.length ? "Nothing is in the way here." : "";
+    this.blame.textContent = who.length ? `In the way here, with their share of the blocked positions: ${who.map(([name, share]) => `${name} ${percent(share)}`).join(", ")}.` : count === all.length ? "Nothing is in the way here." : "";
     this.app.view.redraw();
   }
 
