@@ -35,9 +35,9 @@ class CornerBlock(Part):
 
     The walls run to the right and to the back of bore 1, the work lies in the corner between them; ``turn`` brings it
     to any of the four corners of a frame: 0 for the front left corner, 270 back left, 180 back right, 90 front right.
-    A round ``relief`` in the corner leaves the walls flat only from there on, so that a tube's rounded corner, a burr or
-    a bead never carries the work: make it no less than the tube's outside corner radius. ``rest`` is a floor between the
-    walls to lie on; 0 leaves it out and the work goes down to the table. The outside of both walls stops work too.
+    A round ``relief`` in the corner leaves the walls flat only from there on, so that a tube's rounded corner, a burr
+    or a bead never carries the work: make it no less than the tube's outside corner radius. ``rest`` is a floor between
+    the walls to lie on; 0 leaves it out and the work goes down to the table. The outside of both walls stops work too.
 
     ::
 

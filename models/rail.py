@@ -63,10 +63,11 @@ class Rail(Part):
 
     def sockets(self) -> tuple[Socket, ...]:
         """One at every pitch; those at the ends go through."""
-        deep = {0: self.height, self.pitches: self.height}
+        pitch, last = self.pattern.pitch, self.pitches
+        depths = [self.height, *[blind(self.pattern)] * (last - 1), self.height]
         return tuple(
-            Socket(name=str(k + 1), at=(k * self.pattern.pitch, 0.0, self.height), depth=deep.get(k, blind(self.pattern)))
-            for k in range(self.pitches + 1)
+            Socket(name=str(k), at=((k - 1) * pitch, 0.0, self.height), depth=depth)
+            for k, depth in enumerate(depths, start=1)
         )
 
     def box(self) -> tuple[Point, Point]:

@@ -64,9 +64,7 @@ class ShimStack(Part):
         """The top of the uppermost shim."""
         (x0, y0, _), (x1, y1, z) = self.box()
         at = ((x0 + x1) / 2.0, (y0 + y1) / 2.0, z)
-        return (
-            Pad(name="top", at=at, normal=(0.0, 0.0, 1.0), along=(1.0, 0.0, 0.0), length=x1 - x0, width=y1 - y0),
-        )
+        return (Pad(name="top", at=at, normal=(0.0, 0.0, 1.0), along=(1.0, 0.0, 0.0), length=x1 - x0, width=y1 - y0),)
 
     def sockets(self) -> tuple[Socket, ...]:
         """The bores from above."""
