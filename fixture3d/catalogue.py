@@ -6,10 +6,11 @@ import inspect
 import math
 import re
 import textwrap
+from dataclasses import dataclass
 from typing import Literal
 
 from fixture3d.library import Entry, Library
-from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, Tip, build, parameters
+from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, build, parameters
 from fixture3d.units import length, show_force, show_plain
 
 Units = Literal["mm", "in"]
@@ -21,32 +22,40 @@ def listing(library: Library) -> str:
     return "".join(f"{name:<{width}}{entry.summary}\n" for name, entry in library.entries.items())
 
 
-def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
-    """One model for one hole pattern: what it is, its parameters with default and range, pins and faces."""
-    part = build(entry.model, pattern, {}, units)
-    lines = [f"{entry.name}: {entry.summary}", ""]
+@dataclass(frozen=True, kw_only=True)
+class Size:
+    """One parameter in words, for one hole pattern: default and bounds as they may be typed in."""
+
+    name: str
+    default: str
+    low: str
+    high: str
+    help: str
+
+
+def explanation(entry: Entry) -> str:
+    """What a model says of itself below its summary, with its drawing."""
     doc = inspect.getdoc(entry.model) or ""
-    body = _plain(doc.partition("\n")[2].partition(">>>")[0].strip("\n"))
-    lines += [body, ""] if body.strip() else []
-    lines.append(
-        f"Made: {entry.model.made}. For holes of {show_plain(pattern.bore, units)}, "
-        f"{show_plain(pattern.pitch, units)} apart."
-    )
-    known = parameters(entry.model)
-    if known:
-        lines += ["", "Parameters (default; range)"]
-    width = max((len(name) for name in known), default=0) + 2
-    for name, parameter in known.items():
-        default = _value(parameter, parameter.resolved("default", pattern), units)
-        low = _bound(parameter, parameter.resolved("low", pattern), units, up=True)
-        high = _bound(parameter, parameter.resolved("high", pattern), units, up=False)
-        text = f"{default}; {low} to {high}. {parameter.help}"
-        lines += textwrap.wrap(
-            text, 100, initial_indent=f"  {name:<{width}}", subsequent_indent=" " * (width + 2), break_long_words=False
+    return _plain(doc.partition("\n")[2].partition(">>>")[0].strip("\n"))
+
+
+def sizes(entry: Entry, pattern: Pattern, units: Units) -> list[Size]:
+    """The parameters of a model."""
+    return [
+        Size(
+            name=name,
+            default=_value(parameter, parameter.resolved("default", pattern), units),
+            low=_bound(parameter, parameter.resolved("low", pattern), units, up=True),
+            high=_bound(parameter, parameter.resolved("high", pattern), units, up=False),
+            help=parameter.help,
         )
-    lines += _bores(part, units)
-    lines += _faces(part, units)
-    rest = len(lines)
+        for name, parameter in parameters(entry.model).items()
+    ]
+
+
+def abilities(part: Part, units: Units) -> list[str]:
+    """Sockets, slide and clamping force, a sentence each."""
+    lines = []
     if part.sockets():
         lines.append("Sockets: " + ", ".join(s.name for s in part.sockets()))
     move = part.move()
@@ -55,20 +64,43 @@ def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
         lines.append(f"Slides {show_plain(move.travel, units)}{step}")
     tip = part.tip()
     if tip is not None:
-        verb, low, high = clamp_force(tip, units)
+        low, high = (show_force(force, units) for force in tip.force)
         lines.append(
-            f"{verb} with {low} to {high}, common practice, no source; "
+            f"{'Pulls' if tip.pulls else 'Presses'} with {low} to {high}, common practice, no source; "
             f"throat {show_plain(tip.throat, units)}, stroke {show_plain(tip.stroke, units)}"
         )
-    if len(lines) > rest:
-        lines.insert(rest, "")
-    return "\n".join(lines) + "\n"
+    return lines
 
 
-def clamp_force(tip: Tip, units: Units) -> tuple[str, str, str]:
-    """What a clamp does, and with what force at least and at most."""
-    low, high = (show_force(f, units) for f in tip.force)
-    return "Pulls" if tip.pulls else "Presses", low, high
+def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
+    """One model for one hole pattern: what it is, its parameters with default and range, pins and faces."""
+    part = build(entry.model, pattern, {}, units)
+    body = explanation(entry)
+    lines = [f"{entry.name}: {entry.summary}", "", *([body, ""] if body.strip() else [])]
+    lines.append(
+        f"Made: {entry.model.made}. For holes of {show_plain(pattern.bore, units)}, "
+        f"{show_plain(pattern.pitch, units)} apart."
+    )
+    known = sizes(entry, pattern, units)
+    if known:
+        lines += ["", "Parameters (default; range)"]
+    width = max((len(size.name) for size in known), default=0) + 2
+    for size in known:
+        lines += textwrap.wrap(
+            f"{size.default}; {size.low} to {size.high}. {size.help}",
+            100,
+            initial_indent=f"  {size.name:<{width}}",
+            subsequent_indent=" " * (width + 2),
+            break_long_words=False,
+        )
+    for title, rows in ((BORES, bores(part, units)), (FACES, faces(part, units))):
+        lines += ["", title, *(f"  {name}: {words}" for name, words in rows)] if rows else []
+    more = abilities(part, units)
+    return "\n".join([*lines, *(["", *more] if more else [])]) + "\n"
+
+
+BORES = "Bores for dowels, at the default sizes (faces that may be down)"
+FACES = "Faces that touch the work, at the default sizes"
 
 
 def _plain(text: str) -> str:
@@ -76,16 +108,14 @@ def _plain(text: str) -> str:
     return re.sub(r"^[ \t]*::\n\n?", "", text.replace("``", ""), flags=re.MULTILINE)
 
 
-def _bores(part: Part, units: Units) -> list[str]:
+def bores(part: Part, units: Units) -> list[tuple[str, str]]:
     """Every bore with the faces that may be down over it, and how far it is from bore 1."""
     pins = part.pins()
-    if not pins:
-        return []
-    faces: dict[str, list[str]] = {}
+    usable: dict[str, list[str]] = {}
     for pin in pins:
-        faces.setdefault(pin.name, []).append(pin.face)
-    lines = ["", "Bores for dowels, at the default sizes (faces that may be down)"]
-    for name, usable in faces.items():
+        usable.setdefault(pin.name, []).append(pin.face)
+    rows = []
+    for name, down in usable.items():
         pin = next(p for p in pins if p.name == name)
         across = next(k for k in range(3) if NORMALS[pin.face][k])
         off = [
@@ -95,34 +125,29 @@ def _bores(part: Part, units: Units) -> list[str]:
         ]
         place = f" from bore {pins[0].name}" if off else ""
         words = "the first" if pin is pins[0] else (", ".join(off) or "in line with bore 1") + place
-        lines.append(f"  bore {name}: {words} ({', '.join(usable)})")
-    return lines
+        rows.append((f"bore {name}", f"{words} ({', '.join(down)})"))
+    return rows
 
 
-def _faces(part: Part, units: Units) -> list[str]:
+def faces(part: Part, units: Units) -> list[tuple[str, str]]:
     """Every face for the work, and where it is: from bore 1, or over the table."""
-    pads = part.pads()
-    return (
-        ["", "Faces that touch the work, at the default sizes", *(f"  {_face(part, pad, units)}" for pad in pads)]
-        if pads
-        else []
-    )
+    return [(pad.name, _face(part, pad, units)) for pad in part.pads()]
 
 
 def _face(part: Part, pad: Pad, units: Units) -> str:
     straight = next((k for k in range(3) if abs(abs(pad.normal[k]) - 1.0) <= 1e-9), None)
     moves = ", fully in" if pad.moves else ""
     if straight is None:
-        return f"{pad.name}: aslant; its middle {show_plain(pad.at[2], units)} above the table{moves}"
+        return f"aslant; its middle {show_plain(pad.at[2], units)} above the table{moves}"
     if straight == 2:
-        return f"{pad.name}: {show_plain(pad.at[2], units)} above the table{moves}"
+        return f"{show_plain(pad.at[2], units)} above the table{moves}"
     pins = part.pins()
     first = pins[0] if pins else None
     off = (pad.at[straight] - (first.at[straight] if first is not None else 0.0)) * pad.normal[straight]
     way = ("+" if pad.normal[straight] > 0.0 else "-") + "XY"[straight]
     seen = "the table's edge" if part.stands == "edge" and straight == 0 else "the middle"
     seen = f"bore {first.name}" if first is not None else seen
-    return f"{pad.name}: {show_plain(off, units)} from {seen}, facing {way}{moves}"
+    return f"{show_plain(off, units)} from {seen}, facing {way}{moves}"
 
 
 def _bound(parameter: Parameter, value: float, units: Units, *, up: bool) -> str:

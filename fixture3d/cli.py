@@ -151,6 +151,8 @@ def _commands_about_files(commands: _Commands) -> None:
     models = commands.add("models", "list the models, or the parameters and ranges of one")
     models.add_argument("model", metavar="MODEL", nargs="?")
     _pattern(models, "unit of the table (default %(default)s)")
+    models.add_argument("--html", metavar="FILE", type=Path, help="write them as a page with pictures, for printing")
+    _force(models)
 
     new = commands.add("new", "write a small scene file to start from", models=False)
     new.add_argument("file", metavar="FILE", type=Path)

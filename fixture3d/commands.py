@@ -174,13 +174,23 @@ def run_export(options: Namespace) -> int:
 
 
 def run_models(options: Namespace) -> int:
-    """``models``: all models in a line each, or one in full."""
+    """``models``: all models in a line each, or one in full; or a page with pictures with ``--html``."""
     from fixture3d.catalogue import describe, listing
     from fixture3d.library import library
 
     shop = library([Path(m) for m in options.models])
     pattern = _pattern(options.table, options.units)
-    if options.model is None:
+    if options.html is not None:
+        from fixture3d.export.catalogue_page import write_catalogue
+
+        table = _USUAL[options.units][0] if options.table is None else options.table
+        names = [] if options.model is None else [options.model]
+        print(
+            write_catalogue(
+                options.html, shop, pattern, table=table, units=options.units, names=names, force=options.force
+            )
+        )
+    elif options.model is None:
         print(listing(shop), end="")
     else:
         print(describe(shop.entry(options.model), pattern, options.units), end="")

@@ -51,6 +51,36 @@ class View:
         return out
 
 
+def _axes() -> tuple[Array, Array]:
+    """What is to the right and upward in a picture, world."""
+    right = frame.unit(np.cross((0.0, 0.0, 1.0), TO_EYE))
+    up = np.cross(TO_EYE, right)
+    return right, up
+
+
+def around(points: Array, size: tuple[int, int], border: float) -> View:
+    """The view in which some points fill a picture.
+
+    Args:
+        points: (n, 3) mm.
+        size: of the picture, pixels.
+        border: pixels that stay empty on every side.
+    """
+    right, up = _axes()
+    flat = points @ np.stack([right, up], axis=1)
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    room = np.array(size) - 2.0 * border
+    middle = (low + high) / 2.0
+    return View(
+        right=right,
+        up=up,
+        focal=right * middle[0] + up * middle[1],
+        scale=float((room / np.maximum(high - low, 1.0)).min()),
+        size=size,
+        whole=False,
+    )
+
+
 def view(job: Job, size: tuple[int, int], top: float, bottom: float, side: float) -> View:
     """The view in which the setup is large and stays clear of the picture's borders.
 
@@ -61,8 +91,7 @@ def view(job: Job, size: tuple[int, int], top: float, bottom: float, side: float
         bottom: see ``top``.
         side: see ``top``.
     """
-    right = frame.unit(np.cross((0.0, 0.0, 1.0), TO_EYE))
-    up = np.cross(TO_EYE, right)
+    right, up = _axes()
     axes = np.stack([right, up], axis=1)
     work = _corners(job) @ axes
     whole = np.concatenate([work, _plate(job) @ axes])

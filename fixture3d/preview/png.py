@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -105,11 +105,16 @@ def listed(marked: Sequence[tuple[str, Finding]]) -> tuple[Sequence[tuple[str, F
 
 def rendered(job: Job, seen: View) -> Any:
     """The scene without any text, (height, width, 3) uint8."""
+    return shot(lambda plotter: fill(plotter, job), seen)
+
+
+def shot(fill_in: Callable[[Any], None], seen: View) -> Any:
+    """What a function puts into a plotter, seen from somewhere, (height, width, 3) uint8."""
     import pyvista
 
     plotter = pyvista.Plotter(off_screen=True, window_size=list(seen.size), lighting="none")
     try:
-        fill(plotter, job)
+        fill_in(plotter)
         plotter.camera.parallel_projection = True
         plotter.camera.position = tuple(seen.eye)
         plotter.camera.focal_point = tuple(seen.focal)
@@ -122,24 +127,31 @@ def rendered(job: Job, seen: View) -> Any:
         plotter.close()
 
 
+def light(plotter: Any) -> None:
+    """Put the lights into a plotter."""
+    import pyvista
+
+    for direction, strength in ((TO_EYE, 0.5), ((-0.5, -0.6, 1.0), 0.45), ((0.9, 0.2, 0.5), 0.25)):
+        # From the distance, like the sun: the same on every part of the table.
+        sun = pyvista.Light(position=tuple(np.asarray(direction) * 1e4), focal_point=(0, 0, 0), intensity=strength)
+        sun.positional = False
+        plotter.add_light(sun)
+
+
 def fill(plotter: Any, job: Job) -> None:
     """Put table, bodies, welds and lights into a plotter."""
     import pyvista
 
     plotter.set_background(COLOURS["ground"])
-    for direction, strength in ((TO_EYE, 0.5), ((-0.5, -0.6, 1.0), 0.45), ((0.9, 0.2, 0.5), 0.25)):
-        # From the distance, like the sun: the same on every part of the table.
-        light = pyvista.Light(position=tuple(np.asarray(direction) * 1e4), focal_point=(0, 0, 0), intensity=strength)
-        light.positional = False
-        plotter.add_light(light)
+    light(plotter)
     table = table_shape(job)
-    _add(plotter, table.plate, COLOURS["table"])
-    _add(plotter, table.holes, COLOURS["hole"], line="#8b918e")
+    add_group(plotter, table.plate, COLOURS["table"])
+    add_group(plotter, table.holes, COLOURS["hole"], line="#8b918e")
     for role, group in groups(job).items():
         clear = role == "sweep"
-        _add(plotter, group, COLOURS[role], opacity=0.22 if clear else 1.0, line=None if clear else COLOURS["ink"])
+        add_group(plotter, group, COLOURS[role], opacity=0.22 if clear else 1.0, line=None if clear else COLOURS["ink"])
     if job.beads:
-        _add(plotter, joined([body_group(bead) for bead in job.beads]), COLOURS["bead"], line=None)
+        add_group(plotter, joined([body_group(bead) for bead in job.beads]), COLOURS["bead"], line=None)
     for weld in job.welds:
         plotter.add_mesh(
             pyvista.lines_from_points(np.asarray(weld.path)), color=COLOURS["weld"], line_width=6,
@@ -147,7 +159,8 @@ def fill(plotter: Any, job: Job) -> None:
         )  # fmt: skip
 
 
-def _add(plotter: Any, group: Group, colour: str, opacity: float = 1.0, line: str | None = "#22282b") -> None:
+def add_group(plotter: Any, group: Group, colour: str, opacity: float = 1.0, line: str | None = "#22282b") -> None:
+    """Put triangles of one colour into a plotter, with their edges in the colour ``line``; None for none."""
     import pyvista
 
     mesh = pyvista.PolyData.from_regular_faces(group.vertices, group.faces)

@@ -22,6 +22,11 @@ def toml_text(scene: Scene) -> str:
     data = {"format": scene.format, **data}
     if scene.weldment is not None:
         data.setdefault("weldment", {})
+    return tables_text(data)
+
+
+def tables_text(data: Mapping[str, Any]) -> str:
+    """The tables of a scene, as ``tomllib`` gives them, as text; keys with single values first."""
     top = [f"{key} = {_value(value)}" for key, value in data.items() if not isinstance(value, Mapping | list | tuple)]
     blocks = ["\n".join(top)]
     for key, value in data.items():
