@@ -19,7 +19,7 @@ export function holesOf(grids) {
       const less = plus ? 1 : 0;
       for (let i = 0; i < grid.columns.length - less; i++)
         for (let j = 0; j < grid.rows.length - less; j++) {
-          const short = `${grid.columns[i]}${grid.rows[j]}${plus ? "+" : ""}`;
+          const short = `${lettersFirst(grid.columns[i], grid.rows[j])}${plus ? "+" : ""}`;
           const name = `${grid.prefix ?? ""}${short}`;
           const centre = along(along(grid.origin, grid.x, (i + half) * grid.pitch[0]), grid.y, (j + half) * grid.pitch[1]);
           const shut = blocked.has(short) || blocked.has(name);
@@ -29,6 +29,9 @@ export function holesOf(grids) {
   });
   return out;
 }
+
+/** Letters stand before numbers, whichever of the two runs along X. @param {string} column @param {string} row */
+const lettersFirst = (column, row) => (/^[0-9]/.test(column) ? row + column : column + row);
 
 /** @param {Hole[]} holes @returns {Map<string, Hole>} by upper-case name */
 export function byName(holes) {

@@ -163,6 +163,7 @@ export function faceWords(s, units) {
   if (s.kind === "plane") return `flat face looking ${way(s.n)}`;
   if (s.kind === "cylinder") return `round ${s.inside ? "hole" : "face"} ${show(2 * s.r, units)} across`;
   if (s.kind === "sphere") return `ball ${show(2 * s.r, units)} across`;
+  if (s.kind === "torus") return `bend of a tube ${show(2 * s.r, units)} across`;
   return s.kind === "cone" ? "cone" : "free-form face";
 }
 

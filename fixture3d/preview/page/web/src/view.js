@@ -82,6 +82,7 @@ export class View {
 
   /** Asks for one new picture; there is no loop. */
   redraw() {
+    this.camera.updateMatrixWorld(); // so that places on the screen are right before the picture is
     if (!this.waiting) this.waiting = requestAnimationFrame(() => this.paint());
   }
 

@@ -24,6 +24,11 @@ test("a grid on another face has its prefix and looks its own way", () => {
   assert.deepEqual(named.get("B2").axis, [0, 0, 1]);
 });
 
+test("letters stand first also where the rows have them", () => {
+  const turned = holesOf([{ ...plane, columns: ["1", "2", "3"], rows: ["A", "B"], stagger: false, blocked: [] }]);
+  assert.deepEqual(byName(turned).get("B3").centre, [100, -40, 0]);
+});
+
 test("blocked holes are told", () => assert.deepEqual(holes.filter((h) => h.blocked).map((h) => h.name), ["B2"]));
 
 test("the hole under a tap", () => {

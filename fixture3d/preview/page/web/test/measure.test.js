@@ -6,7 +6,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { faceOf } from "../src/measure/face.js";
 import { measure } from "../src/measure/measure.js";
-import { HERE, ball, funnel, placed, rod, shapeOf, sheet } from "./shapes.js";
+import { HERE, ball, bend, funnel, placed, rod, shapeOf, sheet } from "./shapes.js";
 
 const CLOSE = 0.02;
 const face = (faces, index = 0, matrix = HERE) => ({ face: faceOf(shapeOf(faces), index, matrix) });
@@ -130,6 +130,17 @@ test("cone beside a plane and over a plane", () => {
   both(cone, face([sheet(300, 300)], 0, placed([0, 1, 0], 90, [60, 0, 0])), 60 - rim, "rim to a wall");
   const slope = face([sheet(300, 300)], 0, placed([0, 1, 0], 120, [40, 0, 0])); // parallel to the slant
   both(cone, slope, 40 * Math.cos(Math.PI / 6) + 10 * Math.sin(Math.PI / 6), "slant");
+});
+
+test("bend of a tube: over a plane, to a ball on either side of it, past its end", () => {
+  const tube = face(bend(100, 20), 0, placed([0, 0, 1], 10, [0, 0, 50]));
+  both(tube, face([sheet(500, 500)]), 30, "plane");
+  const on = (turn, reach) => [reach * Math.cos(((turn + 10) * Math.PI) / 180), reach * Math.sin(((turn + 10) * Math.PI) / 180), 50];
+  const bead = (at) => face(ball(5), 0, placed([1, 2, 3], 37, at));
+  both(tube, bead(on(41, 160)), 160 - 100 - 20 - 5, "outside the bend");
+  both(tube, bead(on(41, 40)), 100 - 20 - 40 - 5, "inside the bend");
+  const past = (30 * Math.PI) / 180; // 30 degrees past the end, on the centre line: nearest is the inner edge of the end
+  both(tube, bead(on(-30, 100)), Math.hypot(100 * Math.cos(past) - 80, 100 * Math.sin(past)) - 5, "past the end");
 });
 
 test("hole to hole is from centre to centre", () => {

@@ -101,3 +101,26 @@ export function funnel(halfDegrees, height, sides = 24) {
     { triangles: lid, row: [0, 0, 0, 1, height] },
   ];
 }
+
+/** Bend of a tube in the plane z = 0: a quarter of a ring about the z axis, with its two round ends. */
+export function bend(R, r, steps = 12, sides = 16) {
+  const at = (i, k) => {
+    const [u, v] = [(Math.PI / 2) * (i / steps), (2 * Math.PI * (k % sides)) / sides];
+    const out = R + r * Math.cos(v);
+    const z = k % sides === 0 ? 0 : r * Math.sin(v);
+    return [i === steps ? 0 : out * Math.cos(u), i === 0 ? 0 : out * Math.sin(u), z];
+  };
+  const skin = [];
+  const ends = [[], []];
+  for (let i = 0; i < steps; i++)
+    for (let k = 0; k < sides; k++) skin.push(...quad(at(i, k), at(i, k + 1), at(i + 1, k + 1), at(i + 1, k)));
+  for (let k = 0; k < sides; k++) {
+    ends[0].push([[R, 0, 0], at(0, k + 1), at(0, k)]);
+    ends[1].push([[0, R, 0], at(steps, k), at(steps, k + 1)]);
+  }
+  return [
+    { triangles: skin, row: [4, 0, 0, 0, 0, 0, 1, R, r] },
+    { triangles: ends[0], row: [0, 0, -1, 0, 0] },
+    { triangles: ends[1], row: [0, -1, 0, 0, 0] },
+  ];
+}

@@ -9,7 +9,8 @@ import { along, basis, cross, dot, length, movedDirection, movedPoint, scale, su
 /** @typedef {{kind: "cylinder", p: Vec, a: Vec, r: number, inside: boolean}} Cylinder */
 /** @typedef {{kind: "sphere", c: Vec, r: number}} Sphere */
 /** @typedef {{kind: "cone", c: Vec, a: Vec, half: number}} Cone apex, axis from the apex into it, half angle in radians */
-/** @typedef {Plane | Cylinder | Sphere | Cone | {kind: "other"}} Surface */
+/** @typedef {{kind: "torus", c: Vec, a: Vec, R: number, r: number}} Torus centre, axis, radius of the centre line, radius of the tube */
+/** @typedef {Plane | Cylinder | Sphere | Cone | Torus | {kind: "other"}} Surface */
 
 /**
  * A row of `mesh.extras.faces`: number of triangles, kind, numbers of the kind.
@@ -25,6 +26,7 @@ export function surfaceOf(row) {
   if (kind === 1) return { kind: "cylinder", p: n.slice(0, 3), a: unit(n.slice(3, 6)), r: n[6], inside: Boolean(n[7]) };
   if (kind === 2) return { kind: "sphere", c: n.slice(0, 3), r: n[3] };
   if (kind === 3) return { kind: "cone", c: n.slice(0, 3), a: unit(n.slice(3, 6)), half: (Math.abs(n[6]) * Math.PI) / 180 };
+  if (kind === 4) return { kind: "torus", c: n.slice(0, 3), a: unit(n.slice(3, 6)), R: n[6], r: n[7] };
   return { kind: "other" };
 }
 
@@ -40,6 +42,7 @@ export function movedSurface(s, m) {
     case "sphere":
       return { ...s, c: movedPoint(m, s.c) };
     case "cone":
+    case "torus":
       return { ...s, c: movedPoint(m, s.c), a: movedDirection(m, s.a) };
     default:
       return s;
@@ -77,9 +80,24 @@ export function project(s, p) {
       if (reach <= 0) return s.c.slice();
       return along(along(s.c, s.a, reach * Math.cos(s.half)), side, reach * Math.sin(s.half));
     }
+    case "torus": {
+      const middle = middleOfTube(s, p);
+      if (!middle) return null;
+      const out = sub(p, middle);
+      const far = length(out);
+      return far > 1e-9 ? along(middle, out, s.r / far) : null;
+    }
     default:
       return null;
   }
+}
+
+/** Nearest point of the centre line of a torus; null on its axis. @param {Torus} s @param {Vec} p */
+function middleOfTube(s, p) {
+  const rel = sub(p, s.c);
+  const out = along(rel, s.a, -dot(rel, s.a));
+  const far = length(out);
+  return far > 1e-9 ? along(s.c, out, s.R / far) : null;
 }
 
 /** Direction out of a curved surface at `p`, or the plane's normal. @param {Surface} s @param {Vec} p */
@@ -92,12 +110,13 @@ export function normalAt(s, p) {
     const out = unit(along(rel, s.a, -dot(rel, s.a)));
     return unit(along(scale(out, Math.cos(s.half)), s.a, -Math.sin(s.half)));
   }
+  if (s.kind === "torus") return unit(sub(p, middleOfTube(s, p) ?? s.c));
   return null;
 }
 
 /**
  * Does the triangle lie over `q`, a point of the surface? Over means: along the normal of a plane, from the axis of a
- * cylinder or cone, from the centre of a sphere. So chords of round edges count as the round edge.
+ * cylinder or cone, from the centre of a sphere, from the centre line of a torus. So chords of round edges count as the round edge.
  * @param {Surface} s @param {Vec} q @param {Vec} a @param {Vec} b @param {Vec} c
  */
 export function covers(s, q, a, b, c) {
@@ -113,6 +132,7 @@ export function covers(s, q, a, b, c) {
   const at = spread(s, q);
   if (at === null) return false;
   const [p1, p2, p3] = [at(a), at(b), at(c)];
+  if (s.kind === "torus" && [0, 1].some((k) => Math.max(p1[k], p2[k], p3[k]) - Math.min(p1[k], p2[k], p3[k]) > Math.PI * (k ? s.r : at.radius))) return false;
   if (s.kind !== "plane" && Math.max(p1[0], p2[0], p3[0]) - Math.min(p1[0], p2[0], p3[0]) > Math.PI * at.radius) return false;
   return containsOrigin(p1, p2, p3);
 }
@@ -123,6 +143,7 @@ function spread(s, q) {
     const [x, y] = basis(s.n);
     return Object.assign((/** @type {Vec} */ p) => [dot(x, sub(p, q)), dot(y, sub(p, q))], { radius: 0 });
   }
+  if (s.kind === "torus") return spreadTorus(s, q);
   if (s.kind !== "cylinder" && s.kind !== "cone") return null;
   const origin = s.kind === "cylinder" ? s.p : s.c;
   const height = dot(sub(q, origin), s.a);
@@ -138,6 +159,23 @@ function spread(s, q) {
     return [turn * radius, dot(rel, s.a) - height];
   };
   return Object.assign(flat, { radius });
+}
+
+/** A torus by its two angles, about those of `q`. @param {Torus} s @param {Vec} q */
+function spreadTorus(s, q) {
+  const middle = middleOfTube(s, q);
+  if (!middle) return null;
+  const x = unit(sub(middle, s.c));
+  const y = cross(s.a, x);
+  const tilt = (/** @type {Vec} */ p, /** @type {Vec} */ out) => Math.atan2(dot(sub(p, s.c), s.a), dot(sub(p, s.c), out) - s.R);
+  const own = tilt(q, x);
+  const flat = (/** @type {Vec} */ p) => {
+    const rel = sub(p, s.c);
+    const turn = Math.atan2(dot(rel, y), dot(rel, x));
+    const up = tilt(p, along(scale(x, Math.cos(turn)), y, Math.sin(turn))) - own;
+    return [turn * s.R, (up - 2 * Math.PI * Math.round(up / (2 * Math.PI))) * s.r];
+  };
+  return Object.assign(flat, { radius: s.R });
 }
 
 /** @param {number[]} a @param {number[]} b @param {number[]} c */
