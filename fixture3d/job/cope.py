@@ -267,11 +267,13 @@ def _past_end(run: Run, other: Run, made: Saddle, units: Units) -> list[str]:
     placed = local @ run.run_to_weldment[:3, :3].T + run.run_to_weldment[:3, 3]
     along = (placed - other.run_to_weldment[:3, 3]) @ other.run_to_weldment[:3, 0]
     name = f'"{other.name}"'
-    past = max(-float(along.min()), float(along.max()) - other.length)
-    if float(along.max()) <= SHOP.contact or float(along.min()) >= other.length - SHOP.contact:
+    beyond = max(-float(along.max()), float(along.min()) - other.length)
+    if beyond >= -SHOP.contact:
         raise CutImpossible(
-            f"it meets {name} {show(past, units)} beyond its end", "a place on the length of the other member"
+            f"it meets {name} {show(max(beyond, 0.0), units)} beyond its end",
+            "a place on the length of the other member",
         )
+    past = max(-float(along.min()), float(along.max()) - other.length)
     if past > SHOP.contact:
         return [f"its cope reaches {show(past, units)} past the end of {name}"]
     return []

@@ -36,7 +36,7 @@ def end_cut(
     """
     cut, side = run.cuts[which], 1 if which else -1
     if cut.kind == "cope":
-        other = _through(run, cut.to, runs, plates)
+        other = _through(cut.to, runs, plates)
         saddle, notes = cope.saddle(run, which, other, cut.gap, units)
         made = EndCut(
             kind=cut.kind,
@@ -52,7 +52,7 @@ def end_cut(
         if cut.to in plates:
             plane, onto = against.on_plate(run, which, plates[cut.to], cut.gap, units), "plate"
         else:
-            other = _through(run, cut.to, runs, plates)
+            other = _through(cut.to, runs, plates)
             plane, onto = against.on_member(run, which, other, cut.gap, units), other.section.designation
         made = EndCut(kind=cut.kind, side=side, plane=plane, to=cut.to, onto=onto, gap=cut.gap)
     else:
@@ -64,20 +64,15 @@ def end_cut(
     return EndCut(**{**made.__dict__, "slot": slot, "notch": notch}), notes
 
 
-def _through(run: Run, name: str, runs: Mapping[str, Run], plates: Mapping[str, Piece]) -> Run:
-    """The other member, which must run through and not be cut to this one in its turn.
+def _through(name: str, runs: Mapping[str, Run], plates: Mapping[str, Piece]) -> Run:
+    """The other member.
 
     Raises:
-        CutImpossible: it is a plate, or each of the two is cut to the other.
+        CutImpossible: it is a plate.
     """
     if name in plates:
         raise CutImpossible(f'it is coped round "{name}", which is a plate', f'against = "{name}"')
-    other = runs[name]
-    if any(cut.to == run.name for cut in other.cuts):
-        raise CutImpossible(
-            f'it is cut to "{name}", and "{name}" is cut to it: neither runs through', "one of the two cut to the other"
-        )
-    return other
+    return runs[name]
 
 
 def _slot(run: Run, side: int, end: EndCut, slot: Slot, units: Units) -> SlotCut:

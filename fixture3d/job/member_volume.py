@@ -139,7 +139,10 @@ def _strips(loops: tuple[Loop, ...], lines: Sequence[Line]) -> tuple[Array, Arra
     for k, one in enumerate(lines):
         marks += [at for other in lines[:k] if (at := _meet(one, other)) is not None]
         marks += _on_outline(loops, one)
-    inside = np.array(sorted({round(m, 9) for m in marks if low < m < high} | {low, high}))
+    # A strip thinner than rounding may miss the outline, and holds nothing.
+    within = sorted(m for m in marks if low + NUMERIC.merge < m < high - NUMERIC.merge)
+    apart = [m for k, m in enumerate(within) if k == 0 or m - within[k - 1] > NUMERIC.zero]
+    inside = np.array([low, *apart, high])
     u, w = _nodes(_ACROSS)
     span = np.diff(inside)
     y = inside[:-1, None] + span[:, None] * u

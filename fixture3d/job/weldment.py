@@ -209,21 +209,36 @@ def _members(scene: Scene, plates: dict[str, Piece], found: _Problems) -> list[P
     # Names that fell out because of their own fault are not reported a second time as unknown.
     members = {m.name for m in scene.members} | {name for f in scene.frames for name in f.members}
     stated = members | {plate.name for plate in scene.plates}
+    told: set[frozenset[str]] = set()
     pieces = []
     for run in runs:
-        wrong = False
+        good = True
         for cut in (cut for cut in run.cuts if cut.to):
             known = members if cut.kind == "mitre_to" else stated
-            wrong = wrong or cut.to == run.name or not (cut.to in by_name or (cut.to in plates and cut.to in known))
+            good = good and cut.to != run.name and (cut.to in by_name or (cut.to in plates and cut.to in known))
             if cut.to == run.name:
                 found.add(run.source, "ends", f"{cut.kind} names the member itself", "another member")
             elif cut.to not in known:
                 near = nearest_name(cut.to, known - {run.name})
                 noun = "member or plate" if cut.kind == "against" else "member"
                 found.add(run.source, "ends", f'{cut.kind} = "{cut.to}" is not a {noun}', f"the name of a {noun}", near)
-        if not wrong and (piece := _cut(run, by_name, plates, scene, found)) is not None:
+            elif cut.kind != "mitre_to" and cut.to in by_name:
+                good = _runs_through(run, by_name[cut.to], told, found) and good
+        if good and (piece := _cut(run, by_name, plates, scene, found)) is not None:
             pieces.append(piece)
     return pieces
+
+
+def _runs_through(run: Run, other: Run, told: set[frozenset[str]], found: _Problems) -> bool:
+    """Whether the other member is not cut to this one in its turn; told once for the two."""
+    if not any(cut.to == run.name for cut in other.cuts):
+        return True
+    both = frozenset((run.name, other.name))
+    if both not in told:
+        what = f'it is cut to "{other.name}", and "{other.name}" is cut to it: neither runs through'
+        found.add(run.source, "ends", what, "one of the two cut to the other")
+    told.add(both)
+    return False
 
 
 def _section(scene: Scene, item: Member | Frame, found: _Problems) -> Section | None:

@@ -64,6 +64,11 @@ def local_depth(half_a: Array, half_b: Array, a_triangles: Array, b_triangles: A
     return deepest
 
 
+def deeper(half: Array, other: Array, floor: float) -> bool:
+    """Whether any point of the triangles ``half`` is further than ``floor`` mm from the triangles ``other``."""
+    return bool(len(half)) and _farthest(half, Tree(other), 0.0, floor) > floor
+
+
 class Mover:
     """Whether b, moved, still overlaps a: coarse meshes say no quickly, fine ones decide.
 

@@ -261,8 +261,18 @@ def brep_from_bytes(data: bytes) -> Any:
     return shape
 
 
-def meshed(shape: Any, chord: float, angular: float = _TURN, delabella: bool = True) -> Any:
-    """A copy of ``shape`` that carries triangles; the original keeps whatever mesh it has."""
+def meshed(
+    shape: Any, chord: float, angular: float = _TURN, delabella: bool = True, inside: float | None = None
+) -> Any:
+    """A copy of ``shape`` that carries triangles; the original keeps whatever mesh it has.
+
+    Args:
+        shape: any shape.
+        chord: mm, greatest distance between a curved edge and its chord, and between a face and its triangles.
+        angular: rad, greatest turn between neighbouring chords.
+        delabella: the faster mesher, or the kernel's own.
+        inside: mm, for faces another distance than for their edges.
+    """
     from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
     from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
@@ -271,6 +281,8 @@ def meshed(shape: Any, chord: float, angular: float = _TURN, delabella: bool = T
     parameters = IMeshTools_Parameters()
     parameters.Deflection = chord
     parameters.Angle = angular
+    if inside is not None:
+        parameters.DeflectionInterior = inside
     parameters.Relative = False
     parameters.InParallel = False
     kinds = IMeshTools_MeshAlgoType

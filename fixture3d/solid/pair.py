@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d.frame import inverse
-from fixture3d.solid.depth import Mover, local_depth, split_halves, thickness, way_out
+from fixture3d.solid.depth import Mover, deeper, local_depth, split_halves, thickness, way_out
 from fixture3d.solid.mesh import Mesh, require_good
 from fixture3d.solid.shape import Shape
 from fixture3d.tolerance import NUMERIC
@@ -144,8 +144,13 @@ class _Meshes:
         """Local depth, mm; below ``floor`` it is only known to be so."""
         half_a, half_b = self.halves()
         placed = self.b.triangles @ self.b_to_a[:3, :3].T + self.b_to_a[:3, 3]
+        found = local_depth(half_a, half_b, self.a.triangles, placed, floor)
+        # Meshes of faces that fit all round, as those of a cope, cross in many slivers, and the other half of a sliver
+        # may be missing. Where no point lies deeper than ``floor`` under the other's surface the two only touch.
+        if found > floor and not (deeper(half_a, placed, floor) or deeper(half_b, self.a.triangles, floor)):
+            found = floor
         # Where faces of the two coincide neither lies inside the other, as when one solid is given twice.
-        return max(local_depth(half_a, half_b, self.a.triangles, placed, floor), thickness(self.common))
+        return max(found, thickness(self.common))
 
 
 def _clear(a: Shape, b: Shape, b_to_a: Array, meshes: _Meshes, span: float, contact: float, reach: float) -> Relation:

@@ -28,7 +28,7 @@ __all__ = ["Placed", "Relation", "near_pairs", "relate", "relate_all", "relate_p
 Array = NDArray[np.float64]
 Skip = AbstractSet[frozenset[str]] | AbstractSet[tuple[str, str]] | Callable[[str, str], bool]
 
-_KIND = "pair-1"  # raise the number when the method changes its digits
+_KIND = "pair-2"  # raise the number when the method changes its digits
 _TURN_KEY = 1e-9  # rounding of a rotation's entries
 
 
