@@ -89,24 +89,43 @@ def _sides(outline: Loop) -> str:
     return f"{len(outline)} sides, {arcs} round" if arcs else f"{len(outline)} corners"
 
 
+def _ends(piece: Piece) -> str:
+    """How a member is cut, in a few words; the cut list has the figures."""
+    mitres = [f"{m:.1f}".removesuffix(".0") for m in piece.mitres]
+    cuts = piece.end_cuts or ()
+    if any(end.saddle or end.openings for end in cuts):
+        words = []
+        for end, mitre in zip(cuts, mitres, strict=True):
+            flat = "square" if mitre == "0" else f"{mitre}° off square"
+            kind = flat if end.saddle is None else f"coped at {end.saddle.angle:.3g}° round {one_line(end.onto)}"
+            words.append(" and ".join([kind, *("slotted" if one is end.slot else "notched" for one in end.openings)]))
+        cut = f"both {words[0]}" if words[0] == words[1] else f"{words[0]}; {words[1]}"
+    else:
+        cut = "square" if all(m == "0" for m in mitres) else f"cut {mitres[0]}° and {mitres[1]}° off square"
+    bends = 0 if piece.bent is None else len(piece.bent.arcs)
+    return ", ".join([cut, *_count(bends, "bend"), *_count(len(piece.holes), "hole")])
+
+
+def _count(number: int, noun: str) -> list[str]:
+    return [f"{number} {noun}{'s' if number > 1 else ''}"] if number else []
+
+
 def _stock(job: Job, piece: Piece) -> dict[str, str]:
     """What it is made of and how long it is cut."""
     units: Units = job.scene.units
     if piece.section is not None:
-        mitres = [f"{m:.1f}".removesuffix(".0") for m in piece.mitres]
-        square = all(m == "0" for m in mitres)
         return {
             "stock": one_line(piece.section.designation),
             "cut": show(piece.cut_length, units),
-            "ends": "square" if square else f"cut {mitres[0]}° and {mitres[1]}° off square",
+            "ends": _ends(piece),
         }
     if piece.plate is not None:
         size = sorted(piece.plate.size, reverse=True)
-        holes = len(piece.plate.holes) + len(piece.plate.openings)
+        holes = _count(len(piece.plate.holes) + len(piece.plate.openings), "hole")
         return {
             "stock": f"plate {show_plain(piece.plate.thickness, units)}",
             "cut": show_sizes(size, units),
-            "ends": _sides(piece.plate.outline) + (f", {holes} hole{'s' if holes > 1 else ''}" if holes else ""),
+            "ends": ", ".join([_sides(piece.plate.outline), *holes]),
         }
     size = _extents(job, piece)
     return {
