@@ -46,11 +46,12 @@ async function start() {
   const app = { data };
   /** @type {import("three").Plane[]} */
   const planes = [];
-  app.view = new View(byId("gl"), () => {
+  app.view = new View(byId("gl"), (/** @type {boolean} */ all) => {
     const [box, table] = [app.bodies.box(), app.table.box()];
     const size = (/** @type {import("three").Box3} */ b) => b.max.distanceTo(b.min);
-    // The table with its letters comes in where it is not much larger than what stands on it.
-    return box.isEmpty() || (app.table.shown && app.bodies.alone === null && size(table) < 1.6 * size(box)) ? [...app.bodies.boxes(), table] : app.bodies.boxes();
+    // A table that is much larger than what stands on it comes in only when all is asked for.
+    const whole = app.table.shown && app.bodies.alone === null && (all || size(table) < 2.5 * size(box));
+    return box.isEmpty() || whole ? [...app.bodies.boxes(), table] : app.bodies.boxes();
   });
   app.view.paper("#eeebe2");
   app.ink = new Ink(app.view, byId("ink"));

@@ -7,13 +7,15 @@ export function tapping(app) {
   const { canvas } = app.view;
   /** @type {{x: number, y: number, id: number} | null} */
   let down = null;
-  let fingers = 0;
+  /** @type {Set<number>} pointers that are down */
+  const fingers = new Set();
   canvas.addEventListener("pointerdown", (event) => {
-    fingers += 1;
-    down = fingers === 1 && event.button === 0 ? { x: event.clientX, y: event.clientY, id: event.pointerId } : null;
+    if (event.isPrimary) fingers.clear(); // one that was lifted elsewhere is not waited for
+    fingers.add(event.pointerId);
+    down = fingers.size === 1 && event.button === 0 ? { x: event.clientX, y: event.clientY, id: event.pointerId } : null;
   });
   const lift = (/** @type {PointerEvent} */ event, /** @type {boolean} */ tapped) => {
-    fingers = Math.max(0, fingers - 1);
+    fingers.delete(event.pointerId);
     const from = down;
     down = null;
     if (!tapped || !from || from.id !== event.pointerId) return;

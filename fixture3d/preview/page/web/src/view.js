@@ -19,7 +19,7 @@ export const VIEWS = {
 };
 
 export class View {
-  /** @param {HTMLCanvasElement} canvas @param {() => Box3[]} bounds what Fit shows */
+  /** @param {HTMLCanvasElement} canvas @param {(all: boolean) => Box3[]} bounds what a view shows */
   constructor(canvas, bounds) {
     this.canvas = canvas;
     this.bounds = bounds;
@@ -134,9 +134,9 @@ export class View {
 
   /** A standard view that shows everything. @param {string} name @param {boolean} [fly] */
   look(name, fly = true) {
-    const boxes = this.bounds();
-    if (!boxes.length) return;
     const fit = name === "fit";
+    const boxes = this.bounds(fit);
+    if (!boxes.length) return;
     const towards = fit ? this.camera.position.clone().sub(this.controls.target) : new Vector3(...VIEWS[name]);
     this.straight = fit ? this.straight : name !== "corner";
     this.frame(boxes, towards.normalize(), this.straight ? LONG : WIDE, fly);
