@@ -25,7 +25,7 @@ from tests.test_models import EMPTY, Inside, built, common
 
 USUAL = Pattern(pitch=50.0, bore=16.0)
 CLAMPS = tuple(name for name in library().entries if library().make(name, USUAL).tip() is not None)
-NEEDED = {"toggle_clamp", "screw_clamp", "hold_down_bolt", "bar_clamp", "magnet"}
+NEEDED = {"toggle_clamp", "screw_clamp", "hold_down_bolt", "bar_clamp", "magnet", "push_clamp"}
 SIZES = [("50/16", "default"), ("2in/3-4", "default"), ("50/16", "low"), ("50/16", "high")]
 CASES = [(model, *size) for model, size in itertools.product(CLAMPS, SIZES)]
 EACH = pytest.mark.parametrize(("model", "pattern", "case"), CASES, ids=["-".join(c) for c in CASES])

@@ -88,6 +88,17 @@ def test_every_clamp_turns_and_reaches_by_itself(tmp_path: Path, model: str, hol
     assert seat.bolted
 
 
+@pytest.mark.parametrize(("rest", "face", "turn"), [("", (225.0, 350.0), 0.0), ("at = 200", None, 45.0)])
+def test_a_push_clamp_comes_up_to_the_side_of_the_work(
+    tmp_path: Path, rest: str, face: tuple[float, float] | None, turn: float
+) -> None:
+    """The leg's side is 225 right of A, its axis 75 over the table; from B6 at 45 degrees it presses (250, 450)."""
+    hole = "B8" if face else "B6"
+    seat = clamp(tmp_path, {**METRIC, "model": "push_clamp", "bolt": "", "hole": hole}, rest)
+    assert seat.turn == pytest.approx(turn, abs=1e-9)
+    assert tip(seat) == pytest.approx((*(face or (225.0, 425.0)), 75.0))
+
+
 def test_at_counts_from_the_first_end(tmp_path: Path) -> None:
     seat = clamp(tmp_path, METRIC, "at = 200")
     assert tip(seat) == pytest.approx((250.0, 250.0 + 200.0, 100.0))

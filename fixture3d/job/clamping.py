@@ -20,12 +20,13 @@ from fixture3d.job import PlacedPad, Seat, placed_pads
 from fixture3d.job.plane import Plane
 from fixture3d.part import Part, Pattern, Pin, Tip, parameters
 from fixture3d.scene.schema import Clamp
-from fixture3d.tolerance import SHOP
+from fixture3d.tolerance import NUMERIC, SHOP
 
 if TYPE_CHECKING:
     from fixture3d.job import Body
     from fixture3d.job.weldment import Piece, Weldment
 
+_LEVEL = 0.5  # of the vertical part of a push: below it the clamp pushes level, not down
 AGAINST = -0.1  # cosine: a pad whose normal is more against the push than this takes part of it
 
 
@@ -90,11 +91,69 @@ def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) 
             turn = math.degrees(math.atan2(way[1], way[0]) - math.atan2(arm[1], arm[0])) % 360.0
         if "reach" in known and "reach" not in item.with_:
             derived["reach"] = _of(part, "reach") + distance - reach
+    if abs(tip.direction[2]) < _LEVEL:
+        return _level(item, part, target, (at, turn, reach), piece, to_plane, weldment), turn
     longer = derived.get("reach", _of(part, "reach")) - _of(part, "reach")
     c, s = frame.cos_sin(turn)
     along = arm * (1.0 + longer / reach) if reach > 0.0 else arm
     spot = at + np.array([c * along[0] - s * along[1], s * along[0] + c * along[1]])
     return {**derived, **_heights(item, part, highest(piece, to_plane, spot))}, turn
+
+
+def _level(
+    item: Clamp,
+    part: Part,
+    target: Array | None,
+    stand: tuple[Array, float, float],
+    piece: Body,
+    to_plane: Array,
+    weldment: Weldment,
+) -> dict[str, float]:
+    """Height and reach of a clamp that pushes level: at the piece's axis, up to its side.
+
+    Args:
+        item: the clamp of the scene.
+        part: the clamp with its default measures.
+        target: the point of the piece's axis that it pushes towards, in the plane; None for a piece without one.
+        stand: where its anchor stands in the plane, its turn, and from the anchor to its tip with those measures.
+        piece: the piece.
+        to_plane: world to the plane.
+        weldment: for the piece's axis.
+    """
+    known, (at, turn, reach) = parameters(type(part)), stand
+    out: dict[str, float] = {}
+    if target is None:
+        return out
+    asked = asked_point(item, part.pattern, weldment)
+    if asked is not None:
+        height = float(frame.points(to_plane, asked)[2])
+    else:
+        flat = [tuple(frame.points(to_plane, p) for p in ends) for ends in _stretches(item.presses or "", weldment)]
+        height = min(_over(target, start, end) for start, end in flat)[1]
+    if "work_height" in known and "work_height" not in item.with_:
+        out["work_height"] = height
+    if "reach" in known and "reach" not in item.with_:
+        c, s = frame.cos_sin(turn)
+        from_here = np.array([at[0], at[1], out.get("work_height", _of(part, "work_height"))])
+        ahead = _ahead(piece, to_plane, from_here, np.array([c, s, 0.0]))
+        if ahead is not None:
+            out["reach"] = _of(part, "reach") + ahead - reach
+    return out
+
+
+def _over(spot: Array, start: Array, end: Array) -> tuple[float, float]:
+    """How far a spot (2,) is from a line (3,) to (3,) seen from above, and the height of the line there, mm."""
+    span = end - start
+    share = float((spot - start[:2]) @ span[:2]) / max(float(span[:2] @ span[:2]), NUMERIC.zero)
+    near = start + span * min(max(share, 0.0), 1.0)
+    return float(np.linalg.norm(near[:2] - spot)), float(near[2])
+
+
+def _ahead(piece: Body, to_plane: Array, start: Array, way: Array) -> float | None:
+    """How far a line goes until it meets the piece, mm; None where it never does. Both in the plane's frame."""
+    turn = frame.inverse(frame.along(start, -way, np.array([0.0, 0.0, 1.0])))
+    top = highest(piece, frame.chain(turn, to_plane), np.zeros(2))
+    return None if top is None else -top
 
 
 def _across(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) -> dict[str, float]:
