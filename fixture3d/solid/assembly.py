@@ -130,20 +130,30 @@ def _walk(tool: Any, colours: Any, label: Any, use: _Use, depth: int) -> Iterato
 
 
 def _put(shape: Any, location: Any) -> Any:
-    """A shape in its place; a mirrored place makes a mirrored solid.
+    """A shape in its place; a mirrored place makes mirrored geometry.
 
     Raises:
         BadSolid: the place is scaled.
     """
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+    return upright(shape.Moved(location, False))
 
-    transform = location.Transformation()
+
+def upright(shape: Any) -> Any:
+    """The shape with a mirrored location worked into its geometry, where every surface faces the right way again.
+
+    Raises:
+        BadSolid: the location is scaled.
+    """
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+    from OCP.TopLoc import TopLoc_Location
+
+    transform = shape.Location().Transformation()
     scale = float(transform.ScaleFactor())
     if abs(abs(scale) - 1.0) > 1e-9:
-        raise BadSolid(f"an instance is scaled by {scale:.4g}; export it at its true size")
+        raise BadSolid(f"holds an instance scaled by {abs(scale):.4g}; export it at its true size")
     if not transform.IsNegative():
-        return shape.Moved(location)
-    return BRepBuilderAPI_Transform(shape, transform, True).Shape()
+        return shape
+    return BRepBuilderAPI_Transform(shape.Located(TopLoc_Location()), transform, True).Shape()
 
 
 def _name_of(label: Any) -> str:

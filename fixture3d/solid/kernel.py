@@ -140,6 +140,8 @@ def tessellate(shape: Any, chord: float = NUMERIC.chord, angular: float = _TURN)
     """
     planar = all_planar(shape)
     true_volume, true_area = volume(shape), surface(shape)
+    # Faces that were sewn need not quite reach their edges, and the volume is known no better than that.
+    loose = widest(shape)
     if true_volume < 0.0:
         raise BadSolid("the solid is inside out (negative volume); reverse its faces")
     why = "no triangles"
@@ -154,7 +156,7 @@ def tessellate(shape: Any, chord: float = NUMERIC.chord, angular: float = _TURN)
                 else Mesh(merged, triangles, False, chord, curved[kept])
             )
             if len(triangles) and mesh.open_edges == 0:
-                if abs(mesh.volume - true_volume) <= mesh.chord * true_area + 1e-6 * true_volume:
+                if abs(mesh.volume - true_volume) <= (mesh.chord + loose) * true_area + 1e-6 * true_volume:
                     return mesh
                 why = "the wrong volume"
                 break
@@ -192,6 +194,13 @@ def surface(shape: Any) -> float:
     properties = GProp_GProps()
     BRepGProp.SurfaceProperties_s(shape, properties)
     return float(properties.Mass())
+
+
+def widest(shape: Any) -> float:
+    """The greatest tolerance of a face, edge or vertex, mm: how far apart what counts as joined may be."""
+    from OCP.ShapeAnalysis import ShapeAnalysis_ShapeTolerance
+
+    return float(ShapeAnalysis_ShapeTolerance().Tolerance(shape, 1))
 
 
 def distance(a: Any, b: Any) -> float | None:

@@ -234,7 +234,7 @@ def weld_kept(
     exact, group = np.unique(vertices, axis=0, return_inverse=True)
     group = group.reshape(-1)
     if tolerance > 0.0:
-        group = _near_groups(exact, tolerance)[group]
+        group = near_groups(exact, tolerance)[group]
     _, first, label = np.unique(group, return_index=True, return_inverse=True)
     kept = vertices[first]
     f = label.reshape(-1)[faces]
@@ -243,8 +243,8 @@ def weld_kept(
     return np.ascontiguousarray(kept[used]), packed.reshape(-1, 3).astype(np.int32), whole
 
 
-def _near_groups(points: Array, tolerance: float) -> NDArray[np.int64]:
-    """A group number a point, chains of neighbours in one group."""
+def near_groups(points: Array, tolerance: float) -> NDArray[np.int64]:
+    """A group number a point, (n,): chains of points nearer than ``tolerance`` mm to each other are one group."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree

@@ -116,7 +116,8 @@ def _binary_triangles(data: bytes, count: int) -> Array:
         )
     record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
     corners = np.frombuffer(data, dtype=record, count=count, offset=84)["corners"]
-    return corners.astype(np.float64)
+    with np.errstate(invalid="ignore"):  # what is not a number is refused with its reason later
+        return corners.astype(np.float64)
 
 
 def _text_triangles(data: bytes) -> Array:

@@ -54,7 +54,7 @@ def mend(vertices: Array, faces: Longs) -> Sheet:
     points, triangles, said, change = _drawn_together(vertices, faces)
     triangles, against = _agreeing(points, triangles)
     if against:
-        said = (*said, f"{_count(against, 'face')} turned round")
+        said = (*said, f"{count_of(against, 'face')} turned round")
     if (edge_uses(triangles, len(points)) == 1).any():
         extra, sentence = fill(points, triangles)
         triangles = np.concatenate([triangles, extra])
@@ -81,11 +81,11 @@ def _drawn_together(vertices: Array, faces: Longs) -> tuple[Array, Longs, tuple[
             continue
         said = []
         if tolerance > 0.0 and exact > len(points):
-            said.append(f"{_count(exact - len(points), 'corner')} welded within {tolerance:g} mm")
+            said.append(f"{count_of(exact - len(points), 'corner')} welded within {tolerance:g} mm")
         if len(kept) > len(welded):
-            said.append(f"{_count(len(kept) - len(welded), 'face')} without area dropped")
+            said.append(f"{count_of(len(kept) - len(welded), 'face')} smaller than that dropped")
         if doubled:
-            said.append(f"{_count(doubled, 'doubled face')} dropped")
+            said.append(f"{count_of(doubled, 'doubled face')} dropped")
         best = (odd, points, triangles, tuple(said), change)
         if odd == 0:
             break
@@ -226,5 +226,6 @@ def _why_unbalanced(points: Array, faces: Longs) -> str:
     )
 
 
-def _count(number: int, what: str) -> str:
+def count_of(number: int, what: str) -> str:
+    """``number`` of something, in the plural where there is not one."""
     return f"{number} {what}{'' if number == 1 else 's'}"

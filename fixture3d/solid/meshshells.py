@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d.errors import BadSolid
-from fixture3d.solid.mesh import MOST_TRIANGLES, WELDS, Mesh, weld_kept
+from fixture3d.solid.mesh import MOST_TRIANGLES, WELDS, Mesh, near_groups
 from fixture3d.solid.meshcheck import refuse_crossing, sound
 from fixture3d.solid.meshholes import place
-from fixture3d.solid.meshrepair import Sheet, mend, neighbours
+from fixture3d.solid.meshrepair import Sheet, count_of, mend, neighbours
 from fixture3d.tolerance import FILES
 
 Array = NDArray[np.float64]
@@ -58,6 +58,11 @@ def solids(vertices: Array, faces: Longs) -> list[MeshSolid]:
         BadSolid: one of them cannot be used as it is, nor be repaired in one provable way; where and why.
     """
     sound(vertices, faces)
+    corners = vertices[faces]
+    real = ~(corners == np.roll(corners, -1, axis=1)).all(axis=2).any(axis=1)
+    if not real.any():
+        raise BadSolid("the mesh has no area; expected a closed solid")
+    faces = faces[real]
     shells = [shell for group in _groups(vertices, faces) for shell in _shells(mend(vertices, group))]
     inner = _nesting(shells)
     faced, bodies = _outwards(shells, inner)
@@ -66,6 +71,9 @@ def solids(vertices: Array, faces: Longs) -> list[MeshSolid]:
         if k not in held:
             # The owner is the smallest shell round the hollow.
             held[min((o for o in inner[k] if o in held), key=lambda o: abs(faced[o].mesh.volume))].append(shell)
+    if not real.all():
+        said = f"{count_of(int((~real).sum()), 'face')} without area dropped"
+        held[bodies[0]][0] = _told(held[bodies[0]][0], said)
     return [_solid(parts) for parts in held.values()]
 
 
@@ -75,12 +83,11 @@ def _groups(vertices: Array, faces: Longs) -> list[Longs]:
     from scipy.sparse.csgraph import connected_components
 
     # The widest weld that is ever tried says what can belong together.
-    points, welded, kept = weld_kept(vertices, faces, WELDS[-1])
-    if not len(welded):
-        raise BadSolid("the mesh has no area; expected a closed solid")
-    f = welded.astype(np.int64)
+    exact, same = np.unique(vertices, axis=0, return_inverse=True)
+    f = near_groups(exact, WELDS[-1])[same.reshape(-1)][faces]
+    count = int(f.max()) + 1
     rows, cols = np.concatenate([f[:, 0], f[:, 1]]), np.concatenate([f[:, 1], f[:, 2]])
-    graph = coo_array((np.ones(len(rows), dtype=bool), (rows, cols)), shape=(len(points), len(points)))
+    graph = coo_array((np.ones(len(rows), dtype=bool), (rows, cols)), shape=(count, count))
     label = _ranked(connected_components(graph, directed=False)[1][f[:, 0]])
     sizes = np.bincount(label)
     if len(sizes) > FILES.solids:
@@ -88,7 +95,7 @@ def _groups(vertices: Array, faces: Longs) -> list[Longs]:
             f"the mesh falls into {len(sizes)} loose parts; expected at most {FILES.solids} solids: export the "
             "weldment alone, as closed solids"
         )
-    return np.split(faces[kept][np.argsort(label, kind="stable")], np.cumsum(sizes)[:-1])
+    return np.split(faces[np.argsort(label, kind="stable")], np.cumsum(sizes)[:-1])
 
 
 def _ranked(label: NDArray[np.integer[Any]]) -> Longs:

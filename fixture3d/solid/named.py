@@ -11,7 +11,7 @@ from typing import Any
 
 from fixture3d.errors import BadSolid, ImportFailed
 from fixture3d.solid import kernel
-from fixture3d.solid.assembly import Colour, Leaf, leaves
+from fixture3d.solid.assembly import Colour, Leaf, leaves, upright
 from fixture3d.solid.names import clean, unique
 from fixture3d.solid.sewing import loose_faces, mended, sew
 from fixture3d.tolerance import FILES
@@ -48,16 +48,13 @@ def _solids(path: Path, found: list[Leaf], iges: bool) -> list[NamedSolid]:
     for title, leaf in zip(titles, found, strict=True):
         for k, solid in enumerate(kernel.split_solids(leaf.shape)):
             try:
-                one, note = mended(solid)
+                one, note = mended(upright(solid))
             except BadSolid as fault:
                 raise BadSolid(f'holds a solid "{title}" that cannot be used: {fault}') from None
             parts.append(_noted(title, one, leaf.colours[min(k, len(leaf.colours) - 1)], note))
         if faces := loose_faces(leaf.shape):
             loose.append((title, faces, leaf.colours[0] if leaf.colours else None))
-    if iges and len(loose) > 1:
-        # Many programs write each face of a solid as an entity of its own.
-        loose = [(path.stem, [face for _, faces, _ in loose for face in faces], loose[0][2])]
-    sewn, left, where = _sewn(loose)
+    sewn, left, where = _sewn(loose, path.stem, iges)
     parts += sewn
     if not parts:
         what = "only surfaces" if loose else "nothing that has an inside"
@@ -77,13 +74,28 @@ def _noted(name: str, solid: Any, colour: Colour | None, note: str) -> NamedSoli
     return NamedSolid(name, solid, colour, (note,) if note else ())
 
 
-def _sewn(loose: list[tuple[str, list[Any], Colour | None]]) -> tuple[list[NamedSolid], int, str]:
-    """Solids from loose faces, how many faces stay loose, and where the first of them is open."""
+def _sewn(
+    loose: list[tuple[str, list[Any], Colour | None]], stem: str, pool: bool
+) -> tuple[list[NamedSolid], int, str]:
+    """Solids from loose faces, how many faces stay loose, and where the first of them is open.
+
+    Faces of one part are sewn together; those of parts that do not close by themselves are sewn with all others,
+    because many programs write each face as a part of its own. With ``pool`` all faces are taken so at once.
+    """
     out: list[NamedSolid] = []
+    rest: list[tuple[str, list[Any], Colour | None]] = loose if pool else []
     left, where = 0, ""
-    for title, faces, colour in loose:
+    note = f"repaired: sewn from loose surfaces whose edges meet within {FILES.sew:g} mm"
+    for title, faces, colour in () if pool else loose:
         solids, over, open_at = sew(faces)
-        note = f"repaired: sewn from loose surfaces whose edges meet within {FILES.sew:g} mm"
+        out += [_noted(title, solid, colour, note) for solid in solids]
+        if solids:
+            left, where = left + over, where or open_at
+        else:
+            rest.append((title, faces, colour))
+    if rest:
+        solids, over, open_at = sew([face for _, faces, _ in rest for face in faces])
+        title, colour = (rest[0][0] if len(rest) == 1 else clean(stem)), rest[0][2]
         out += [_noted(title, solid, colour, note) for solid in solids]
         left, where = left + over, where or open_at
     return out, left, where

@@ -50,7 +50,7 @@ def sew(faces: Sequence[Any]) -> tuple[list[Any], int, str]:
         return [], len(faces), _where_open(maker)
     for shell in _explored(TopExp_Explorer(result, TopAbs_SHELL)):
         solid = None
-        if BRep_Tool.IsClosed_s(shell) and widest(shell) <= 2.0 * FILES.sew:
+        if BRep_Tool.IsClosed_s(shell) and kernel.widest(shell) <= 2.0 * FILES.sew:
             built = BRepBuilderAPI_MakeSolid(TopoDS.Shell_s(shell)).Solid()
             if BRepLib.OrientClosedSolid_s(built) and kernel.is_valid(built) and kernel.volume(built) > NUMERIC.volume:
                 solid = built
@@ -87,13 +87,6 @@ def mended(solid: Any) -> tuple[Any, str]:
     raise BadSolid(f"the solid is not valid ({fault or 'open, or its faces cross'}); mend it where it was drawn")
 
 
-def widest(shape: Any) -> float:
-    """The greatest tolerance of an edge, vertex or face, mm: how far apart what counts as joined may be."""
-    from OCP.ShapeAnalysis import ShapeAnalysis_ShapeTolerance
-
-    return float(ShapeAnalysis_ShapeTolerance().Tolerance(shape, 1))
-
-
 def _fixed(solid: Any) -> Any | None:
     """The kernel's own repair, when it is valid and has the volume of the original."""
     from OCP.ShapeFix import ShapeFix_Shape
@@ -107,7 +100,7 @@ def _fixed(solid: Any) -> Any | None:
         return None
     before, after = kernel.volume(solid), kernel.volume(found[0])
     near = abs(after - before) <= FILES.sew * kernel.surface(found[0])
-    return found[0] if near and after > NUMERIC.volume and widest(found[0]) <= 2.0 * FILES.sew else None
+    return found[0] if near and after > NUMERIC.volume and kernel.widest(found[0]) <= 2.0 * FILES.sew else None
 
 
 def _refuse_nested(solids: Sequence[Any]) -> None:

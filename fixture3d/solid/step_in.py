@@ -7,7 +7,6 @@ so that an unchanged file is not even parsed again; each solid's mesh is kept by
 from __future__ import annotations
 
 import hashlib
-import re
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -231,53 +230,16 @@ def _from_mesh(path: Path, data: bytes, unit: str) -> list[_Found]:
 
 def _from_kernel(path: Path, data: bytes) -> list[_Found]:
     from fixture3d.solid import reading
+    from fixture3d.solid.cad_text import iges_fault, step_fault
 
-    (_look_at_iges if path.suffix.casefold() in _IGES else _look_at_step)(path, data)
+    wrong = (iges_fault if path.suffix.casefold() in _IGES else step_fault)(data)
+    if wrong:
+        raise ImportFailed(f"{_shown(path)} {wrong}")
     try:
         found = reading.read(path)
     except ImportFailed as fault:
         raise ImportFailed(f"{_shown(path)} {fault}") from None
     return [_Found(one.name, one.brep, one.volume, one.box, one.colour, one.notes) for one in found]
-
-
-def _look_at_step(path: Path, data: bytes) -> None:
-    head, tail = data[:2000], data[-2000:]
-    if b"ISO-10303-21" not in head:
-        raise ImportFailed(f"{_shown(path)} is not a STEP file: it does not begin with ISO-10303-21")
-    if b"END-ISO-10303-21" not in tail:
-        raise ImportFailed(f"{_shown(path)} is cut short: its last line END-ISO-10303-21 is missing; export it again")
-    lost = _dangling(data)
-    if lost:
-        raise ImportFailed(
-            f"{_shown(path)} is damaged: it refers to entity #{lost}, which is not in it; export it again"
-        )
-
-
-def _look_at_iges(path: Path, data: bytes) -> None:
-    """An IGES file is lines of 80 columns; the 73rd names the section, the last line counts the lines of each."""
-    lines = [line.rstrip("\r") for line in data.decode("latin-1").split("\n") if line.strip()]
-    if not lines[0][72:73] == "S" or not any(line[72:73] == "D" for line in lines):
-        raise ImportFailed(f"{_shown(path)} is not an IGES file: its lines have no section letter in column 73")
-    said = re.match(r"S\s*(\d+)G\s*(\d+)D\s*(\d+)P\s*(\d+)", lines[-1])
-    if lines[-1][72:73] != "T" or said is None:
-        raise ImportFailed(f"{_shown(path)} is cut short: its last line, section T, is missing; export it again")
-    for letter, count in zip("SGDP", said.groups(), strict=True):
-        there = sum(1 for line in lines if line[72:73] == letter)
-        if there != int(count):
-            raise ImportFailed(
-                f"{_shown(path)} is damaged: section {letter} has {there} lines and should have {count}; "
-                "export it again"
-            )
-
-
-def _dangling(data: bytes) -> int:
-    """The lowest entity that the file refers to and does not define; 0 when there is none.
-
-    The kernel leaves out what it cannot follow, and a part would be missing without a word.
-    """
-    plain = re.sub(rb"'[^']*'", b"", data)
-    defined = set(re.findall(rb"#(\d+)\s*=", plain))
-    return min((int(n) for n in set(re.findall(rb"#(\d+)", plain)) - defined), default=0)
 
 
 def _sized(path: Path, found: _Found) -> None:
