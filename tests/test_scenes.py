@@ -23,7 +23,7 @@ from fixture3d.report import Report
 from tests import make_saw_stand_step, make_trolley_step
 from tests.conftest import ROOT, SCENES
 
-READY = ("kayak_rack", "garden_gate", "saw_stand", "tool_trolley")
+READY = ("kayak_rack", "garden_gate", "saw_stand", "tool_trolley", "bench_end")
 WRONG = "everything_wrong"
 
 
@@ -56,7 +56,7 @@ def test_is_ready(name: str) -> None:
     found = report(name)
     assert found.ready, [f.message for f in found.findings]
     assert [f.message for f in found.findings if f.level == "warn"] == []
-    assert [r.status for r in found.results] == ["ran"] * len(all_checks())
+    assert [r.status for r in found.results] == ["ran"] * len(all_checks()) * len(found.each)
     assert not found.accepted  # ready without being told to look away
 
 
@@ -64,7 +64,7 @@ def test_is_ready(name: str) -> None:
 def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
     found = report(name)
     welds = found.figures("welds")
-    assert len(welds) == len(found.job.scene.welds) > 10
+    assert len(welds) == len(found.job.scene.whole.welds) > 10
     for weld in welds:
         assert weld["reachable"] == pytest.approx(weld["length"]), weld["name"]
     clamps = [seat for seat in found.job.seats.values() if seat.clamp]
@@ -216,6 +216,7 @@ CURES = (
     Cure("no-nut", "B11", 'name = "B11"', "bolt = true", "bolt = false"),
     Cure("no-technique", "left rail, near", 'name = "left rail, near"', "path =", 'technique = "corner"\npath ='),
     Cure("not-pinned", "B6", 'name = "B6"', "pins = []\n", ""),
+    Cure("on-bead", "tag", 'name = "tag"', "at = [50,", "at = [54,"),
     Cure("overhang", "B3", 'name = "B3"', "turn = 180", "turn = 0"),
     Cure("overlap", "T1", 'name = "T1"', "notch = 2", "notch = 0"),
     Cure("piece-overlap", "bar", 'name = "bar"', "from = [46,", "from = [50,"),
@@ -261,7 +262,8 @@ def findings(source: str, folder: Path, cure: Cure) -> list[Finding]:
         source = re.sub(table, "", source, flags=re.MULTILINE | re.DOTALL)
     path = folder / "scene.toml"
     path.write_text(source, encoding="utf-8")
-    return [f for f in check.run(assemble(fixture3d.load(path)), quiet).findings if f.rule == cure.rule]
+    stage = "tagging" if cure.rule == "on-bead" else "welding"
+    return [f for f in check.run(assemble(fixture3d.load(path), stage=stage), quiet).findings if f.rule == cure.rule]
 
 
 def about(found: Sequence[Finding], cure: Cure) -> list[Finding]:

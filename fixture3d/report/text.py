@@ -103,9 +103,9 @@ def _consists_of(report: Report) -> list[str]:
         bits.append(f"{_many(len(job.welds), 'weld')}, {show_rough(total, job.scene.units)} in all")
     lines = ["  " + "; ".join(bits)]
     if job.done:
-        lines += _wrapped(f"welded before: {', '.join(one_line(weld.name) for weld in job.done)}", "  ")
+        lines += _wrapped(f"welded before: {'; '.join(one_line(weld.name) for weld in job.done)}", "  ")
     for group in job.joined:
-        lines += _wrapped(f"one piece by now: {', '.join(one_line(name) for name in group)}", "  ")
+        lines += _wrapped(f"one piece by now: {'; '.join(one_line(name) for name in group)}", "  ")
     return lines
 
 
