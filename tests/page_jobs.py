@@ -51,6 +51,21 @@ BENCH: dict[str, Any] = {
 }  # fmt: skip
 
 
+# The same turned over for its last weld, with one block gone and one more.
+STAGED: dict[str, Any] = {
+    **BENCH,
+    "place": [
+        {**BENCH["place"][0], "stages": ["first side"]},
+        *BENCH["place"][2:],
+        {"name": "R2", "model": "riser", "hole": "E11", "stages": ["second side"], "with": {"height": 50}},
+    ],
+    "stage": [
+        {"name": "first side", "welds": ["near", "top"]},
+        {"name": "second side", "welds": ["far"], "weldment": {"up": "-z", "lift": 90}},
+    ],
+}
+
+
 @dataclass(frozen=True, eq=False)
 class Made:
     """A setup with its page."""
@@ -100,8 +115,8 @@ def solids() -> dict[str, Any]:
         "rod": cq.Solid.makeCylinder(12, 80).wrapped,
         "tube": cq.Workplane("XY").circle(30).circle(24).extrude(100).val().wrapped,
         "cone": cq.Solid.makeCone(30, 10, 50).wrapped,
-        "ball": cq.Workplane("XY").sphere(25).val().wrapped,
-        "ring": cq.Solid.makeTorus(40, 8).wrapped,
+        "ball": cq.Workplane("XY").sphere(12).val().wrapped,
+        "ring": cq.Solid.makeTorus(20, 5).wrapped,
         "plate": plate.val().wrapped,
         "sunk": sunk.val().wrapped,
         "rounded": cq.Workplane("XY").box(50, 40, 30).edges("|Z").fillet(8).val().wrapped,

@@ -26,13 +26,14 @@ Ints = NDArray[np.int32]
 # under 0.02. Inside a face that is described its numbers are the truth; inside any other face the triangles are.
 CHORD: Final = 0.018
 FREE_CHORD: Final = 0.009
+INSIDE: Final = 0.05  # of a face that is described: this close its triangles lead to the true surface
 STEP: Final = 1.0 / 1024.0  # mm; a power of two, so that a float32 has empty digits at its end
-PLANE, CYLINDER, SPHERE, CONE, OTHER = 0, 1, 2, 3, 9
+PLANE, CYLINDER, SPHERE, CONE, TORUS, OTHER = 0, 1, 2, 3, 4, 9
 _SHARP: Final = float(np.cos(np.deg2rad(25.0)))  # as in the picture: flatter edges are not drawn
 _FLAT: Final = float(np.cos(np.deg2rad(0.05)))  # neighbours of a mesh that bend less lie in one face
 _OFF_PLANE: Final = 0.002  # mm; nor may a vertex be further off the plane of its face
 _SHARE: Final = 1.0 / 24.0  # of a smooth stretch of a mesh: a smaller flat is a facet of something round
-STORED: Final = "facets-2"  # raise the number when the method changes its digits
+STORED: Final = "facets-3"  # raise the number when the method changes its digits
 _WELD: Final = 1e-4  # mm; corners of neighbouring faces nearer than this are one corner
 
 
@@ -46,7 +47,8 @@ class Facets:
         surfaces: one row a face: number of triangles, kind, and the numbers that describe it: a plane by its outward
             unit normal and its distance along it; a cylinder by a point and the unit direction of its axis, its radius
             and 1 when the material is outside it; a sphere by its centre and radius; a cone by its apex, the
-            unit direction from the apex into it and half its angle in degrees; anything else by nothing.
+            unit direction from the apex into it and half its angle in degrees; a torus by its centre, the unit
+            direction of its axis, the radius of its centre line and that of its tube; anything else by nothing.
         edges: (k, 2) indices of the vertices between which a line is drawn.
     """
 
@@ -96,13 +98,13 @@ def of_brep(solid: Any) -> Facets:
     from fixture3d.solid import kernel
 
     true_volume, true_area = kernel.volume(solid), kernel.surface(solid)
-    chord = FREE_CHORD if _free(solid) else CHORD
+    chord, inside = (FREE_CHORD, FREE_CHORD) if _free(solid) else (CHORD, INSIDE)
     for delabella in (True, False):
         blocks: list[Array] = []
         parts: list[Ints] = []
         surfaces: list[tuple[float, ...]] = []
         start = 0
-        for surface, block, part in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella)):
+        for surface, block, part in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella, inside=inside)):
             if not len(part):
                 continue
             blocks.append(block)
@@ -112,7 +114,7 @@ def of_brep(solid: Any) -> Facets:
         if not parts:
             continue
         vertices, faces = np.concatenate(blocks), np.concatenate(parts).astype(np.int32)
-        if abs(_volume(vertices, faces) - true_volume) <= chord * true_area + 1e-6 * true_volume:
+        if abs(_volume(vertices, faces) - true_volume) <= inside * true_area + 1e-6 * true_volume:
             return _finished(vertices, faces, surfaces)
     raise BadSolid("the solid's faces cannot be drawn; mend the solid where it was drawn")
 
@@ -120,12 +122,12 @@ def of_brep(solid: Any) -> Facets:
 def _free(solid: Any) -> bool:
     """Whether some face is none of those that are described by numbers."""
     from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere
+    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere, GeomAbs_Torus
     from OCP.TopAbs import TopAbs_FACE
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
-    described = (GeomAbs_Plane, GeomAbs_Cylinder, GeomAbs_Sphere, GeomAbs_Cone)
+    described = (GeomAbs_Plane, GeomAbs_Cylinder, GeomAbs_Sphere, GeomAbs_Cone, GeomAbs_Torus)
     explorer = TopExp_Explorer(solid, TopAbs_FACE)
     while explorer.More():
         if BRepAdaptor_Surface(TopoDS.Face_s(explorer.Current()), False).GetType() not in described:
@@ -158,7 +160,7 @@ def of_mesh(mesh: Mesh) -> Facets:
 
 def _described(surface: Any, block: Array, part: Ints) -> tuple[float, ...]:
     """Kind and numbers of one face of a solid."""
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere
+    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere, GeomAbs_Torus
 
     kind = surface.GetType()
     if kind == GeomAbs_Plane:
@@ -181,6 +183,10 @@ def _described(surface: Any, block: Array, part: Ints) -> tuple[float, ...]:
             return (OTHER,)  # both sides of the apex: not one cone
         axis = axis if float(along.mean()) >= 0.0 else -axis
         return (CONE, *apex, *axis, abs(float(np.rad2deg(cone.SemiAngle()))))
+    if kind == GeomAbs_Torus:
+        torus = surface.Torus()
+        at, axis = _xyz(torus.Axis().Location()), _xyz(torus.Axis().Direction())
+        return (TORUS, *at, *axis, float(torus.MajorRadius()), float(torus.MinorRadius()))
     return (OTHER,)
 
 
