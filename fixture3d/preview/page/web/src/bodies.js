@@ -109,6 +109,23 @@ export class Bodies {
     }
   }
 
+  /** Does an item stand there in the stage that is shown? @param {number} item */
+  inStage(item) {
+    const { stages } = this.app.data;
+    return !stages.length || this.of(item).some((body) => !body.info.stages || body.info.stages.includes(this.stage));
+  }
+
+  /** The item of that name, the one of this stage before those of others; -1 when there is none. @param {string} name */
+  named(name) {
+    const all = this.alike(name);
+    return all.find((item) => this.inStage(item)) ?? all[0] ?? -1;
+  }
+
+  /** All items of a name: one that differs from stage to stage is there more than once. @param {string} name @returns {number[]} */
+  alike(name) {
+    return this.app.data.items.flatMap((item, k) => (item.name === name ? [k] : []));
+  }
+
   /** Bodies of an item. @param {number} item */
   of(item) {
     return this.all.filter((body) => body.info.item === item);

@@ -40,9 +40,8 @@ export class Findings {
 
   /** @param {string} name */
   subject(name) {
-    const item = this.app.data.items.findIndex((i) => i.name === name);
-    return item < 0 ? null : button(name, () => {
-      this.app.parts.pick(item, true);
+    return this.app.bodies.named(name) < 0 ? null : button(name, () => {
+      this.app.parts.pick(this.app.bodies.named(name), true);
       this.app.tabs.open("parts");
     });
   }
@@ -72,7 +71,7 @@ export class Findings {
   fly(k) {
     const f = this.app.data.findings[k];
     if (f.stage !== null && f.stage !== undefined) this.app.show.setStage(f.stage);
-    const item = this.app.data.items.findIndex((i) => f.subjects.includes(i.name));
+    const item = f.subjects.map((name) => this.app.bodies.named(name)).find((k) => k >= 0) ?? -1;
     this.app.bodies.picked = item < 0 ? null : item;
     this.app.bodies.refresh();
     this.app.parts.drawCard();

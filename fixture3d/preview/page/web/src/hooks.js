@@ -11,7 +11,7 @@ export function hooks(started) {
   });
   ready.catch(() => {}); // already told on the page
   const item = (/** @type {string} */ name) => {
-    const k = app.data.items.findIndex((/** @type {any} */ i) => i.name === name);
+    const k = app.bodies.named(name);
     if (k >= 0) return k;
     const body = app.data.bodies.find((/** @type {any} */ b) => b.name === name && b.item !== null);
     if (!body) throw new Error(`nothing here is called "${name}"`);
@@ -22,8 +22,8 @@ export function hooks(started) {
     state: () => ({
       tab: app.tabs.now,
       picked: app.bodies.picked === null ? null : app.data.items[app.bodies.picked].name,
-      hidden: [...app.bodies.hidden].map((k) => app.data.items[k].name),
-      only: app.bodies.alone === null ? null : [...app.bodies.alone].map((k) => app.data.items[k].name),
+      hidden: [...new Set([...app.bodies.hidden].map((k) => app.data.items[k].name))],
+      only: app.bodies.alone === null ? null : [...new Set([...app.bodies.alone].map((k) => app.data.items[k].name))],
       seen: app.bodies.all.filter((/** @type {any} */ b) => b.mesh.visible).map((/** @type {any} */ b) => b.info.name),
       layers: Object.fromEntries(Object.entries(app.show.checks).map(([k, c]) => [k, /** @type {HTMLInputElement} */ (c).checked])),
       cut: app.cut.axis === null ? null : { axis: app.cut.axis, mm: app.cut.mm, flipped: app.cut.flipped },

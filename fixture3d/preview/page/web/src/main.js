@@ -68,6 +68,7 @@ async function start() {
   app.show = new Show(app);
   app.cutting = new Cutting(app);
   // The table decides before each picture whether its names can be read.
+  app.view.top = () => byId("stages").offsetHeight;
   app.view.before = () => {
     app.table.refresh();
     app.cut.rule();

@@ -14,6 +14,8 @@ export class Parts {
     this.card = byId("card");
     app.ink.painters.push(() => this.paintHole());
     this.list = byId("part-list");
+    /** @type {{head: HTMLElement, title: string, items: number[]}[]} */
+    this.heads = [];
     /** @type {Map<number, HTMLElement>} */
     this.rows = new Map();
     this.drawList();
@@ -31,7 +33,9 @@ export class Parts {
         this.rows.set(k, row);
         return row;
       });
-      this.list.append(el("h3", { text: `${title} (${own.length})` }), el("ul", { class: "rows" }, ...rows));
+      const head = el("h3");
+      this.heads.push({ head, title, items: own.map(({ k }) => k) });
+      this.list.append(head, el("ul", { class: "rows" }, ...rows));
     }
     if (!items.length) this.list.append(el("p", { text: "Nothing stands on this table yet." }));
   }
@@ -71,7 +75,13 @@ export class Parts {
     const { bodies, data } = this.app;
     const item = bodies.picked;
     this.card.replaceChildren();
+    for (const { head, title, items } of this.heads) {
+      const here = items.filter((k) => bodies.inStage(k)).length;
+      head.textContent = `${title} (${here})`;
+      head.hidden = here === 0;
+    }
     for (const [k, row] of this.rows) {
+      row.hidden = !bodies.inStage(k);
       const state = !this.app.bodies.of(k).some((/** @type {any} */ b) => b.mesh.visible) ? "hidden" : "";
       /** @type {HTMLElement} */ (row.querySelector("em")).textContent = state;
       row.firstElementChild?.setAttribute("aria-pressed", String(k === item));
@@ -107,22 +117,36 @@ export class Parts {
     );
   }
 
+  /** An item in all stages. @param {number} item @returns {number[]} */
+  alike(item) {
+    return this.app.bodies.alike(this.app.data.items[item].name);
+  }
+
+  /** After a change of stage: the picked part as it is there, or none. */
+  restage() {
+    const { bodies, data } = this.app;
+    if (bodies.picked === null) return;
+    const item = bodies.named(data.items[bodies.picked].name);
+    bodies.picked = bodies.inStage(item) ? item : null;
+  }
+
   /** @param {number} item */
   hide(item) {
-    this.app.bodies.hidden.add(item);
+    for (const k of this.alike(item)) this.app.bodies.hidden.add(k);
     this.changed();
   }
 
   /** @param {number} item */
   show(item) {
-    this.app.bodies.hidden.delete(item);
+    for (const k of this.alike(item)) this.app.bodies.hidden.delete(k);
     this.changed();
   }
 
   /** @param {number} item */
   only(item) {
-    this.app.bodies.hidden.delete(item);
-    this.app.bodies.alone = new Set([item]);
+    const all = this.alike(item);
+    for (const k of all) this.app.bodies.hidden.delete(k);
+    this.app.bodies.alone = new Set(all);
     this.changed();
   }
 

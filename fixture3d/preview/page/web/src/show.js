@@ -63,6 +63,7 @@ export class Show {
     if (!stages.length) return;
     if (!stages[k]) throw new Error(`there are ${stages.length} stages; there is no stage ${k}`);
     this.app.bodies.stage = k;
+    this.app.parts.restage();
     this.stageButtons?.forEach((b, n) => b.setAttribute("aria-pressed", String(n === k)));
     if (this.stageText) this.stageText.textContent = stages[k].text;
     this.app.bodies.refresh();

@@ -38,6 +38,8 @@ export class View {
     this.painters = [];
     /** @type {(() => void) | null} just before each picture */
     this.before = null;
+    /** Pixels at the upper edge that something lies over. */
+    this.top = () => 0;
     this.world = new Group();
     this.scene.add(this.world);
     this.light();
@@ -153,9 +155,9 @@ export class View {
     const right = new Vector3().crossVectors(up, towards).normalize();
     const over = new Vector3().crossVectors(towards, right);
     const tall = Math.tan((fov * Math.PI) / 360);
-    // The keys of the views lie over the lower edge: the picture is fitted into what is above them.
-    const bar = Math.min(0.3, 60 / this.size.height);
-    const [wide, high] = [tall * this.camera.aspect * 0.92, tall * (0.96 - bar)];
+    // The keys of the views lie over the lower edge, the stages over the upper one: it is fitted in between.
+    const [top, bottom] = [this.top() / this.size.height, 60 / this.size.height].map((share) => Math.min(0.3, share));
+    const [wide, high] = [tall * this.camera.aspect * 0.92, tall * 0.96 * (1 - top - bottom)];
     // The middle of a box in perspective is not its centre: shift until both sides have the same room.
     let away = 1;
     for (let round = 0; round < 6; round++) {
@@ -173,7 +175,7 @@ export class View {
       away = Math.max((ends.right + ends.left) / 2, (ends.top + ends.low) / 2);
     }
     const depth = Math.max(away, 20);
-    target.addScaledVector(over, -bar * tall * depth);
+    target.addScaledVector(over, (top - bottom) * tall * depth);
     this.move(target, target.clone().addScaledVector(towards, depth), fov, fly);
   }
 
