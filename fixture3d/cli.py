@@ -130,6 +130,15 @@ def _commands_that_write(commands: _Commands) -> None:
     sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
     _force(sheet)
 
+    cuts = commands.add("cuts", "list what is cut: lengths, mitres, copes, bends and holes; write templates and plates")
+    _scene(cuts)
+    cuts.add_argument("--json", action="store_true", help="a JSON object instead of text; lengths in mm")
+    cuts.add_argument(
+        "-o", "--output", metavar="FOLDER", type=Path, help="write cuts.csv, templates at true size and plates as DXF"
+    )
+    cuts.add_argument("--paper", choices=("a4", "letter"), help="of templates; default: letter for inch files, else a4")
+    _force(cuts)
+
     make = commands.add("make", "write STEP and STL of one block")
     make.add_argument("model", metavar="MODEL", help="see: fixture3d models")
     make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")

@@ -127,6 +127,30 @@ def run_sheet(options: Namespace) -> int:
     return 0
 
 
+def run_cuts(options: Namespace) -> int:
+    """``cuts``: the cut list as text or JSON, or as files in a folder."""
+    from fixture3d.cache import default_store
+    from fixture3d.engine import load
+    from fixture3d.export.cut_list import cuts_dict, cuts_text, refuse_early, write_cuts
+    from fixture3d.job.weldment import build
+
+    if options.output is not None:
+        refuse_early(options.output)
+    scene = load(options.scene, options.models)
+    weldment = build(scene, default_store())
+    if weldment is None or not weldment.pieces:
+        shown = one_line(str(options.scene))
+        raise FixtureError(f"{shown}: it has no pieces to cut; expected a [[member]], [[frame]] or [[plate]]")
+    if options.output is not None:
+        for path in write_cuts(scene, weldment, options.output, force=options.force, paper=options.paper):
+            print(path)
+    elif options.json:
+        print(json.dumps(cuts_dict(scene, weldment), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        print(cuts_text(scene, weldment), end="")
+    return 0
+
+
 def run_make(options: Namespace) -> int:
     """``make``: STEP and STL of one block."""
     from fixture3d.export.block import write_block

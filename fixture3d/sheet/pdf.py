@@ -79,7 +79,7 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
             "thinned": drawing.thinned,
             "cut": drawing.cut,
         }
-    return _compile(breakable(data))
+    return typeset("fixture3d.sheet", "sheet.typ", breakable(data))
 
 
 def breakable(value: Any) -> Any:
@@ -97,20 +97,32 @@ def _broken(word: str, most: int = 9) -> str:
     return "\u200b".join(word[k : k + most] for k in range(0, len(word), most)) if len(word) > most else word
 
 
-def _compile(data: dict[str, Any]) -> bytes:
+def typeset(package: str, template: str, data: dict[str, Any], what: str = "sheet") -> bytes:
+    """A PDF from a typst file of a package, in the fonts that are shipped, the same bytes for the same data.
+
+    Args:
+        package: that holds the file.
+        template: its name; it reads the data from ``sys.inputs.data``.
+        data: what JSON can hold.
+        what: noun for messages.
+
+    Raises:
+        MissingLibrary: typst is not installed.
+        FixtureError: the data cannot be set.
+    """
     try:
         import typst
     except ImportError as error:
-        raise MissingLibrary("the sheet needs typst, which is not installed; pip install typst") from error
-    with as_file(files(__package__)) as folder:
+        raise MissingLibrary(f"the {what} needs typst, which is not installed; pip install typst") from error
+    with as_file(files(package)) as folder, as_file(files("fixture3d.sheet")) as sheet:
         try:
             made: bytes = typst.compile(
-                folder / "sheet.typ",
+                folder / template,
                 format="pdf",
-                font_paths=[folder / "fonts"],
+                font_paths=[sheet / "fonts"],
                 ignore_system_fonts=True,
                 sys_inputs={"data": json.dumps(data)},
             )
         except typst.TypstError as error:
-            raise FixtureError(f"the sheet cannot be set: {one_line(str(error))}") from error
+            raise FixtureError(f"the {what} cannot be set: {one_line(str(error))}") from error
     return made
