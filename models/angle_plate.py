@@ -49,7 +49,7 @@ class AnglePlate(Part):
 
     ::
 
-          from the front                      from the left
+          from the front                      from the right side
         - +-----------------------+           +--+
         | |  A3      B3      C3   |           |  |`.
         | |                       |           |  |  `.   gusset

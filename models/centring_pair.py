@@ -106,9 +106,8 @@ class CentringPair(Part):
                         moves=jaw == "right",
                     )
                 )
-        size = 2.0 * min(g.centre - g.deep, self._half() - EASE)
-        at = (self.middle, 0.0, self.rest)
-        out.append(Pad(name="rest", at=at, normal=UP, along=(1.0, 0.0, 0.0), length=size, width=size))
+        at, size = (self.middle, 0.0, self.rest), (2.0 * self._lip(), 2.0 * (self._half() - EASE))
+        out.append(Pad(name="rest", at=at, normal=UP, along=(1.0, 0.0, 0.0), length=size[0], width=size[1]))
         return tuple(out)
 
     def move(self) -> Move:

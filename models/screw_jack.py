@@ -40,7 +40,7 @@ def _least(pattern: Pattern, travel: float) -> float:
 @part("screw_jack", made="base milled from bar and tapped; screw turned, with a loose lock nut")
 @dataclass(frozen=True, kw_only=True)
 class ScrewJack(Part):
-    """A round head that is screwed up under the work and locked: for a support whose height is not known beforehand.
+    """Supports work on a round head that is screwed up under it and locked, where the height is not known beforehand.
 
     ``height`` is the table to the head fully in; it comes up by as much as ``travel``, set with slide = 12.5 or the
     like and measured, because nothing meshes. Lock it with the nut. The screw stands midway between the two dowels. Set

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import cadquery as cq
 
 GROOVE = 2.0  # mm; radius of the groove in the inside corner, so that a square edge seats on both flats
+LAND = 4.0  # mm; level strip behind the slope, so that its upper edge is no knife
 SLIM = 2.0  # a block higher than so many depths tips when it is leant on
 STEEP = 45.0  # degrees; from here on more of the weight is on the stop than on the slope
 
@@ -25,26 +26,28 @@ STEEP = 45.0  # degrees; from here on more of the weight is on the stop than on 
 @part("tilt_block", made="milled from bar on an inclined vice or sine plate")
 @dataclass(frozen=True, kw_only=True)
 class TiltBlock(Part):
-    r"""Carries work on a slope that rises to the back by ``angle``, with a stop at its foot that keeps it from sliding.
+    r"""Carries work on a slope at a stated angle, with a stop at its foot that keeps it from sliding.
 
-    The stop stands square to the slope, ``lip`` high along it, and has a groove in its inside corner. ``height`` is the
-    table to the lower end of the slope, in that corner. Above 45 degrees more of the weight lies on the stop than on
-    the slope, and the stop must be higher. Use two of them side by side for long work; bolt them down, since work that
-    leans on a slope pushes them forward.
+    The slope rises to the back by ``angle``. The stop stands square to it, ``lip`` high along it, and has a groove in
+    its inside corner. That corner is where the lower edge of the work comes to lie: ``height`` above the table, and
+    half of ``depth`` in front of the bores; the stop itself stands further out to the front. Above 45 degrees more of
+    the weight lies on the stop than on the slope, and the stop must be higher. Use two of them side by side for long
+    work; bolt them down, since work that leans on a slope pushes them forward.
 
     ::
 
-           from the left (front is left)                  from above
-                              .+  -            back  +------------------+  -
+           from the right side                      from above
+                              ._  -            back  +------------------+  -
                      slope  .' |  |                  |                  |  |
                   lip     .'   |  |                  |  (1)        (2)  |  | depth
                   / \   .'     |  |                  |                  |  |
-                 /   \.'angle  |  |                  |------------------|  |
-                |     o - - - -|  |  -         front |____ stop ________|  -
+                 /   \.' angle |  |                  |------------------|  -
+                |     o - - - -|  | - - -      front |____ stop ________|
                 |      :  :    |  |  | height        |<---- length ---->|
                 +------:1-:----+  -  -
+                      |<depth->|
 
-    >>> from fixture3d.part import build
+    >>> from fixture3d.part import Pattern, build
     >>> tilt = build(TiltBlock, Pattern(pitch=50.0, bore=16.0), {"angle": 30})
     >>> [round(c, 3) for c in next(pad for pad in tilt.pads() if pad.name == "slope").normal]
     [0.0, -0.5, 0.866]
@@ -59,9 +62,9 @@ class TiltBlock(Part):
     )
     depth: float = a_length(
         lambda p: p.neat(max(1.6 * p.pitch, 4.0 * p.bore)),
-        low=lambda p: max(3.0 * p.bore, 40.0),
+        low=lambda p: max(2.5 * p.bore, 30.0),
         high=lambda p: 5.0 * p.pitch,
-        help="front to back",
+        help="level, from the corner at the stop to the back",
     )
     height: float = a_length(
         lambda p: p.neat(blind(p) + p.bore / 4.0 + GROOVE),
@@ -83,7 +86,7 @@ class TiltBlock(Part):
         (x0, y0, _), (x1, y1, _) = self.box()
         middle, run, along = (x0 + x1) / 2.0, x1 - x0 - 2.0 * EASE, (1.0, 0.0, 0.0)
         y, z = self._corner()
-        end = (y1 - EASE - y) / c
+        end = (y1 - LAND - y) / c
         up, out = (GROOVE + end) / 2.0, (GROOVE + self.lip) / 2.0
         slope, stop = (middle, y + up * c, z + up * s), (middle, y - out * s, z + out * c)
         back = side_pads((x0, y0, 0.0), (x1, y1, self._top()), faces=("back",))
@@ -96,10 +99,9 @@ class TiltBlock(Part):
         )
 
     def box(self) -> tuple[Point, Point]:
-        """Symmetric about its bores."""
-        middle, half, y = self.pattern.pitch / 2.0, self.length / 2.0, self.depth / 2.0
-        tallest = max(z for _, z in self._side())
-        return (middle - half, -y, 0.0), (middle + half, y, tallest)
+        """Symmetric about its bores from left to right."""
+        middle, half, side = self.pattern.pitch / 2.0, self.length / 2.0, self._side()
+        return (middle - half, side[0][0], 0.0), (middle + half, self.depth / 2.0, max(z for _, z in side))
 
     def foot(self, face: Face) -> tuple[tuple[float, float], ...]:
         """The underside, the upright front or back, or the outline of an end; nothing level is on top."""
@@ -112,17 +114,13 @@ class TiltBlock(Part):
             high = self._nose() if face == "front" else self._top()
             return box_foot((x0 + EASE, y0, 0.0), (x1 - EASE, y1, high), face)
         if face == "top":
-            tall = max(self._side(), key=lambda c: c[1])[0]
-            low = (x0 + EASE, max(tall - 0.5, y0), top)
-            return box_foot(low, (x1 - EASE, min(tall + 0.5, y1), top), face)
+            strip = y1 - LAND if self._top() >= top - 1e-9 else y0  # of a stop that is higher than the slope, nothing
+            return box_foot((x0 + EASE, strip, top), (x1 - EASE, strip + LAND - EASE, top), face)
         return eased_foot((x0, y0, 0.0), (x1, y1, top), face)
 
     def rules(self) -> Iterator[str]:
-        """A steep slope must not make it tip, must keep some run, and needs a high stop."""
-        show, c = self.pattern.show, self._cos_sin()[0]
-        run = (self.depth / 2.0 - EASE - self._corner()[0]) / c - GROOVE
-        if run < 10.0 - 1e-6:
-            yield f"depth = {show(self.depth)} leaves no slope behind the stop; expected more depth or a lower lip"
+        """A steep slope must not make it tip, and needs a high stop."""
+        show = self.pattern.show
         tallest, most = self.box()[1][2], SLIM * self.depth
         if tallest > most + 1e-6:
             yield (
@@ -146,7 +144,7 @@ class TiltBlock(Part):
         return bored(cut(body, groove), self.pins(), self.pattern.bore)
 
     def _outer(self, y: float) -> bool:
-        return abs(abs(y) - self.depth / 2.0) < 1e-6
+        return min(abs(y - self.box()[k][1]) for k in range(2)) < 1e-6
 
     def _cos_sin(self) -> tuple[float, float]:
         turn = math.radians(self.angle)
@@ -157,14 +155,13 @@ class TiltBlock(Part):
         return max(8.0, self.pattern.neat(self.pattern.bore / 2.0))
 
     def _corner(self) -> tuple[float, float]:
-        """(y, z) where slope and stop meet, mm: as far back as the stop needs."""
-        c, s = self._cos_sin()
-        return -self.depth / 2.0 + self.lip * s + self._thick() * c, self.height
+        """(y, z) where slope and stop meet, mm."""
+        return -self.depth / 2.0, self.height
 
     def _top(self) -> float:
         """Of the back, mm."""
         y, z = self._corner()
-        return z + (self.depth / 2.0 - y) * math.tan(math.radians(self.angle))
+        return z + (self.depth / 2.0 - LAND - y) * math.tan(math.radians(self.angle))
 
     def _nose(self) -> float:
         """Of the front, mm: where the upper side of the stop meets it."""
@@ -176,4 +173,6 @@ class TiltBlock(Part):
         c, s = self._cos_sin()
         (y, z), half = self._corner(), self.depth / 2.0
         ridge = (y - self.lip * s, z + self.lip * c)
-        return [(-half, 0.0), (half, 0.0), (half, self._top()), (y, z), ridge, (-half, self._nose())]
+        front = ridge[0] - self._thick() * c
+        back = [(half, 0.0), (half, self._top()), (half - LAND, self._top())]
+        return [(front, 0.0), *back, (y, z), ridge, (front, self._nose())]

@@ -262,7 +262,8 @@ def test_pads_are_on_the_surface_all_over(model: str, pattern: str, case: str) -
 
 def in_a_bore(part: Part, point: np.ndarray, normal: np.ndarray) -> bool:
     """Whether a bore or socket opens at this point of a face."""
-    for pin in (*bores(part), *part.sockets()):
+    mouths: list[Pin | Socket] = [*bores(part), *part.sockets()]
+    for pin in mouths:
         off = point - np.asarray(pin.at)
         way = inward(pin)
         depth = float(off @ way)
