@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from fixture3d.checks.base import Rule
+from fixture3d.checks.overlap_remedies import Surfaces, aside
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.table_body import Plate, PlateRelation, relate_stored
@@ -143,8 +144,15 @@ def in_words_of(hit: Hit) -> str:
     return f"{hit.other.name} {verb} the finished weld {hit.weld}"
 
 
-def cure_of(job: Job, hit: Hit) -> str:
-    """What to do about it in the stage of the job."""
+def cure_of(job: Job, hit: Hit, triangles: Surfaces, boxes: Mapping[str, Array]) -> str:
+    """What to do about it in the stage of the job: for a block in a hole, another hole, tried before it is named.
+
+    Args:
+        job: the setup.
+        hit: what meets a bead.
+        triangles: (m, 3, 3) of every piece, world.
+        boxes: world box of every body, (2, 3).
+    """
     later = f'or run "{hit.weld}" in a later stage'
     if isinstance(hit.other, Plate):
         least = length(SHOP.contact if hit.way_out is None else float(np.linalg.norm(hit.way_out)), job.scene.units)
@@ -153,9 +161,12 @@ def cure_of(job: Job, hit: Hit) -> str:
         return f"take the corner of {hit.other.name} off where the bead is, {later}"
     if hit.other.role == "sweep" or hit.opened:
         return f"turn {hit.other.item} or move it to another hole in this stage, {later}"
+    seat = job.seats.get(hit.other.item)
+    found = aside(job, seat, triangles, boxes) if seat is not None and not seat.clamp else ""
+    if found:
+        return f"{found}; {later}"
     if hit.way_out is None:
         return f"move {hit.other.item} along the piece, clear of the weld, {later}"
-    seat = job.seats.get(hit.other.item)
     if seat is None:
         return f"move {hit.other.item} {in_words(hit.way_out, job.scene.units)}, {later}"
     return f"{remedy(job, hit.other, hit.way_out)}, {later}"

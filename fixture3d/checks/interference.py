@@ -572,7 +572,7 @@ def _on_beads(work: _Work) -> Iterator[Finding]:
             limit=0.0,
             unit="mm",
             at=_common(hit.bead.box, hit.bead.box if isinstance(hit.other, Plate) else hit.other.box),
-            remedy=finished_beads.cure_of(work.job, hit),
+            remedy=finished_beads.cure_of(work.job, hit, work.triangles, work.boxes),
         )
 
 

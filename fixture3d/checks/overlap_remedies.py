@@ -29,6 +29,7 @@ from fixture3d.tolerance import NUMERIC, SHOP
 REACH = 1.2  # pitches that a block may have been put too far in
 _SIDEWAYS = 0.1  # cosine; a pad whose normal leans more out of the seat plane supports
 _SQUARE = 1.0 - 1e-6  # cosine; a row of holes runs along a pad's normal
+_ASIDE = 4  # holes that a block is sent aside at most, off a finished weld
 _TRIES = 8  # proposals that are tried for one block: more than its faces that can have gone too far in
 
 
@@ -131,12 +132,29 @@ def _meets(job: Job, item: Seat, step: _Step, triangles: Surfaces, boxes: Mappin
     return out
 
 
-def _next_to(job: Job, item: Seat) -> Iterator[_Step]:
-    """The four holes next to the block's own, its adjustment left alone."""
+def aside(job: Job, item: Seat, triangles: Surfaces, boxes: Mapping[str, Array]) -> str:
+    """The nearest hole in which a block is clear of all, finished welds too, and still at the work; or empty.
+
+    Arguments as for ``back_off``; holes in its own row and column are tried.
+    """
+    if item.complaint or any(s.stacked and s.stands_on == item.name for s in job.seats.values()):
+        return ""
+    for step in (step for far in range(1, _ASIDE + 1) for step in _next_to(job, item, far)):
+        met = [one for one in _meets(job, item, step, triangles, boxes) if one.gap <= SHOP.contact]
+        if met and step.hole is not None and _drops_in(job, item, step) and _clear(job, item, step, boxes):
+            faces = " and ".join(dict.fromkeys(one.pad for one in met))
+            pieces = " and ".join(dict.fromkeys(one.piece for one in met))
+            verb = "touch" if " and " in faces else "touches"
+            return f"move {item.name} to hole {step.hole.name}: its {faces} then {verb} {pieces}, clear of the weld"
+    return ""
+
+
+def _next_to(job: Job, item: Seat, far: int = 1) -> Iterator[_Step]:
+    """The four holes next to the block's own, or so many further, its adjustment left alone."""
     stands = _stands(job, item)
     if stands is not None:
         grid, hole = stands
-        for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        for i, j in ((far, 0), (-far, 0), (0, far), (0, -far)):
             if grid.has(hole.i + i, hole.j + j, hole.plus):
                 there = grid.at(hole.i + i, hole.j + j, hole.plus)
                 shift = np.asarray(there.xyz) - np.asarray(hole.xyz)
@@ -270,11 +288,17 @@ def _clear(job: Job, item: Seat, step: _Step, boxes: Mapping[str, Array]) -> boo
         for body in job.bodies
         if body.item != item.name and (boxes[body.name][0] <= high).all() and (boxes[body.name][1] >= low).all()
     ]
-    own = {body.name for body in moved}
+    beads = [
+        Placed(f"{bead.name}, part {k}", bead.shape, bead.body_to_world)
+        for k, bead in enumerate(job.beads)
+        if (bead.box[0] <= high).all() and (bead.box[1] >= low).all()
+    ]
+    own, welds = {body.name for body in moved}, {bead.name for bead in beads}
     found = relate_all(
-        [*moved, *around], skip=lambda a, b: (a in own) == (b in own), store=job.store, want_way_out=False
+        [*moved, *around, *beads], skip=lambda a, b: (a in own) == (b in own), store=job.store, want_way_out=False
     )
-    return all(relation.kind != "overlapping" for _, _, relation in found)
+    # A finished weld may not even be touched.
+    return all(r.kind == "clear" or (r.kind == "touching" and not {a, b} & welds) for a, b, r in found)
 
 
 def _words(job: Job, item: Seat, step: _Step, met: Sequence[_Met]) -> str:
