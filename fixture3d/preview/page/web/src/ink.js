@@ -79,9 +79,10 @@ export class Ink {
    * @returns {Rect | null} null when there was no room
    */
   label(at, text, look = {}) {
-    const font = look.font ?? "600 13px system-ui, sans-serif";
-    const w = Math.ceil(this.width(text, font)) + 12;
-    const h = 20;
+    const small = this.view.size.width < 520;
+    const font = (look.font ?? "600 13px system-ui, sans-serif").replace("13px", small ? "11px" : "13px");
+    const w = Math.ceil(this.width(text, font)) + (small ? 8 : 12);
+    const h = small ? 17 : 20;
     let spot = null;
     for (const gap of [12, 30, 52, 80]) {
       for (const [i, j] of [[0, -1], [1, -0.6], [-1, -0.6], [0, 1], [1, 0.6], [-1, 0.6]]) {

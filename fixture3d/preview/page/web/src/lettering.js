@@ -97,6 +97,8 @@ export class Lettering {
       names.forEach((name, k) => {
         const spot = spots[k];
         if (!spot || k % every) return;
+        const there = new Vector3(...place(k));
+        if (app.bodies.planes.some((/** @type {import("three").Plane} */ plane) => plane.distanceToPoint(there) < 0)) return;
         if (spot.x < 10 || spot.x > view.size.width - 10) return;
         ink.text(name, spot.x, spot.y, "600 13px system-ui, sans-serif", INK, true);
         ink.taken.push({ x: spot.x - 8, y: spot.y - 8, w: 16, h: 16 });

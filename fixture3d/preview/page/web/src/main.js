@@ -22,6 +22,7 @@ const LOOKS = [["fit", "Fit all"], ["corner", "Corner"], ["top", "Top"], ["front
 
 /** Name, code, verdict and cautions: what must be readable even where nothing can be drawn. @param {import("./types").Data} data */
 function header(data) {
+  document.body.classList.add("known");
   byId("name").textContent = data.scene;
   byId("code").textContent = [data.code && `code ${data.code}`, data.file].filter(Boolean).join(", ");
   const verdict = byId("verdict");
@@ -96,7 +97,7 @@ async function start() {
 function failed(error) {
   const text = error instanceof Error ? error.message : String(error);
   byId("trouble").hidden = false;
-  byId("trouble").textContent = `The picture could not be drawn: ${text}. A browser of 2023 or newer with WebGL 2 is needed; the cautions and the verdict above still hold.`;
+  byId("trouble").textContent = `The picture could not be drawn: ${text.replace(/\.+$/, "")}. A browser of 2023 or newer with WebGL 2 is needed; the cautions and the verdict above still hold.`;
   if (known) plainLists(known);
   throw error;
 }
@@ -107,7 +108,7 @@ function plainLists(data) {
   byId("tabs").hidden = true;
   byId("panel-findings").hidden = false;
   byId("finding-list").replaceChildren(el("ul", { class: "plain" }, ...data.findings.map((f) =>
-    el("li", { text: `${f.mark} ${f.level}: ${f.title}. ${f.message} ${f.figure} ${f.remedy && `What to do: ${f.remedy}`}` }))));
+    el("li", { text: `${f.mark} ${f.level}: ${f.title}. ${f.message}${f.figure && ` (${f.figure})`}.${f.remedy && ` What to do: ${f.remedy}.`}` }))));
   byId("not-judged").replaceChildren(...data.verdict.not_judged.map((text) => el("li", { text })));
 }
 

@@ -53,6 +53,9 @@ export class View {
     canvas.addEventListener("pointermove", (event) => {
       if (this.straight && event.buttons === 1 && event.pointerType === "mouse") this.widen();
     });
+    canvas.addEventListener("touchmove", (event) => {
+      if (this.straight && event.touches.length === 1) this.widen();
+    }, { passive: true });
   }
 
   light() {
@@ -140,6 +143,8 @@ export class View {
     const boxes = this.bounds(fit);
     if (!boxes.length) return;
     const towards = fit ? this.camera.position.clone().sub(this.controls.target) : new Vector3(...VIEWS[name]);
+    // An upright picture is filled better from higher up.
+    if (name === "corner" && this.camera.aspect < 1.1) towards.z *= 1.6;
     this.straight = fit ? this.straight : name !== "corner";
     this.frame(boxes, towards.normalize(), this.straight ? LONG : WIDE, fly);
     this.fitted = fit ? null : name;

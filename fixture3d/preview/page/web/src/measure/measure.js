@@ -102,6 +102,7 @@ const ball = (e) => ("face" in e && e.face.surface.kind === "sphere" ? e.face.su
 
 /** Angle in degrees between the two, when it says something: 0 to 90. @param {End} a @param {End} b */
 function between(a, b) {
+  if ("hole" in a && "hole" in b && parallel(a.hole.axis, b.hole.axis)) return null;
   const [s, t] = [plane(a), plane(b)];
   const [u, v] = [s ? s.n : axis(a)?.a, t ? t.n : axis(b)?.a];
   if (!u || !v) return null;
