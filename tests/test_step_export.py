@@ -76,6 +76,22 @@ def test_names_volumes_and_boxes_come_back(tmp_path: Path) -> None:
         np.testing.assert_allclose(box_of(found[name]), body.box, atol=1e-5)
 
 
+def test_colours_come_back(tmp_path: Path) -> None:
+    """Each body its own, in sRGB as it was given; the same bytes each time, which the kernel's own writer is not."""
+    import cadquery as cq
+
+    from fixture3d.solid.step_in import read_step
+
+    box = one_solid(cq.Workplane().box(10, 20, 30))
+    poses = [frame.translation((50 * k, 0, 0)) for k in range(4)]
+    colours = [(0.2, 0.4, 0.6), None, (1.0, 0.0, 0.0), (0.2, 0.4, 0.6)]
+    solids = [Solid(f"b{k}", box, pose, colour) for k, (pose, colour) in enumerate(zip(poses, colours, strict=True))]
+    data = step_bytes("four", solids)
+    assert all(step_bytes("four", solids) == data for _ in range(5))
+    (tmp_path / "four.step").write_bytes(data)
+    assert [(s.name, s.colour) for s in read_step(tmp_path / "four.step")] == [(s.name, s.colour) for s in solids]
+
+
 def test_same_bytes_each_time(tmp_path: Path) -> None:
     job = rack()
     write_step(job, tmp_path / "a.step")

@@ -123,8 +123,8 @@ class WeldmentKeys(Item):
         turn: degrees about the vertical, last.
         welds: ``"auto"`` to find welds where pieces touch; None for the listed ones only.
         technique: for welds that name none.
-        file: STEP or STL file instead of listed pieces, relative to the scene file.
-        unit: unit of that file's numbers, needed for STL.
+        file: STEP, IGES, STL, OBJ or 3MF file instead of listed pieces, relative to the scene file.
+        unit: unit of that file's numbers, needed for STL and OBJ; the others state their own.
     """
 
     hole: Text = "A1"
