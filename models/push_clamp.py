@@ -157,8 +157,8 @@ class PushClamp(Part):
         return 0.5 * self.pattern.bore, 7.0 * self.pattern.bore
 
     def _guide(self) -> tuple[float, float]:
-        end = self._base()[1][0]
-        return end - 2.0 * self.pattern.bore, end
+        """From end to end: over the whole of the second bore, whose dowel then ends under it."""
+        return self.pattern.pitch - self.pattern.bore, self._base()[1][0]
 
     def _base(self) -> tuple[Point, Point]:
         half = self.pattern.neat(max(edge(self.pattern), self.pattern.bore + EASE))

@@ -16,6 +16,7 @@ from fixture3d.checks.seating import CHECK as SEATING
 from fixture3d.engine import assemble
 from fixture3d.errors import SceneError
 from fixture3d.job.resolve import resolve
+from fixture3d.job.support import round_about_pin
 from fixture3d.library import Entry, Library, library
 from fixture3d.part import Part, PartBody, Pattern, Step, opened, part
 from fixture3d.scene import Scene, loads
@@ -190,6 +191,7 @@ def test_a_clamp_on_its_own_bolt_needs_room_for_the_nut_and_does_not_spin() -> N
     found = [f for f in result.findings if "K1" in f.subjects]
     assert [f.rule for f in found] == ["no-nut"]
     assert "nearest seat that works" in found[0].remedy
+    assert not round_about_pin(assemble(loads(text)).seats["K1"]), "its turn matters, and the sheet tells it"
     assert not [f for f in SEATING.run(assemble(loads(SETUP.format(hole="J3"))), quiet).findings if "K1" in f.subjects]
 
 
@@ -213,6 +215,7 @@ def test_a_magnet_holds_what_lies_on_it(lift: float, low: list[str], words: str)
     assert all(words in f.remedy for f in found if f.rule == "clamp-misses")
     (measured,) = [f for f in SEATING.run(job, quiet).findings if "K1" in f.subjects]
     assert measured.message == "K1 is held by a magnet, so its place must be measured each time"
+    assert measured.remedy.startswith("set its middle over F10; let stops locate the work")
     assert job.seats["K1"].turn == 0.0
 
 

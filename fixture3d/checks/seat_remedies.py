@@ -140,6 +140,14 @@ def along_edge(job: Job, item: Seat) -> str:
 def nearest_hole(job: Job, item: Seat) -> str:
     """The hole that could locate a block which is placed by measuring."""
     pins = seat.face_pins(item.part, item.face)
+    if item.part.stands == "magnet":
+        x, y, _ = (float(v) for v in item.model_to_world[:3, 3])
+        near = job.table.nearest_holes((x, y), 1)
+        if not near:
+            return "let stops locate the work, the magnet only holds it"
+        away = float(np.hypot(near[0].xy[0] - x, near[0].xy[1] - y))
+        words = f"over {near[0].name}" if away <= SHOP.contact else f"{show(away, job.scene.units)} from {near[0].name}"
+        return f"set its middle {words}; let stops locate the work, the magnet only holds it"
     if not pins:
         return "lay it on a face with bores and stand it in a hole, with a slide stop or shims to make up the rest"
     x, y, z = (float(v) for v in frame.points(item.model_to_world, pins[0].at))

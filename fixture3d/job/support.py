@@ -123,7 +123,7 @@ def round_about_pin(item: Seat) -> bool:
     from shapely import Polygon
 
     pins = [p for p in item.pins if p.state == "seated"]
-    if len(pins) != 1 or not pins[0].pin.integral:
+    if len(pins) != 1 or not pins[0].pin.integral or item.part.tip() is not None:  # a clamp's arm points somewhere
         return False
     to_plane = frame.inverse(item.plane_to_world)
     corners = face_corners(item, item.face, to_plane)[:, :2]
