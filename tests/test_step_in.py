@@ -386,6 +386,43 @@ def test_an_open_solid_is_refused_with_its_place(tmp_path: Path) -> None:
         read_step(tmp_path / "lid.step")
 
 
+def test_a_solid_with_a_face_that_looks_inwards_is_sewn_again() -> None:
+    from OCP.BRep import BRep_Builder
+    from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
+
+    from fixture3d.solid.sewing import mended
+
+    builder, shell, solid = BRep_Builder(), TopoDS_Shell(), TopoDS_Solid()
+    builder.MakeShell(shell)
+    builder.MakeSolid(solid)
+    for k, face in enumerate(six_faces()):
+        builder.Add(shell, face.wrapped.Reversed() if k == 2 else face.wrapped)
+    shell.Closed(True)
+    builder.Add(solid, shell)
+    assert not kernel.is_valid(solid)
+    found, note = mended(solid)
+    assert kernel.volume(found) == pytest.approx(6000)
+    assert note == "repaired: its faces sewn together within 0.01 mm"
+    whole = cq.Workplane().box(10, 20, 30).val().wrapped
+    found, note = mended(whole.Reversed())
+    assert (round(kernel.volume(found), 6), note) == (6000, "repaired: turned outside out")
+    assert mended(whole) == (whole, "")
+
+
+def test_surfaces_within_surfaces_may_be_hollow_or_solid() -> None:
+    from fixture3d.errors import BadSolid
+    from fixture3d.solid.sewing import sew
+
+    inner = [f.wrapped for f in cq.Workplane().box(2, 2, 2).faces().vals()]
+    apart = [f.wrapped for f in cq.Workplane().box(2, 2, 2).translate((40, 0, 0)).faces().vals()]
+    outer = [f.wrapped for f in six_faces()]
+    with pytest.raises(BadSolid, match=r"within another at \(0\.0, 0\.0, 0\.0\)"):
+        sew([*outer, *inner])
+    solids, left, where = sew([*outer, *apart])
+    assert sorted(round(kernel.volume(s), 6) for s in solids) == [8, 6000]
+    assert (left, where) == (0, "")
+
+
 def test_a_solid_inside_out_is_turned(tmp_path: Path) -> None:
     text = plain_step(part())
     assert text.count("CLOSED_SHELL") == 1

@@ -1,6 +1,6 @@
 """Faces of the CAD kernel sewn to solids, and solids that it calls invalid mended, where the result can be proven.
 
-The proof is the kernel's own check of the result, a tolerance that no edge exceeds, and an unchanged volume.
+The proof is the kernel's own check of the result, and a tolerance that no edge exceeds.
 """
 
 from __future__ import annotations
@@ -80,27 +80,8 @@ def mended(solid: Any) -> tuple[Any, str]:
     solids, left, where = sew(_explored(TopExp_Explorer(solid, TopAbs_FACE)))
     if len(solids) == 1 and not left:
         return solids[0], f"repaired: its faces sewn together within {FILES.sew:g} mm"
-    fixed = _fixed(solid)
-    if fixed is not None:
-        return fixed, "repaired: edges and faces put right by the kernel, volume unchanged"
     fault = where or _where_invalid(solid)
     raise BadSolid(f"the solid is not valid ({fault or 'open, or its faces cross'}); mend it where it was drawn")
-
-
-def _fixed(solid: Any) -> Any | None:
-    """The kernel's own repair, when it is valid and has the volume of the original."""
-    from OCP.ShapeFix import ShapeFix_Shape
-
-    worker = ShapeFix_Shape(solid)
-    worker.SetPrecision(1e-4)
-    worker.SetMaxTolerance(FILES.sew)
-    worker.Perform()
-    found = kernel.split_solids(worker.Shape())
-    if len(found) != 1 or not kernel.is_valid(found[0]):
-        return None
-    before, after = kernel.volume(solid), kernel.volume(found[0])
-    near = abs(after - before) <= FILES.sew * kernel.surface(found[0])
-    return found[0] if near and after > NUMERIC.volume and kernel.widest(found[0]) <= 2.0 * FILES.sew else None
 
 
 def _refuse_nested(solids: Sequence[Any]) -> None:
