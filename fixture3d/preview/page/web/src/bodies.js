@@ -109,6 +109,12 @@ export class Bodies {
     }
   }
 
+  /** Is a place on the side that the cut takes away? @param {number[]} at */
+  cutAway(at) {
+    const place = new Vector3(...at);
+    return this.planes.some((plane) => plane.distanceToPoint(place) < -1e-6);
+  }
+
   /** Does an item stand there in the stage that is shown? @param {number} item */
   inStage(item) {
     const { stages } = this.app.data;

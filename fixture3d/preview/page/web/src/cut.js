@@ -111,16 +111,14 @@ export class Cut {
   countTable() {
     const { table } = this.app;
     if (!this.counters.has(-1)) {
-      const [outer, inner] = [counterMaterials(this.planes), counterMaterials(this.planes).reverse()];
+      const outer = counterMaterials(this.planes);
       const [low, high] = table.plate;
       const own = table.holes.filter((/** @type {any} */ hole) => table.grids[hole.grid].prefix === "" || !table.grids[hole.grid].prefix);
-      const bore = new CylinderGeometry(1, 1, 1, 16).rotateX(Math.PI / 2);
+      const bore = new CylinderGeometry(1, 1, 1, 12).rotateX(Math.PI / 2);
       const meshes = outer.map((material) => new Mesh(table.mesh.geometry, material));
-      // Bores count the other way round: their far side up, their near side down.
-      for (const [k, side] of [FrontSide, BackSide].entries()) {
-        const material = /** @type {any} */ (inner[k]).clone();
-        material.side = side;
-        material.clippingPlanes = this.planes;
+      // Bores count the other way round: their near side up, their far side down.
+      for (const material of counterMaterials(this.planes)) {
+        material.side = material.side === BackSide ? FrontSide : BackSide;
         const bores = new InstancedMesh(bore, material, own.length);
         own.forEach((/** @type {any} */ hole, /** @type {number} */ n) => {
           const m = new Matrix4().makeScale(hole.radius, hole.radius, high[2] - low[2]);

@@ -91,16 +91,17 @@ export class Findings {
     const { app } = this;
     const { width, height } = app.view.size;
     const there = app.data.findings.flatMap((f, k) => {
-      if (!f.at || (f.stage !== null && f.stage !== undefined && f.stage !== app.bodies.stage)) return [];
+      if (!f.at || app.bodies.cutAway(f.at) || (f.stage !== null && f.stage !== undefined && f.stage !== app.bodies.stage)) return [];
       const at = app.view.project(f.at);
       return at && at.x > 0 && at.y > 0 && at.x < width && at.y < height ? [{ f, k, at }] : [];
     });
     // Many pins on a small picture, or a torch that must be seen: only the shapes, without their numbers.
     const crowded = there.length > (width * height) / 14000;
     const size = app.welds?.at ? "shape" : crowded ? "small" : "full";
-    for (const { f, k, at } of there.sort((a, b) => Number(b.k === this.chosen) - Number(a.k === this.chosen))) {
-      const own = k === this.chosen ? "big" : size === "small" && f.level !== "fail" ? "shape" : size;
-      app.ink.pin(at, f.mark, f.level, own, () => this.open(k));
-    }
+    const sized = there.map((pin) => ({ ...pin, own: pin.k === this.chosen ? "big" : size === "small" && pin.f.level !== "fail" ? "shape" : size }));
+    // Shapes lie below the others; the chosen one takes the best room that is left.
+    const order = ["shape", "big", "full", "small"];
+    sized.sort((a, b) => order.indexOf(a.own) - order.indexOf(b.own));
+    for (const { f, k, at, own } of sized) app.ink.pin(at, f.mark, f.level, /** @type {any} */ (own), () => this.open(k));
   }
 }

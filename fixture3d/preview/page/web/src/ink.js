@@ -3,6 +3,7 @@
  * nothing; all of it is also in the lists at the side, for keyboard and screen reader.
  */
 export const INK = "#1d2125";
+const LONGEST = 60; // letters of a name over the picture
 export const PAPER = "#fffdf7";
 export const LEVELS = /** @type {Record<string, string>} */ ({ fail: "#a3201d", warn: "#855000", note: "#235a85" });
 
@@ -79,6 +80,7 @@ export class Ink {
    * @returns {Rect | null} null when there was no room
    */
   label(at, text, look = {}) {
+    if (text.length > LONGEST) text = `${text.slice(0, LONGEST - 1)}…`; // whole in the lists
     const small = this.view.size.width < 520;
     const font = (look.font ?? "600 13px system-ui, sans-serif").replace("13px", small ? "11px" : "13px");
     const w = Math.ceil(this.width(text, font)) + (small ? 8 : 12);
@@ -179,7 +181,7 @@ export class Ink {
     const font = `700 ${mark.length > 2 || size === "small" ? 10 : 12}px system-ui, sans-serif`;
     if (size !== "shape") this.text(mark, centre.x, centre.y + (level === "warn" ? r * 0.4 : 0.5), font, "#ffffff");
     this.taken.push(box);
-    this.targets.push({ rect: { x: box.x - 6, y: box.y - 6, w: box.w + 12, h: box.h + 12 }, act });
+    this.targets.push({ rect: box, act });
   }
 
   /** A dimension line with arrows and its figure. @param {{x: number, y: number}} a @param {{x: number, y: number}} b @param {string} text @param {boolean} dashed */

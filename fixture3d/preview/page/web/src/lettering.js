@@ -26,8 +26,8 @@ export class Lettering {
     if (box.isEmpty()) return null;
     const at = box.getCenter(new Vector3());
     if (this.app.data.items[item].kind !== "piece") this.ontoBody(item, box, at);
-    for (const plane of bodies.planes) if (plane.distanceToPoint(at) < 0) return null;
-    return at.toArray();
+    const place = at.toArray();
+    return bodies.cutAway(place) ? null : place;
   }
 
   /** Moves a place to the nearest corner of an item's bodies: the middle of a clamp is air. @param {number} item @param {import("three").Box3} box @param {Vector3} at */
@@ -97,8 +97,7 @@ export class Lettering {
       names.forEach((name, k) => {
         const spot = spots[k];
         if (!spot || k % every) return;
-        const there = new Vector3(...place(k));
-        if (app.bodies.planes.some((/** @type {import("three").Plane} */ plane) => plane.distanceToPoint(there) < 0)) return;
+        if (app.bodies.cutAway(place(k))) return;
         if (spot.x < 10 || spot.x > view.size.width - 10) return;
         ink.text(name, spot.x, spot.y, "600 13px system-ui, sans-serif", INK, true);
         ink.taken.push({ x: spot.x - 8, y: spot.y - 8, w: 16, h: 16 });

@@ -5,7 +5,7 @@ import { faceOf } from "./measure/face.js";
 import { measure } from "./measure/measure.js";
 import { show, showAngle } from "./units.js";
 
-/** @typedef {{body: number | string, face: number} | {hole: string}} Ask */
+/** @typedef {{body: number | string, face: number} | {hole: string} | {table: "top"}} Ask */
 /** @typedef {{end: import("./measure/measure.js").End, words: string, marker: Mesh | null, at: number[]}} Chosen */
 
 export class Measuring {
@@ -30,6 +30,11 @@ export class Measuring {
       const hole = table.names.get(String(ask.hole).trim().toUpperCase());
       if (!hole) throw new Error(`the table has no hole "${ask.hole}"`);
       return { end: { hole }, words: `hole ${hole.name}, its centre at the table's face`, marker: null, at: hole.centre };
+    }
+    if ("table" in ask) {
+      const face = table.topFace();
+      if (!face) throw new Error("there is no table");
+      return { end: { face }, words: "the table's top", marker: null, at: face.triangles[0][0] };
     }
     const index = typeof ask.body === "number" ? ask.body : bodies.all.findIndex((/** @type {any} */ b) => b.info.name === ask.body && b.mesh.visible);
     const body = bodies.all[index];
@@ -76,7 +81,7 @@ export class Measuring {
 
   draw() {
     const { units } = this.app.data;
-    const say = this.ends.length === 0 ? "Tap a face of a part, or a hole of the table." : this.ends.length === 1 ? "Now tap the second face or hole." : "Tap again to measure something else.";
+    const say = this.ends.length === 0 ? "Tap a face of a part, a hole of the table, or the table between its holes." : this.ends.length === 1 ? "Now tap the second one." : "Tap again to measure something else.";
     this.out.replaceChildren(
       el("p", { class: "hint", text: say }),
       el("ol", { class: "ends" }, ...this.ends.map((e) => el("li", { text: e.words }))),
@@ -136,6 +141,7 @@ export class Measuring {
     byId("by-list").append(
       el("label", { for: "end-part", text: "Part" }), names, el("label", { for: "end-face", text: "Face" }), faces, take,
       el("label", { for: "end-hole", text: "Hole" }), hole, button("Take this hole", takeHole), wrong,
+      table.plate ? button("Take the table's top", () => this.add({ table: "top" })) : "",
     );
   }
 

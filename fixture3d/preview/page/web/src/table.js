@@ -5,10 +5,10 @@ import {
   MeshLambertMaterial, Plane, Vector3,
 } from "three";
 import { byName, holeAt, holesOf } from "./holes.js";
+import { face } from "./measure/face.js";
 import { along, basis, cross, dot, sub } from "./measure/vec.js";
 
 const LIFT = 0.15; // mm over the plate, so that discs and names are not lost in it
-const SIDES = 24;
 
 /** @typedef {import("./holes.js").Hole} Hole */
 
@@ -46,7 +46,8 @@ export class Table {
   drawHoles() {
     if (!this.holes.length) return;
     const dark = new MeshBasicMaterial({ color: 0x4a4f52, clippingPlanes: this.planes, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 });
-    const discs = new InstancedMesh(new CircleGeometry(1, SIDES), dark, this.holes.length);
+    const sides = this.holes.length > 3000 ? 10 : this.holes.length > 1200 ? 16 : 24;
+    const discs = new InstancedMesh(new CircleGeometry(1, sides), dark, this.holes.length);
     /** @type {number[]} */
     const crosses = [];
     this.holes.forEach((hole, k) => {
@@ -138,6 +139,22 @@ export class Table {
     this.near = this.pitchOnScreen() >= 34;
     this.lettering.visible = this.named && this.near;
     if (this.lettering.visible) this.turnNames();
+  }
+
+  /** The plate's upper face, for measuring. */
+  topFace() {
+    if (!this.plate) return null;
+    const [[x0, y0], [x1, y1, z]] = this.plate;
+    const [a, b, c, d] = [[x0, y0, z], [x1, y0, z], [x1, y1, z], [x0, y1, z]];
+    const edges = [[a, b], [b, c], [c, d], [d, a]].map(([p, q]) => ({ a: p, b: q, other: null, flat: true }));
+    return face([[a, b, c], [a, c, d]], { kind: "plane", n: [0, 0, 1], d: z }, edges);
+  }
+
+  /** Does a ray meet the plate's upper face before `before` mm, where the cut leaves it? @param {import("three").Raycaster} ray @param {number} before */
+  hitTop(ray, before) {
+    if (!this.shown || !this.mesh) return false;
+    const hit = ray.intersectObject(this.mesh, false)[0];
+    return Boolean(hit && hit.face && hit.face.normal.z > 0.5 && hit.distance < before && this.planes.every((p) => p.distanceToPoint(hit.point) >= 0));
   }
 
   box() {

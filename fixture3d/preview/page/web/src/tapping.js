@@ -21,7 +21,7 @@ export function tapping(app) {
     if (!tapped || !from || from.id !== event.pointerId) return;
     if (Math.hypot(event.clientX - from.x, event.clientY - from.y) > STILL) return;
     const box = canvas.getBoundingClientRect();
-    tap(app, event.clientX - box.left, event.clientY - box.top, event.pointerType === "touch" ? 14 : 6);
+    tap(app, event.clientX - box.left, event.clientY - box.top, event.pointerType === "touch" ? 12 : 2);
   };
   canvas.addEventListener("pointerup", (event) => lift(event, true));
   canvas.addEventListener("pointercancel", (event) => lift(event, false));
@@ -41,6 +41,7 @@ export function tap(app, x, y, reach) {
   if (measuring) {
     if (hole) app.measuring.add({ hole: hole.name });
     else if (hit && hit.face >= 0) app.measuring.add({ body: hit.body.index, face: hit.face });
+    else if (!hit && app.table.hitTop(ray, Infinity)) app.measuring.add({ table: "top" });
     return;
   }
   if (hole && (!hit || hit.body.clear)) {

@@ -87,24 +87,28 @@ export class View {
 
   /** Asks for one new picture; there is no loop. */
   redraw() {
-    this.camera.updateMatrixWorld(); // so that places on the screen are right before the picture is
+    this.settle(); // so that places on the screen are right before the picture is
     if (!this.waiting) this.waiting = requestAnimationFrame(() => this.paint());
   }
 
   paint() {
     cancelAnimationFrame(this.waiting);
     this.waiting = 0;
-    const eye = this.camera.position;
-    const reach = this.reach ?? 1000;
-    const away = eye.distanceTo(this.middle ?? this.controls.target);
-    this.camera.near = Math.max(reach / 2000, away - reach);
-    this.camera.far = away + reach;
-    this.camera.updateProjectionMatrix();
-    this.camera.updateMatrixWorld();
+    this.settle();
     this.before?.();
     this.renderer.render(this.scene, this.camera);
     this.frames += 1;
     for (const paint of this.painters) paint();
+  }
+
+  /** Depth of the picture and the camera's matrices as they are now. */
+  settle() {
+    const reach = this.reach ?? 1000;
+    const away = this.camera.position.distanceTo(this.middle ?? this.controls.target);
+    this.camera.near = Math.max(reach / 2000, away - reach);
+    this.camera.far = away + reach;
+    this.camera.updateProjectionMatrix();
+    this.camera.updateMatrixWorld();
   }
 
   /** Ball round all there is to see, for the depth of the picture. @param {Box3} all */
