@@ -229,6 +229,34 @@ def test_a_coped_end_touches_its_mate_or_keeps_the_gap(stock: str, other: str, o
     assert kernel.volume(piece_shape(m).brep) == pytest.approx(m.mass / 7850e-9, rel=1e-8)
 
 
+@pytest.mark.parametrize("roll", [0.0, 30.0])
+@pytest.mark.parametrize("angle", [25.0, 60.0, 90.0])
+def test_every_point_of_the_edge_is_the_gap_away_from_a_rounded_rectangle(angle: float, roll: float) -> None:
+    """Held against the distance to a rounded rectangle: to the box without its corner circles, less their radius."""
+    a = math.radians(angle)
+    made = weldment(
+        member=[
+            {"name": "m", "stock": "CHS 42.4x3.2", "from": [-500 * math.cos(a), -500 * math.sin(a), 12],
+             "to": [0, 0, 12], "ends": ["square", {"cope": "o", "gap": 1.5}]},
+            {"name": "o", "stock": "RHS 80x60x4", "from": [-700, 0, 0], "to": [700, 0, 0], "roll": roll},
+        ]
+    )  # fmt: skip
+    m, o = made.piece("m"), made.piece("o")
+    assert m.end_cuts is not None
+    assert o.section is not None
+    saddle = m.end_cuts[1].saddle
+    assert saddle is not None
+    theta = np.linspace(0, 2 * math.pi, 181)
+    edge = np.stack([saddle.round_at(theta, 21.2), 21.2 * np.cos(theta), 21.2 * np.sin(theta)], axis=1)
+    across = frame.points(frame.inverse(o.piece_to_weldment), frame.points(m.piece_to_weldment, edge))[:, 1:]
+    beyond = np.abs(across) - (np.array(o.section.half_extents) - o.section.outer_radius)
+    away = np.linalg.norm(np.maximum(beyond, 0), axis=1) + np.minimum(beyond.max(axis=1), 0) - o.section.outer_radius
+    d = saddle.offset + 21.2 * (saddle.across[0] * np.cos(theta) + saddle.across[1] * np.sin(theta))
+    met = (d > saddle.reach[0]) & (d < saddle.reach[1])
+    assert met.sum() > 120
+    assert away[met] == pytest.approx(1.5, abs=1e-6)
+
+
 def test_tubes_of_nearly_one_size_are_coped_like_equal_ones() -> None:
     equal = pair("CHS 48.3x3.2", "CHS 48.3x3.2", 60.0).piece("m")
     assert equal.mass is not None

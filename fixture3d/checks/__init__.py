@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from fixture3d.checks.base import Check, Progress, Result, Rule, quiet
 from fixture3d.errors import BadSolid, one_line
 from fixture3d.job import Job
+from fixture3d.scene import problem
 
 
 def all_checks() -> tuple[Check, ...]:
@@ -61,6 +62,11 @@ def _whose(job: Job, error: BadSolid) -> BadSolid:
         try:
             _ = body.shape.fine
         except BadSolid as found:
+            member = next((m for m in job.scene.members if m.name == body.name), None)
+            if member is not None:
+                what, _, expected = str(found).partition("; expected ")
+                key = "path" if member.path is not None else "ends"
+                return BadSolid(str(problem(job.scene, member, key, what, expected)))
             seat = job.seats.get(body.item)
             kind = "piece" if seat is None else f"{seat.model}"
             return BadSolid(one_line(f'{kind} "{body.name}": {found}'))
