@@ -47,7 +47,7 @@ class Peg:
 
         r, n = self.diameter / 2.0, self.nose
         body = round_bar((0.0, 0.0, self.foot), UP, self.diameter, self.top - n - self.foot)
-        cone = cq.Solid.makeCone(r, r - 0.6 * n, n, cq.Vector(0.0, 0.0, self.top - n), cq.Vector(*UP))
+        cone = cq.Solid.makeCone(r, r - 0.4 * n, n, cq.Vector(0.0, 0.0, self.top - n), cq.Vector(*UP))
         joint: cq.Solid = body.fuse(cone).clean()
         return joint
 
