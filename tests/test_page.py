@@ -22,7 +22,7 @@ from fixture3d import frame
 from fixture3d.access.access import WeldAccess, longest_run
 from fixture3d.access.torch import TECHNIQUES
 from fixture3d.access.welds import Weld, WeldPoints
-from fixture3d.cache import Store
+from fixture3d.cache import Store, default_folder
 from fixture3d.cli import main
 from fixture3d.engine import assemble, check_job
 from fixture3d.job.code import content_code
@@ -396,7 +396,9 @@ def test_lines_are_drawn_at_sharp_edges_only() -> None:
     box, rounded, ball = (of_brep(solids()[n]) for n in ("box", "rounded", "ball"))
     assert len(box.edges) == 12
     ends = rounded.vertices[rounded.edges]
-    assert (np.abs(np.abs(ends[:, :, 2]) - 15.0) < 0.01).all()  # top and bottom rims; none along the tangent fillets
+    # Top and bottom rims; no line along the tangent fillets.
+    assert (np.abs(np.abs(ends[:, :, 2]) - 15.0) < 0.01).all()
+    assert np.allclose(ends[:, 0, 2], ends[:, 1, 2])
     assert len(ball.edges) == 0
 
 
@@ -452,9 +454,8 @@ def test_positions_say_what_the_check_says() -> None:
     assert {"reached"} < set(states.values()) | {"any"}
 
 
-def test_positions_are_kept_and_a_damaged_answer_is_worked_out_again(tmp_path: Path) -> None:
-    store = Store(tmp_path)
-    job = assemble(Scene.from_dict(BENCH), store)
+def test_positions_are_kept_and_a_damaged_answer_is_worked_out_again() -> None:
+    job = bench().jobs[0]
     first = positions(job)
     stages: list[str] = []
     again = positions(job, lambda stage, done, total: stages.append(stage))
@@ -466,7 +467,7 @@ def test_positions_are_kept_and_a_damaged_answer_is_worked_out_again(tmp_path: P
             found = super().get_json(key, kind)
             return {"free": "AAAA", "blockers": []} if kind.startswith("torch-positions") and found else found
 
-    healed = positions(replace(job, store=Broken(tmp_path)), lambda stage, done, total: stages.append(stage))
+    healed = positions(replace(job, store=Broken(default_folder())), lambda stage, done, total: stages.append(stage))
     assert "torch positions" in stages
     assert all((first[n].free == healed[n].free).all() for n in first)
 
@@ -511,6 +512,21 @@ def test_a_run_steps_from_neighbour_to_neighbour() -> None:
         broken += len(held) < count
     assert whole > 3
     assert broken > 3
+
+
+def test_a_run_does_not_go_from_one_end_of_the_window_to_the_other() -> None:
+    window = TECHNIQUES["corner"].window(rolls=1)
+    cost = window.cost
+    leans = window.runs[0][1]
+    easy, hard = leans[int(cost[0, leans].argmin())], leans[int(cost[0, leans].argmax())]
+    middle = len(window.works) // 2 + 1
+    assert 2 * cost[middle, hard] > cost[0, easy] + cost[-1, easy]
+    free = np.zeros((2, *window.shape), dtype=np.uint8)
+    free[:, middle, hard] = free[0, 0, easy] = free[1, -1, easy] = 1
+    line = WeldPoints(points=np.zeros((2, 3)), frames=np.zeros((2, 3, 3)), lengths=np.ones(2), along=np.arange(2.0),
+                      joined=np.ones(1, dtype=bool))  # fmt: skip
+    held = int(middle * len(window.leans) + hard)
+    assert run_positions(free.reshape(2, -1, 1), line, window) == ((held, 0), (held, 0))
 
 
 def test_a_run_keeps_to_nominal_where_it_can() -> None:
