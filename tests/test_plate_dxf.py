@@ -198,6 +198,7 @@ def test_broken_files_are_one_line(tmp_path: Path) -> None:
     raw = drawing(tmp_path, gusset).read_bytes()
     broken = {
         "half": raw[: len(raw) // 2],
+        "without its end": raw[: raw.rindex(b"EOF")] + b"0\r\n",
         "half with an end": raw[: len(raw) // 2] + b"\n  0\nEOF\n",
         "junk": bytes(range(256)) * 50 + b"EOF",
         "empty": b" ",
