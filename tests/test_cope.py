@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from scipy import integrate, optimize
 
+import fixture3d
 from fixture3d import frame
 from fixture3d.errors import BadSolid, SceneError
 from fixture3d.job.pieces import piece_shape
@@ -405,15 +406,15 @@ def test_holes_are_drilled_through_one_wall_or_both() -> None:
 
 
 def test_a_hole_counts_from_the_point_in_the_scene_whatever_the_cut() -> None:
-    ends = [{"mitre": 45, "about": "z"}, "square"]
     piece = weldment(
-        member=[{"name": "m", "stock": "SHS 40x40x3", "from": [100, 0, 0], "to": [500, 0, 0], "ends": ends,
-                 "holes": [{"at": 150, "diameter": 9}]}]
-    ).pieces[0]  # fmt: skip
-    points = piece_shape(piece).mesh.vertices
-    rim = frame.points(piece.piece_to_weldment, points)
-    rim = rim[np.hypot(rim[:, 0] - 250, rim[:, 1]) < 4.51]
-    assert len(rim) > 20
+        member=[{"name": "m", "stock": "SHS 40x40x3", "from": [100, 0, 0], "to": [500, 0, 0],
+                 "ends": [{"cope": "o"}, "square"], "holes": [{"at": 150, "diameter": 9}]},
+                {"name": "o", "stock": "CHS 60.3x3.2", "from": [100, -300, 0], "to": [100, 300, 0]}],
+    ).piece("m")  # fmt: skip
+    assert piece.piece_to_weldment[0, 3] == pytest.approx(130.15)  # its own X counts from the cut
+    assert piece.holes[0].x == pytest.approx(250 - 130.15)
+    rim = frame.points(piece.piece_to_weldment, piece_shape(piece).mesh.vertices)
+    assert (np.abs(np.hypot(rim[:, 0] - 250, rim[:, 1]) - 4.5) < 1e-6).sum() > 20
 
 
 def test_all_at_once_is_still_one_solid_of_the_right_volume() -> None:
@@ -541,3 +542,10 @@ def test_cuts_that_leave_two_pieces_are_refused() -> None:
     parted = single("BAR 20", end, holes=[{"at": 360, "diameter": 9, "side": "left", "offset": 5.4}])
     with pytest.raises(BadSolid, match="falls into 2 pieces"):
         _ = piece_shape(parted).mesh
+    text = HEAD + (
+        '[[member]]\nname = "fork"\nstock = "BAR 20"\nfrom = [0, 0, 50]\nto = [400, 0, 50]\nends = ["square", { '
+        'slot = { width = 12, depth = 60, about = "z", offset = 3 }, notch = { side = "top", length = 60, depth = 0.5 }'
+        ' }]\nholes = [{ at = 360, diameter = 9, side = "left", offset = 5.4 }]\n'
+    )
+    with pytest.raises(BadSolid, match=r'^rack.toml:10: member "fork": BAR 20 falls into 2 pieces at its cuts'):
+        fixture3d.check(loads(text, "rack.toml"))

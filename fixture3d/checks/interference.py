@@ -594,7 +594,7 @@ def _corners(work: _Work) -> Iterator[Finding]:
         return
     inverse = np.stack([frame.inverse(to_world) for _, _, to_world in tubes])
     half = np.array([[section.width / 2.0, section.height / 2.0] for _, section, _ in tubes])
-    long = np.array([piece.length for piece, _, _ in tubes])
+    tips = np.array([piece.tips for piece, _, _ in tubes])
     for seat in work.job.seats.values():
         for pad in placed_pads(seat):
             if pad.pad.width <= 0.0:
@@ -605,7 +605,7 @@ def _corners(work: _Work) -> Iterator[Finding]:
             gaps = -np.sign(normals[:, 1:]) * at[:, 1:] - half
             flush = (np.abs(normals[:, 1:]) >= _OPPOSED) & (np.abs(gaps) <= SHOP.contact)
             around = np.hypot(pad.pad.length, pad.pad.width) / 2.0
-            beside = (at[:, 0] < -around) | (at[:, 0] > long + around)
+            beside = (at[:, 0] < tips[:, 0] - around) | (at[:, 0] > tips[:, 1] + around)
             flush &= ~beside[:, None] & (np.abs(at[:, [2, 1]]) <= half[:, [1, 0]] + around)
             for tube, side in np.argwhere(flush):
                 piece, section, to_world = tubes[tube]
@@ -619,7 +619,7 @@ def _corner(
     along = frame.directions(to_piece, pad.along)
     wide = np.cross(frame.directions(to_piece, pad.normal), along)
     corners = _pad_corners(frame.points(to_piece, pad.at), along, wide, pad.pad.length, pad.pad.width)
-    if corners[:, 0].max() <= 0.0 or corners[:, 0].min() >= piece.length:
+    if corners[:, 0].max() <= piece.tips[0] or corners[:, 0].min() >= piece.tips[1]:
         return
     half = (section.width if across == 1 else section.height) / 2.0
     low, high = float(corners[:, across].min()), float(corners[:, across].max())

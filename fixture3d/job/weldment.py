@@ -119,6 +119,13 @@ class Piece:
     mass: float | None = None
     notes: tuple[str, ...] = ()
 
+    @property
+    def tips(self) -> tuple[float, float]:
+        """X of the outermost points of a member's two cuts, mm; zeros for others."""
+        if self.section is None or self.end_cuts is None:
+            return 0.0, 0.0
+        return self.end_cuts[0].tip(self.section), self.end_cuts[1].tip(self.section)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Weldment:

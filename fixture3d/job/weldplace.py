@@ -58,7 +58,8 @@ def round_corner(job: Job, name: str, spot: Array) -> float | None:
     radius = piece.section.outer_radius
     over = (abs(y) - (piece.section.width / 2.0 - radius), abs(z) - (piece.section.height / 2.0 - radius))
     beside = radius + _BESIDE
-    if radius > 0.0 and min(over) > 0.0 and max(over) <= beside and -_BESIDE <= x <= piece.length + _BESIDE:
+    begin, end = piece.tips
+    if radius > 0.0 and min(over) > 0.0 and max(over) <= beside and begin - _BESIDE <= x <= end + _BESIDE:
         return radius
     return None
 
