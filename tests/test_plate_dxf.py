@@ -213,6 +213,8 @@ def test_broken_files_are_one_line(tmp_path: Path) -> None:
         with pytest.raises(ImportFailed) as caught:
             read_outline(path)
         assert "\n" not in str(caught.value)
+        if name in ("half", "without its end", "huge"):
+            assert {"huge": "larger than 10 MB"}.get(name, "is cut short") in str(caught.value)
     for path in (tmp_path / "none.dxf", tmp_path / "p.step", tmp_path):
         with pytest.raises(ImportFailed):
             read_outline(path)

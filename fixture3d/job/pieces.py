@@ -1,7 +1,7 @@
 """The solids of the weldment's pieces, each in the frame of its piece.
 
-A member is made in ``member_solid.py``, a bent one in ``bent_solid.py``; a plate is an extrusion with its holes. ``OCP`` is
-imported inside functions only.
+A member is made in ``member_solid.py``, a bent one in ``bent_solid.py``; a plate is an extrusion with its holes.
+``OCP`` is imported inside functions only.
 """
 
 from __future__ import annotations
