@@ -164,6 +164,15 @@ def test_a_mitre_to_a_leg_of_a_bent_member() -> None:
     assert kernel.distance(a, b) == pytest.approx(0.0, abs=1e-6)
 
 
+def test_a_cope_on_a_bend_is_refused_and_one_that_runs_on_to_it_is_told() -> None:
+    hoop = {**STOCK, "path": CORNER}
+    tube = {"name": "t", "stock": "CHS 33.7x2.6", "ends": ["square", {"cope": "m"}]}
+    with pytest.raises(SceneError, match="beyond its straight leg"):
+        weldment(hoop, {**tube, "from": [350, -300, 0], "to": [350, 0, 0]})
+    made = weldment(hoop, {**tube, "from": [290, -300, 0], "to": [290, 0, 0]})
+    assert any('mm past the straight leg of "m"' in note for note in made.piece("t").notes)
+
+
 @pytest.mark.parametrize(
     ("keys", "says"),
     [

@@ -310,6 +310,18 @@ def legs_near(runs: Mapping[str, Run], point: Array) -> dict[str, Run]:
     return out
 
 
+def of_leg(text: str, other: Run | None) -> str:
+    """Words about the other member of a joint: of a bent one only its straight leg was looked at."""
+    if other is None or other.bent is None:
+        return text
+    for of_all, of_one in (
+        ("beyond its end", "beyond its straight leg"),
+        ("past the end of", "past the straight leg of"),
+    ):
+        text = text.replace(of_all, of_one)
+    return text
+
+
 def _off(leg: Run, point: Array) -> float:
     """Distance of a point from the centre line between a run's ends, mm."""
     (start, back), (end, _) = leg.end(0), leg.end(1)

@@ -19,7 +19,7 @@ from fixture3d import frame
 from fixture3d.errors import FixtureError, ImportFailed, Problem, SceneError, StockError, nearest_name
 from fixture3d.frame import Array
 from fixture3d.job import polygon
-from fixture3d.job.bent import Bent, bend, bend_notes, end_run, in_bend, legs_near
+from fixture3d.job.bent import Bent, bend, bend_notes, end_run, in_bend, legs_near, of_leg
 from fixture3d.job.cuts import Cut, CutImpossible, CutPlane, Run
 from fixture3d.job.endcut import EndCut, HoleCut, farthest
 from fixture3d.job.ends import end_cut, holes, severed
@@ -372,10 +372,10 @@ def _cut(run: Run, others: dict[str, Run], plates: dict[str, Piece], scene: Scen
         try:
             end, said = end_cut(straight, which, legs_near(others, straight.end(which)[0]), plates, scene.units)
         except CutImpossible as error:
-            found.add(run.source, key, error.what, error.expected)
+            found.add(run.source, key, of_leg(error.what, others.get(run.cuts[which].to)), error.expected)
             return None
         ends.append(end)
-        notes += said
+        notes += [of_leg(note, others.get(run.cuts[which].to)) for note in said]
     least = _least(run.section, ends[0], ends[1])
     if least <= NUMERIC.merge:
         found.add(
