@@ -96,8 +96,9 @@ export class Bodies {
     }
     this.outlines = [];
     if (this.picked === null) return;
-    for (const body of this.of(this.picked)) {
-      if (!body.mesh.visible || body.clear) continue;
+    const here = this.of(this.picked).filter((body) => body.mesh.visible);
+    const solid = here.filter((body) => !body.clear);
+    for (const body of solid.length ? solid : here) {
       const points = this.meshes[body.info.mesh].lines;
       if (!points.length) continue;
       const line = new LineSegments2(new LineSegmentsGeometry().setPositions(/** @type {any} */ (points)), this.outline);
@@ -137,10 +138,12 @@ export class Bodies {
     return this.all.filter((body) => body.info.item === item);
   }
 
-  /** Box of an item, solid bodies first; empty when it has none in this stage. @param {number} item @param {boolean} [seenOnly] */
+  /** Box of an item's solid bodies, or of the room it is where it has none. @param {number} item @param {boolean} [seenOnly] */
   boxOf(item, seenOnly = false) {
     const box = new Box3();
-    for (const body of this.of(item)) if (!body.clear && (!seenOnly || body.mesh.visible)) box.union(body.box);
+    const here = this.of(item).filter((body) => !seenOnly || body.mesh.visible);
+    const solid = here.filter((body) => !body.clear);
+    for (const body of solid.length ? solid : here) box.union(body.box);
     return box;
   }
 

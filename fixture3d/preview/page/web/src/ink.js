@@ -96,8 +96,9 @@ export class Ink {
       }
       if (spot) break;
     }
+    const { width, height } = this.view.size;
+    if (at.x < -40 || at.y < -40 || at.x > width + 40 || at.y > height + 40) return null; // its place is out of the picture
     if (!spot && look.force) {
-      const { width, height } = this.view.size;
       spot = { x: clamp(at.x - w / 2, 2, width - w - 2), y: clamp(at.y - h - 12, 2, height - h - 2), w, h };
     }
     if (!spot) return null;

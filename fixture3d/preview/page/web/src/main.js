@@ -78,11 +78,7 @@ async function start() {
   if (data.welds.length) app.tabs.count("welds", `(${data.welds.length})`);
   for (const place of document.querySelectorAll(".views"))
     place.append(...LOOKS.map(([name, label]) => button(label, () => app.view.look(name))));
-  byId("fold").addEventListener("click", () => {
-    const folded = document.body.classList.toggle("folded");
-    byId("fold").textContent = folded ? "Show the lists" : "Hide the lists";
-    byId("fold").setAttribute("aria-expanded", String(!folded));
-  });
+  byId("fold").addEventListener("click", () => app.tabs.fold(!document.body.classList.contains("folded")));
   listen(app);
   tapping(app);
   app.tabs.open(data.findings.some((f) => f.level === "fail") ? "findings" : "parts");

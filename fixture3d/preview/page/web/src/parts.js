@@ -45,6 +45,8 @@ export class Parts {
     const { app } = this;
     app.bodies.picked = item;
     this.hole = null;
+    // Rooms are not drawn at first: one that is asked for by name is.
+    if (item !== null && go && app.data.items[item].kind === "keep-out") app.show.layer("keep-outs", true);
     if (item !== null && go) this.goTo(item);
     app.bodies.refresh();
     this.drawCard();

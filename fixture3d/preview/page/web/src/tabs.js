@@ -35,8 +35,15 @@ export class Tabs {
       key.tabIndex = on ? 0 : -1;
       byId(`panel-${this.name(key)}`).hidden = !on;
     }
-    document.body.classList.remove("folded");
+    this.fold(false);
     this.app.view.redraw();
+  }
+
+  /** On an upright screen the lists can make room for the picture. @param {boolean} folded */
+  fold(folded) {
+    document.body.classList.toggle("folded", folded);
+    byId("fold").textContent = folded ? "Show the lists" : "Hide the lists";
+    byId("fold").setAttribute("aria-expanded", String(!folded));
   }
 
   /** @param {string} name @param {string} text */

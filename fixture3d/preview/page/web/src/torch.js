@@ -88,12 +88,12 @@ export class TorchBody {
 
 /**
  * Needles: one for every direction at a point, and a ring of the turns of the chosen one. Free: a full line with a full
- * dot. Blocked: a dotted line with a cross.
+ * dot. Blocked: a dotted line with a cross. The points of the weld have the same marks.
  * @param {import("./types").App} app @param {Weld} weld
  * @param {{point: number, direction: number, roll: number}} at @param {(point: number, direction: number, roll: number) => boolean} free
- * @param {(direction: number, roll: number) => void} choose
+ * @param {(direction: number, roll: number) => void} choose @param {(point: number) => void} choosePoint
  */
-export function needles(app, weld, at, free, choose) {
+export function needles(app, weld, at, free, choose, choosePoint) {
   const { view, ink } = app;
   const root = weld.points[at.point];
   const foot = view.project(root);
@@ -108,6 +108,12 @@ export function needles(app, weld, at, free, choose) {
     needle(ink.pen, foot, tip, rolls.length > 0, picked, weld.directions.length > 24);
     const roll = rolls.includes(at.roll) ? at.roll : (rolls[0] ?? at.roll);
     ink.targets.push({ rect: { x: tip.x - 9, y: tip.y - 9, w: 18, h: 18 }, act: () => choose(d, roll) });
+  });
+  weld.points.forEach((p, k) => {
+    const spot = view.project(p);
+    if (!spot) return;
+    mark(ink.pen, spot, weld.directions.some((_, d) => weld.rolls.some((__, r) => free(k, d, r))), k === at.point, 2.5);
+    ink.targets.push({ rect: { x: spot.x - 5, y: spot.y - 5, w: 10, h: 10 }, act: () => choosePoint(k) });
   });
   weld.rolls.forEach((_, r) => {
     const { axis, x } = pose(weld, at.point, at.direction, r);

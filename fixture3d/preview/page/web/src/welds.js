@@ -130,7 +130,7 @@ export class Welds {
       this.said, this.blame,
       ...Object.values(this.sliders).map((s) => s.node),
       el("div", { class: "buttons" }, button("Best hold", () => weld.best && this.set(weld.best), { disabled: !weld.best }), button("Next free hold", () => this.nextFree()), this.play),
-      el("p", { class: "hint", text: `${run ? "" : "There is no run to play: no two neighbouring points are reached without a stop. "}Needles in the picture: full line and dot is free, dotted line and cross is blocked. Tap a needle to hold the torch so; tap a mark of the ring to turn the handle.` }),
+      el("p", { class: "hint", text: `${run ? "" : "There is no run to play: no two neighbouring points are reached without a stop. "}Needles in the picture: full line and dot is free, dotted line and cross is blocked. Tap a needle to hold the torch so; tap a mark of the ring to turn the handle, or a mark on the weld to go there.` }),
       facts(rows),
     );
   }
@@ -222,7 +222,7 @@ export class Welds {
     const weld = this.app.data.welds[this.at.weld];
     if (!weld.points.length) return;
     const k = this.at.weld;
-    needles(this.app, weld, this.at, this.free[k], (direction, roll) => this.set({ direction, roll }));
+    needles(this.app, weld, this.at, this.free[k], (direction, roll) => this.set({ direction, roll }), (point) => this.set({ point }));
     const spot = this.app.view.project(weld.points[this.at.point]);
     if (spot) this.app.ink.label(spot, `${weld.name}: ${this.isFree() ? "free" : "blocked"}`, { force: true, frame: this.isFree() ? "#1d6b3a" : "#a3201d", ink: this.isFree() ? "#1d6b3a" : "#a3201d" });
   }
