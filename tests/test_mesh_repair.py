@@ -129,19 +129,27 @@ def test_corners_further_apart_are_not() -> None:
 
 
 def test_a_weld_may_not_eat_what_is_small() -> None:
-    """A saw of teeth 4 micrometres long is within every weld, corner by corner, and would be drawn to a point."""
-    steps = np.arange(2000) * 0.004
-    rim = np.concatenate([np.stack([steps, 0 * steps], axis=1), np.stack([steps[::-1], 0 * steps + 3.0], axis=1)])
-    from shapely import Polygon
+    """The rim of an open pin in steps of 4 micrometres: within the widest weld each next to each, and 2 mm across.
 
-    strip = trimesh.creation.extrude_polygon(Polygon(rim), 5.0, engine="manifold")
-    strip.faces = strip.faces[:-1]
-    # One face is missing, 3 mm wide: whether it is closed or refused, the volume is never that of a point.
-    try:
-        found = [s.mesh.volume for s in mended(strip)]
-    except BadSolid as fault:
-        found = [] if "open" in str(fault) else [0.0]
-    assert found in ([], [pytest.approx(steps[-1] * 3 * 5, rel=1e-6)])
+    Drawn to a point it would close, as a cone. The other end has ten corners only, and is closed.
+    """
+    fine, coarse, length = 1570, 10, 40.0
+    assert 2 * math.pi / fine < 5e-3
+    rings = [np.linspace(0, 2 * math.pi, n, endpoint=False) for n in (fine, coarse)]
+    rims = [np.stack([np.cos(t), np.sin(t), 0 * t + z], axis=1) for t, z in zip(rings, (length, 0.0), strict=True)]
+    points = np.vstack([*rims, [[0, 0, 0], [0, 0, length]]])
+    at = [fine + i * coarse // fine for i in range(fine)] + [fine]
+    low = [(fine + k, fine + (k + 1) % coarse) for k in range(coarse)]
+    walls = [(at[i], (i + 1) % fine, i) for i in range(fine)]
+    walls += [(at[i], at[i + 1], (i + 1) % fine) for i in range(fine) if at[i] != at[i + 1]]
+    floor = [(b, a, fine + coarse) for a, b in low]
+    lid = [(i, (i + 1) % fine, fine + coarse + 1) for i in range(fine)]
+    whole = raw(points, [*walls, *floor, *lid])
+    assert whole.is_volume
+    (one,) = mended(raw(points, [*walls, *floor]))
+    assert one.mesh.volume == pytest.approx(whole.volume, rel=1e-9)
+    assert "1 flat hole closed" in one.note
+    assert "welded" not in one.note
 
 
 def test_faces_without_area_are_dropped() -> None:
@@ -309,6 +317,8 @@ def test_obj_polygons_groups_and_objects() -> None:
         high = " ".join(str((start + k) % 6 + 7) for k in range(6))
         ((name, one),) = parse("\n".join([*lines, *walls, f"f {low}", f"f {high}"]).encode(), Path("l.obj"), "mm")
         assert one.mesh.volume == pytest.approx(6)
+        # Triangles that fold over one another have the same volume and more surface: 2 x 3, and 8 x 2 of walls.
+        assert one.mesh.area == pytest.approx(22)
         assert (name, one.note) == ("l", "")
     two = text_of(box(1, 1, 1), "obj").decode()
     body = "\n".join(line for line in two.splitlines() if line[:2] in ("v ", "f "))
