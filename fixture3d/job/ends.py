@@ -127,6 +127,8 @@ def holes(
     Raises:
         CutImpossible: one cannot be drilled, in words.
     """
+    if not stated:
+        return ()
     out = []
     least, most = ends[0].tip(section), ends[1].tip(section)
     for k, hole in enumerate(stated):
