@@ -45,7 +45,7 @@ figcaption { font-size: 9pt; }
 img { width: 100%; height: auto; }
 table { border-collapse: collapse; width: 100%; font-size: 9.5pt; }
 th, td { text-align: left; vertical-align: top; padding: 0.8mm 3mm 0.8mm 0; border-bottom: 0.2mm solid #999; }
-td.short { white-space: nowrap; }
+td.short { white-space: nowrap; width: 1%; }
 thead th { border-bottom: 0.4mm solid #000; }
 tbody th { font-weight: normal; font-family: "DejaVu Sans Mono", Consolas, monospace; white-space: nowrap; }
 pre { break-inside: avoid; font: 8pt/1.25 "DejaVu Sans Mono", Consolas, monospace; margin: 1mm 0; padding: 2mm;
@@ -53,7 +53,7 @@ pre { break-inside: avoid; font: 8pt/1.25 "DejaVu Sans Mono", Consolas, monospac
 ol.index { columns: 2; column-gap: 8mm; padding-left: 6mm; font-size: 9.5pt; }
 ol.index li { break-inside: avoid; }
 .doubt { border-left: 1mm solid #000; padding-left: 2mm; }
-@media (max-width: 640px) { .two { grid-template-columns: 1fr; } ol.index { columns: 1; } }
+@media (max-width: 640px) { td.short { white-space: normal; } .two { grid-template-columns: 1fr; } ol.index { columns: 1; } }
 @media print { body { max-width: none; padding: 0; } pre { overflow: hidden; } }
 """
 
