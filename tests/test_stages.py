@@ -369,6 +369,8 @@ def test_accepted_findings_of_stages_are_shown_once_and_stale_ones_only_when_no_
     report = check(loads(HEAD + ODD.replace("turn = 30", 'turn = 30\nstages = ["two"]') + TWICE + accept))
     assert [a.finding.stage for a in report.accepted] == ["two"]
     assert report.stale == ("floats of anything",)
+    assert "nothing matches any more: floats" in to_text(report)
+    assert "nothing matches any more" not in to_text(check(report.job.scene.whole, stage="one"))
     both = to_text(check(loads(HEAD + ODD + TWICE + accept)))
     assert both.count("warn spins:") == 1
 

@@ -117,7 +117,7 @@ def _needs(job: Job) -> str:
         return ""
     if job.scene.welds:
         return "every weld is left out by skip = true"
-    return "the scene declares no weld" if job.stage is None else "no weld is run in this stage"
+    return "no weld is run in this stage" if job.scene.whole.welds else "the scene declares no weld"
 
 
 def _automatic(job: Job) -> bool:

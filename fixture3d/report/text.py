@@ -263,7 +263,8 @@ def _accepted(report: Report) -> Iterator[str]:
     ]
     if report.parts:
         lines = list(dict.fromkeys(lines))
-    lines += [f"  nothing matches any more: {one_line(text)}; take it out of the file" for text in report.stale]
+    if report.parts or len(report.job.scene.whole.stages) < 2:  # else another stage may have it
+        lines += [f"  nothing matches any more: {one_line(text)}; take it out of the file" for text in report.stale]
     if lines:
         yield "Accepted in the file\n" + "\n".join(lines)
 
