@@ -53,7 +53,8 @@ pre { break-inside: avoid; font: 8pt/1.25 "DejaVu Sans Mono", Consolas, monospac
 ol.index { columns: 2; column-gap: 8mm; padding-left: 6mm; font-size: 9.5pt; }
 ol.index li { break-inside: avoid; }
 .doubt { border-left: 1mm solid #000; padding-left: 2mm; }
-@media (max-width: 640px) { td.short { white-space: normal; } .two { grid-template-columns: 1fr; } ol.index { columns: 1; } }
+@media (max-width: 640px) { td.short { white-space: normal; }
+  .two { grid-template-columns: 1fr; } ol.index { columns: 1; } }
 @media print { body { max-width: none; padding: 0; } pre { overflow: hidden; } }
 """
 
