@@ -36,6 +36,13 @@ export class Bodies {
     this.stage = 0;
     /** @type {Body[]} */
     this.all = app.data.bodies.map((info, index) => this.body(info, index));
+    /** @type {Map<number | null, Body[]>} */
+    this.owned = new Map();
+    for (const body of this.all) {
+      const own = this.owned.get(body.info.item);
+      if (own) own.push(body);
+      else this.owned.set(body.info.item, [body]);
+    }
     this.outline = new LineMaterial({ color: 0x0b3c6f, linewidth: 2.5, depthTest: false, transparent: true, clippingPlanes: planes });
     /** @type {LineSegments2[]} */
     this.outlines = [];
@@ -133,9 +140,9 @@ export class Bodies {
     return this.app.data.items.flatMap((item, k) => (item.name === name ? [k] : []));
   }
 
-  /** Bodies of an item. @param {number} item */
+  /** Bodies of an item. @param {number} item @returns {Body[]} */
   of(item) {
-    return this.all.filter((body) => body.info.item === item);
+    return this.owned.get(item) ?? [];
   }
 
   /** Box of an item's solid bodies, or of the room it is where it has none. @param {number} item @param {boolean} [seenOnly] */

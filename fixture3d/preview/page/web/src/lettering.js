@@ -57,6 +57,7 @@ export class Lettering {
     if (!this.named) return;
     const { app } = this;
     const order = app.data.items.map((_, k) => k).sort((a, b) => rank(app, a) - rank(app, b));
+    let left = 0;
     for (const item of order) {
       const { name, kind } = app.data.items[item];
       const picked = app.bodies.picked === item;
@@ -66,8 +67,18 @@ export class Lettering {
       if (!place) continue;
       if (!picked && (place.x < 0 || place.y < 0 || place.x > app.view.size.width || place.y > app.view.size.height)) continue;
       const look = picked ? { fill: "#0b3c6f", ink: "#ffffff", frame: "#0b3c6f", force: true, font: "700 14px system-ui, sans-serif" } : LOOKS[kind];
-      app.ink.label(place, name, look);
+      if (!app.ink.label(place, name, look)) left += 1;
     }
+    if (left) this.tell(`${left === 1 ? "1 name has" : `${left} names have`} no room here; come nearer`);
+  }
+
+  /** A line at the upper edge. @param {string} text */
+  tell(text) {
+    const { ink, view } = this.app;
+    const font = "500 13px system-ui, sans-serif";
+    const w = Math.ceil(ink.width(text, font)) + 16;
+    const y = view.top() + (view.top() ? 16 : 8);
+    ink.plate({ x: view.size.width - w - 8, y, w, h: 24 }, text, font, { frame: "#77705f" });
   }
 
   /** Letters along the sides of the table that are nearest to the eye, while the holes' own names are too small. */
