@@ -116,9 +116,10 @@ def solids() -> dict[str, Any]:
         "tube": cq.Workplane("XY").circle(30).circle(24).extrude(100).val().wrapped,
         "cone": cq.Solid.makeCone(30, 10, 50).wrapped,
         "ball": cq.Workplane("XY").sphere(12).val().wrapped,
-        "ring": cq.Solid.makeTorus(20, 5).wrapped,
+        "ring": cq.Solid.makeTorus(12, 3).wrapped,
         "plate": plate.val().wrapped,
         "sunk": sunk.val().wrapped,
+        "elbow": cq.Workplane("XY").center(40, 0).circle(8).revolve(250, (-40, 0, 0), (-40, 1, 0)).val().wrapped,
         "rounded": cq.Workplane("XY").box(50, 40, 30).edges("|Z").fillet(8).val().wrapped,
     }
 

@@ -363,7 +363,7 @@ def test_faces_lie_on_the_surfaces_that_are_told(name: str) -> None:
         corners = facets.vertices[triangles]
         assert off_surface(surface, corners.reshape(-1, 3)).max() < 0.002
         middles = (corners + np.roll(corners, -1, axis=1)).reshape(-1, 3) / 2.0
-        assert off_surface(surface, middles).max() < 0.07
+        assert off_surface(surface, middles).max() < 0.11
         # Rims: two of them, and the rounding, stay within 0.02 mm.
         sides = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
         pairs, counts = np.unique(sides, axis=0, return_counts=True)
@@ -378,7 +378,7 @@ def test_faces_lie_on_the_surfaces_that_are_told(name: str) -> None:
             away -= (away @ axis)[:, None] * axis
             assert ((np.einsum("ij,ij->i", normals, away) < 0.0) == bool(surface[9])).all()
     expected = {"box": {0}, "rod": {0, 1}, "tube": {0, 1}, "cone": {0, 3}, "ball": {2}, "ring": {4}, "plate": {0, 1},
-                "sunk": {0, 1, 3}, "rounded": {0, 1}}  # fmt: skip
+                "sunk": {0, 1, 3}, "rounded": {0, 1}, "elbow": {0, 4}}  # fmt: skip
     assert kinds == expected[name]
 
 
@@ -389,7 +389,20 @@ def test_volumes_of_facets_are_those_of_the_kernel() -> None:
         facets = of_brep(solid)
         a, b, c = (facets.vertices[facets.faces[:, k]] for k in range(3))
         volume = float(np.einsum("ij,ij->", a, np.cross(b, c))) / 6.0
-        assert volume == pytest.approx(kernel.volume(solid), rel=6e-3)
+        assert volume == pytest.approx(kernel.volume(solid), rel=1.2e-2)
+
+
+def test_a_bend_has_few_triangles_and_closes_with_its_neighbours() -> None:
+    import trimesh
+
+    facets = of_brep(solids()["elbow"])
+    assert next(s[0] for s in facets.surfaces if s[1] == TORUS) < 3500
+    mesh = trimesh.Trimesh(facets.vertices, facets.faces, process=False)
+    mesh.merge_vertices(digits_vertex=3)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    # Pappus: the area of the section times the way of its middle.
+    assert mesh.volume == pytest.approx(np.pi * 8**2 * np.deg2rad(250) * 40, rel=1.2e-2)
 
 
 def test_lines_are_drawn_at_sharp_edges_only() -> None:
