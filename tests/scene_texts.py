@@ -100,6 +100,17 @@ at = [0, 0, 0]
 normal = [0, 0, 1]
 along = [1, 0, 0]
 
+[[member]]
+name = "stay"
+stock = "CHS 33.7x2.6"
+from = [0, 600, 0]
+to = [0, 1200, 250]
+ends = [
+    { against = "left leg", notch = { side = "top left", length = 20, depth = 5, across = 5 } },
+    { cope = "hoop", gap = 1, slot = { width = 6, depth = 60, about = "x", offset = 2 } },
+]
+holes = [{ at = 300, diameter = 9, side = "right", offset = 2, through = false }]
+
 [[plate]]
 name = "gusset 1"
 outline = [

@@ -275,8 +275,8 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ("at = [20, 20, 0]\nnormal = [0, 0, 1]", "normal = [-2, 0, 0]", "along is parallel to normal"),
         ("y = [0, 0, 1]\ncolumns = 38", "y = [1, 0, 1]\ncolumns = 38", "right angles"),
         # not there yet
-        ('{ mitre = -30, about = "z" }', '{ cope = "left leg" }', "cope is not built yet; expected"),
-        ('{ mitre = -30, about = "z" }', '{ against = "left leg" }', "against is not built yet"),
+        ('{ mitre = -30, about = "z" }', '{ cope = "left lag" }', 'is called "left lag"; nearest: "left leg"'),
+        ('{ mitre = -30, about = "z" }', '{ against = "top rail" }', "against names the member itself"),
         ("thickness = 6\n", 'thickness = 6\ndxf = "g.dxf"\n', "outline together with dxf; expected one of them"),
         # wrong kinds of thing
         ("[weldment]", "[[weldment]]", "weldment"),
@@ -654,7 +654,7 @@ def test_the_schema_accepts_the_shipped_scenes(file: Path) -> None:
         ("notch = 3", "notch = 3.5"),
         ('stock = "SHS 40x40x3"\nfrom', "from"),
         ("format = 1", "format = 2"),
-        ('mitre_to = "top rail"', 'cope = "top rail"'),
+        ('mitre_to = "top rail"', 'copes = "top rail"'),
         ("bolt = true", 'bolt = "yes"'),
         ("free = [100, 200.5, 0, 30]", "free = [100, 200.5]"),
     ],
