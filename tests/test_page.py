@@ -241,7 +241,9 @@ def test_stages_come_in_order_with_what_is_in_each() -> None:
     got = made(STAGED, checked=False)
     jsonschema.validate(got.data, schema(), cls=jsonschema.Draft202012Validator)
     assert [stage["name"] for stage in got.data["stages"]] == ["first side", "second side"]
-    assert "welds far; welded before: near, top" in got.data["stages"][1]["text"]
+    assert [stage["text"] for stage in got.data["stages"]] == ["2 welds to run", "1 weld to run; 2 welds run before"]
+    done = next(dict(i["facts"]) for i in got.data["items"] if i["name"] == "welds of earlier stages")
+    assert done == {"near": "3 mm", "top": "3 mm"}
     assert {w["name"]: w["stage"] for w in got.data["welds"]} == {"near": 0, "top": 0, "far": 1}
     where: dict[str, list[Any]] = {}
     for row in got.data["bodies"]:

@@ -94,11 +94,13 @@ def title(job: Job) -> str:
 
 
 def _stage(job: Job) -> dict[str, str]:
-    """A stage with what is welded in it and what is welded before."""
-    bits = [f"welds {', '.join(weld.name for weld in job.welds)}" if job.welds else "nothing is welded"]
-    if job.done:
-        bits.append(f"welded before: {', '.join(weld.name for weld in job.done)}")
-    return {"name": one_line(job.stage or ""), "text": one_line("; ".join(bits))}
+    """A stage, and how much is welded in it and before; the list of welds has their names."""
+    text = f"{_count(len(job.welds))} to run" + (f"; {_count(len(job.done))} run before" if job.done else "")
+    return {"name": one_line(job.stage or ""), "text": text}
+
+
+def _count(welds: int) -> str:
+    return "1 weld" if welds == 1 else f"{welds or 'no'} welds"
 
 
 # --- verdict and findings ------------------------------------------------------------------------------------------
@@ -198,10 +200,10 @@ class Items:
         out: dict[Any, int] = {}
         for name, kind, facts in _facts(job):
             out[name] = self._index({"name": one_line(name), "kind": kind, "facts": facts})
-        for weld in job.done:
-            facts = [["welded", "in an earlier stage"], ["size", _size(weld, job.scene.units)]]
-            bead = {"name": f"bead of {one_line(weld.name)}", "kind": "piece", "facts": _filled(facts)}
-            out["bead", weld.name] = self._index(bead)
+        if job.done:
+            facts = [[one_line(weld.name), _size(weld, job.scene.units) or "no size given"] for weld in job.done]
+            beads = self._index({"name": "welds of earlier stages", "kind": "piece", "facts": facts})
+            out |= {("bead", weld.name): beads for weld in job.done}
         for weld in job.welds:
             facts = [
                 ["keep clear", "room for bead and spatter: nothing may stand in it"],
