@@ -136,7 +136,9 @@ def test_a_weld_may_not_eat_what_is_small() -> None:
     fine, coarse, length = 1570, 10, 40.0
     assert 2 * math.pi / fine < 5e-3
     rings = [np.linspace(0, 2 * math.pi, n, endpoint=False) for n in (fine, coarse)]
-    rims = [np.stack([np.cos(t), np.sin(t), 0 * t + z], axis=1) for t, z in zip(rings, (length, 0.0), strict=True)]
+    rims: list[Any] = [
+        np.stack([np.cos(t), np.sin(t), 0 * t + z], axis=1) for t, z in zip(rings, (length, 0.0), strict=True)
+    ]
     points = np.vstack([*rims, [[0, 0, 0], [0, 0, length]]])
     at = [fine + i * coarse // fine for i in range(fine)] + [fine]
     low = [(fine + k, fine + (k + 1) % coarse) for k in range(coarse)]

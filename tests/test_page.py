@@ -260,10 +260,11 @@ def test_stages_come_in_order_with_what_is_in_each() -> None:
     meshes = {row["name"]: row["mesh"] for row in got.data["bodies"] if row["name"] == "post"}
     assert len({row["mesh"] for row in got.data["bodies"] if row["name"] == "post"}) == len(meshes) == 1
     # Findings lead to their stage; the same code whichever stage is asked for.
-    finding = bench().report.findings[0] if bench().report else None
-    assert finding is not None
+    before = bench().report
+    assert before is not None
+    finding = before.findings[0]
     report = replace(
-        bench().report, job=got.jobs[0], findings=(replace(finding, stage="second side"), replace(finding, stage=None))
+        before, job=got.jobs[0], findings=(replace(finding, stage="second side"), replace(finding, stage=None))
     )
     data = page_data([View(job=job, positions={}) for job in got.jobs], report, [], Items())
     assert [row["stage"] for row in data["findings"]] == [1, None]

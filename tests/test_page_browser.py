@@ -79,13 +79,18 @@ def opened(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Open:
         wrong: list[str] = []
         room = browser.new_context(viewport={"width": size[0], "height": size[1]}, **context)
         room.set_offline(True)
+
+        def refuse(dialog: Any) -> None:
+            wrong.append(f"dialog: {dialog.message}")
+            dialog.dismiss()
+
         page = room.new_page()
         page.set_default_timeout(30_000)
         page.on("request", lambda request: asked.append(request.url))
         page.on("pageerror", lambda error: wrong.append(str(error)))
         # Remarks of the software renderer about its own speed are warnings, and not of the page.
         page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
-        page.on("dialog", lambda dialog: wrong.append(f"dialog: {dialog.message}") or dialog.dismiss())
+        page.on("dialog", refuse)
         page.goto(file.as_uri())
         if context.get("java_script_enabled", True):
             page.evaluate("window.fixture3d.ready")
