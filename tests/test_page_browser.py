@@ -77,11 +77,6 @@ def opened(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Open:
         file.write_bytes(got.html)
         asked: list[str] = []
         wrong: list[str] = []
-
-        def dismissed(dialog: Any) -> None:
-            wrong.append(f"dialog: {dialog.message}")
-            dialog.dismiss()
-
         room = browser.new_context(viewport={"width": size[0], "height": size[1]}, **context)
         room.set_offline(True)
 
