@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.access.welds import NotOnJoint, Weld, joint_frame, middle_angle, sides_from_meshes, weld_points
+from fixture3d.access.welds import Weld, joint_frame, middle_angle, weld_points
+from fixture3d.solid.joint_faces import NotOnJoint, sides_at_path
 from tests.access_oracle import Mesh, box, circle, moved, prism, tube, turned
 
 
@@ -184,7 +185,7 @@ def test_sides_of_known_joints(name: str, seed: int) -> None:
     turn = np.eye(3) if seed == 0 else turned(np.random.default_rng(seed))
     offset = [0.0, 0.0, 0.0] if seed == 0 else [1500.0, -700.0, 90.0]
     there = np.asarray(path, dtype=np.float64) @ turn.T + offset
-    found = sides_from_meshes(there, solid(moved(first, turn, offset)), solid(moved(second, turn, offset)))
+    found = sides_at_path(there, solid(moved(first, turn, offset)), solid(moved(second, turn, offset)))
     if expected is None:
         # The path runs along the far edge of the first piece: the second is 6 mm below.
         assert isinstance(found, NotOnJoint)
@@ -203,18 +204,29 @@ def test_skewed_upright_gives_the_side_that_the_path_names() -> None:
     turn = np.array([[1, 0, 0], [0, math.cos(lean), math.sin(lean)], [0, -math.sin(lean), math.cos(lean)]])
     # Leans towards +y; its foot is cut by the plate's top, which it is sunk into.
     upright = moved(box((-50, -6, -2), (50, 0, 80)), turn, (0, 0, 0))
-    found = sides_from_meshes([[-40, 0, 0], [40, 0, 0]], solid(plate), solid(upright))
+    found = sides_at_path([[-40, 0, 0], [40, 0, 0]], solid(plate), solid(upright))
     assert not isinstance(found, NotOnJoint)
     opening = 180.0 - math.degrees(math.acos(float(found[0, 0] @ found[0, 1])))
     assert opening == pytest.approx(60.0, abs=1e-6)
     assert middle_angle([1, 0, 0], found[0]) == pytest.approx(60.0, abs=1e-6)
 
 
+@pytest.mark.parametrize(("lean", "taken"), [(40.0, 40.0), (50.0, 40.0), (16.0, 74.0), (75.0, 75.0)])
+def test_a_bar_on_its_edge_is_welded_in_the_smaller_corner_that_a_wire_reaches(lean: float, taken: float) -> None:
+    """A square bar on its edge leaves a corner on either side of the path; together they are a right angle."""
+    a = math.radians(lean)
+    turn = np.array([[1, 0, 0], [0, math.cos(a), -math.sin(a)], [0, math.sin(a), math.cos(a)]])
+    bar = moved(box((-50, 0, 0), (50, 20, 20)), turn, (0, 0, 0))
+    found = sides_at_path([[-40, 0, 0], [40, 0, 0]], solid(box((-60, -80, -8), (60, 80, 0))), solid(bar))
+    assert not isinstance(found, NotOnJoint)
+    assert 180.0 - 2.0 * middle_angle([1, 0, 0], found[0]) == pytest.approx(taken, abs=1e-6)
+
+
 @pytest.mark.parametrize("piece", [0, 1])
 def test_gap_to_the_piece_is_told(piece: int) -> None:
     plate, upright = box((-60, -60, -8), (60, 60, 0)), box((-50, -6, 3.25), (50, 0, 60))
     path = [[-40, 0, 0], [40, 0, 0]] if piece else [[-40, 0, 3.25], [40, 0, 3.25]]
-    found = sides_from_meshes(path, solid(plate), solid(upright))
+    found = sides_at_path(path, solid(plate), solid(upright))
     assert isinstance(found, NotOnJoint)
     assert found.piece == piece
     assert found.gap == pytest.approx(3.25)
@@ -224,7 +236,7 @@ def test_gap_to_the_piece_is_told(piece: int) -> None:
 def test_several_parts_get_a_pair_each() -> None:
     plate, post = box((-60, -60, -8), (60, 60, 0)), prism(np.array([[-20, -20], [20, -20], [20, 20], [-20, 20]]), 0, 90)
     path = [[20, 20, 0], [-20, 20, 0], [-20, -20, 0]]
-    found = sides_from_meshes(path, solid(plate), solid(post))
+    found = sides_at_path(path, solid(plate), solid(post))
     assert not isinstance(found, NotOnJoint)
     assert found[:, 0] == pytest.approx(np.array([[0, 0, 1], [0, 0, 1]]))
     assert found[:, 1] == pytest.approx(np.array([[0, 1, 0], [-1, 0, 0]]))

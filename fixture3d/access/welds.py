@@ -17,10 +17,8 @@ middle of the joint is at w = 60, not 45. ``middle_angle`` tells it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -35,13 +33,6 @@ BEND = 30.0
 """Degrees between two parts of a path at which it turns a corner: a torch cannot follow without a stop."""
 PARALLEL = 1e-6
 """Two face normals whose sine is below this are taken as parallel."""
-
-
-class MeshLike(Protocol):
-    """A closed triangle mesh: vertices (n, 3) in world mm, faces (m, 3), outward when counter-clockwise."""
-
-    vertices: Array
-    faces: NDArray[np.int32]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -210,172 +201,3 @@ def _between(a: Array, b: Array) -> Array:
     n = unit(n - t * float(n @ t))
     side = np.cross(n, t)
     return np.column_stack([t, side if float(side @ (a[:, 1] + b[:, 1])) >= 0.0 else -side, n])
-
-
-@dataclass(frozen=True, kw_only=True)
-class NotOnJoint:
-    """Why the faces of a declared weld could not be read from the pieces.
-
-    Attributes:
-        piece: 0 or 1: the piece of ``joins`` that is at fault, or -1 when it is both together.
-        part: which part of the path, from 0.
-        gap: mm from that part of the path to the nearest surface of the piece.
-        why: one sentence.
-    """
-
-    piece: int
-    part: int
-    gap: float
-    why: str
-
-
-def sides_from_meshes(
-    path: ArrayLike, mesh_a: MeshLike | Faces, mesh_b: MeshLike | Faces, tolerance: float = 0.5
-) -> Array | NotOnJoint:
-    """Outward normals (n - 1, 2, 3) of the faces of two pieces that a weld path lies between.
-
-    For every part of the path the faces of each piece that contain its middle are gathered. Each face is a half
-    plane from the weld, or a whole plane when the path runs across it. Of the pairs, one face of each piece, between
-    which no material of either lies, the one with the smaller opening is taken: in a T the corner that the
-    path names, not the outside.
-
-    Args:
-        path: (n, 3) world mm.
-        mesh_a: the non-butting piece; as ``Faces`` when it is asked about more than once.
-        mesh_b: the other one.
-        tolerance: how far from a surface the path may lie, mm.
-
-    Returns:
-        The normals, or ``NotOnJoint`` with the figure by which the path misses a piece.
-    """
-    line = np.asarray(path, dtype=np.float64)
-    meshes = [mesh if isinstance(mesh, Faces) else Faces(mesh) for mesh in (mesh_a, mesh_b)]
-    out = np.zeros((len(line) - 1, 2, 3))
-    for part in range(len(line) - 1):
-        tangent = unit(line[part + 1] - line[part])
-        middle = (line[part] + line[part + 1]) / 2.0
-        sectors: list[list[tuple[Array, list[float]]]] = []
-        for piece, faces in enumerate(meshes):
-            gap, found = faces.around(middle, tangent, tolerance)
-            if not found:
-                return NotOnJoint(
-                    piece=piece,
-                    part=part,
-                    gap=gap,
-                    why=f"the path lies {gap:.2f} mm from the piece"
-                    if gap > tolerance
-                    else "the path touches the piece only across its edges, not along a face",
-                )
-            sectors.append(found)
-        pair = _open_pair(sectors[0], sectors[1], meshes, middle, tangent, tolerance)
-        if pair is None:
-            return NotOnJoint(piece=-1, part=part, gap=0.0, why="no open space between the two pieces at the path")
-        out[part] = pair
-    return out
-
-
-class Faces:
-    """Triangles of a mesh with their unit normals."""
-
-    def __init__(self, mesh: MeshLike) -> None:
-        self.corners = np.asarray(mesh.vertices, dtype=np.float64)[np.asarray(mesh.faces)]
-        normal = np.cross(self.corners[:, 1] - self.corners[:, 0], self.corners[:, 2] - self.corners[:, 0])
-        size = np.linalg.norm(normal, axis=1)
-        good = size > 1e-12
-        self.corners = self.corners[good]
-        self.normals = normal[good] / size[good][:, None]
-
-    def around(self, point: Array, tangent: Array, tolerance: float) -> tuple[float, list[tuple[Array, list[float]]]]:
-        """Distance to the surface, and the faces along ``tangent`` at the point: normal, and where they extend.
-
-        A face extends along the signs +1 and -1 of ``tangent x normal``.
-        """
-        gaps = point_triangles(point, self.corners)
-        gap = float(gaps.min(initial=np.inf))
-        level = np.abs(self.normals @ tangent) < np.sin(np.deg2rad(5.0))
-        near = np.flatnonzero((gaps <= tolerance) & level)
-        found: list[tuple[Array, list[float]]] = []
-        for index in near:
-            n = unit(self.normals[index] - tangent * float(self.normals[index] @ tangent))
-            along = np.cross(tangent, n)
-            reach = (self.corners[index] - point) @ along
-            signs = [s for s in (1.0, -1.0) if float((s * reach).max()) > 2.0 * tolerance]
-            for old, old_signs in found:
-                if float(old @ n) > np.cos(np.deg2rad(1.0)):
-                    old_signs.extend(s for s in signs if s not in old_signs)
-                    break
-            else:
-                if signs:
-                    found.append((n, signs))
-        return gap, found
-
-    def holds_any(self, points: Array) -> bool:
-        """Whether any of the points (k, 3) lies within the closed mesh: winding number by solid angles."""
-        # One axis after the other: arrays (k, m), far quicker than vectors of three.
-        a, b, c = ([self.corners[:, corner, k] - points[:, k, None] for k in range(3)] for corner in range(3))
-        la, lb, lc = (np.sqrt(_dot(v, v)) for v in (a, b, c))
-        above = _dot(a, _cross(b, c))
-        below = la * lb * lc + _dot(a, b) * lc + _dot(b, c) * la + _dot(c, a) * lb
-        turns = np.abs(2.0 * np.arctan2(above, below).sum(axis=1)) / (4.0 * np.pi)
-        return bool((turns > 0.5).any())
-
-
-def _dot(a: Sequence[Array], b: Sequence[Array]) -> Array:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-def _open_pair(
-    first: list[tuple[Array, list[float]]],
-    second: list[tuple[Array, list[float]]],
-    meshes: Sequence[Faces],
-    middle: Array,
-    tangent: Array,
-    tolerance: float,
-) -> Array | None:
-    """The pair of faces with the smallest opening that holds no material, (2, 3), or None."""
-    across = np.cross(tangent, first[0][0])
-    best: tuple[float, Array] | None = None
-    for na, signs_a in first:
-        for nb, signs_b in second:
-            for sa in signs_a:
-                for sb in signs_b:
-                    # Angles about the tangent of the two faces and of a's normal, which leads into the open.
-                    da, db = sa * np.cross(tangent, na), sb * np.cross(tangent, nb)
-                    frame = np.stack([first[0][0], across])
-                    at = [float(np.arctan2(*(frame @ v)[::-1])) for v in (da, db)]
-                    sense = -sa
-                    # Turning from face a towards its normal: +1 or -1 about the tangent.
-                    opening = (sense * (at[1] - at[0])) % (2.0 * np.pi)
-                    lands = float(np.cross(tangent * -sense, db) @ nb)
-                    if opening < np.deg2rad(5.0) or lands < 0.9:
-                        continue
-                    probe = 4.0 * tolerance
-                    turns = at[0] + sense * opening * np.linspace(0.0, 1.0, 9)[1:-1]
-                    rays = np.outer(np.cos(turns), frame[0]) + np.outer(np.sin(turns), frame[1])
-                    if any(mesh.holds_any(middle + probe * rays) for mesh in meshes):
-                        continue
-                    if best is None or opening < best[0] - 1e-9:
-                        best = (opening, np.stack([na, nb]))
-    return None if best is None else best[1]
-
-
-def point_triangles(point: Array, corners: Array) -> Array:
-    """Distances (m,) from one point (3,) to triangles (m, 3, 3)."""
-    a, b, c = ([corners[:, corner, k] - point[k] for k in range(3)] for corner in range(3))
-    normal = _cross([p - q for p, q in zip(b, a, strict=True)], [p - q for p, q in zip(c, a, strict=True)])
-    size = np.sqrt(_dot(normal, normal))
-    over = size > 0.0
-    height = np.abs(_dot(a, normal)) / np.where(over, size, 1.0)
-    edges = np.full(len(corners), np.inf)
-    for p, q in ((a, b), (b, c), (c, a)):
-        d = [end - start for start, end in zip(p, q, strict=True)]
-        over &= _dot(_cross(p, d), normal) >= 0.0
-        long = _dot(d, d)
-        at = np.clip(-_dot(p, d) / np.where(long > 0.0, long, 1.0), 0.0, 1.0)
-        near = [start + along * at for start, along in zip(p, d, strict=True)]
-        edges = np.minimum(edges, np.sqrt(_dot(near, near)))
-    return np.where(over, np.minimum(height, edges), edges)
-
-
-def _cross(a: Sequence[Array], b: Sequence[Array]) -> list[Array]:
-    return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]

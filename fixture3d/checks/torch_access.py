@@ -89,8 +89,8 @@ RULES = (
         name="technique-angle",
         level="note",
         title="The technique does not suit the joint",
-        meaning="The work angle of the technique is far from the middle of the joint. The figure is how far, the "
-        "limit what the technique allows to either side.",
+        meaning="The work angle of the technique is far from the middle of the joint. The figure is how far where it "
+        "is farthest, the limit what the technique allows to either side.",
         cure="Name another technique for this weld, such as one with a work angle of 0 for a butt weld.",
     ),
 )
@@ -288,11 +288,17 @@ def _torch(name: str, keys: scene_schema.Torch) -> Torch:
 
 
 def _angle(weld: Weld, technique: Technique) -> Iterator[Finding]:
-    path, sides = np.asarray(weld.path), np.asarray(weld.sides)
-    first = sides if sides.ndim == 2 else sides[0]
-    middle = middle_angle(path[1] - path[0], first)
+    path = np.asarray(weld.path)
+    parts = np.diff(path, axis=0)
+    sides = np.broadcast_to(np.asarray(weld.sides), (len(parts), 2, 3))
     nominal, allowed = technique.work_angle
-    away = abs(nominal - middle)
+    # Along a saddle the opening changes; parts without a length have no frame.
+    offs = [
+        (abs(nominal - middle_angle(part, pair)), k)
+        for k, (part, pair) in enumerate(zip(parts, sides, strict=True))
+        if np.linalg.norm(part) > NUMERIC.merge
+    ]
+    away, worst = max(offs, key=lambda off: (round(off[0], 6), -off[1]))
     if away > allowed + NUMERIC.angle:
         yield CHECK.finding(
             "technique-angle",
@@ -301,7 +307,7 @@ def _angle(weld: Weld, technique: Technique) -> Iterator[Finding]:
             measured=neat(away),
             limit=allowed,
             unit="deg",
-            at=point(path.mean(axis=0)),
+            at=point((path[worst] + path[worst + 1]) / 2.0),
             remedy="name a technique with a work angle nearer to the middle of the joint",
         )
 

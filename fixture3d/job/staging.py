@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.access.welds import Weld, point_triangles
+from fixture3d.access.welds import Weld
 from fixture3d.errors import Problem
 from fixture3d.job.welding import declared_welds
 from fixture3d.scene import problem
 from fixture3d.scene.stages import Named, on_table, with_done_welds, work_faults
+from fixture3d.solid.joint_faces import point_triangles
 from fixture3d.tolerance import SHOP
 
 if TYPE_CHECKING:

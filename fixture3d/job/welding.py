@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fixture3d import frame
-from fixture3d.access.welds import Faces, NotOnJoint, Weld, sides_from_meshes
-from fixture3d.errors import Problem, SceneError, nearest_name
+from fixture3d.access.welds import Weld
+from fixture3d.errors import BadSolid, Problem, SceneError, nearest_name
 from fixture3d.scene import problem_at
+from fixture3d.solid.facets import OTHER
+from fixture3d.solid.joint_faces import Faces, NotOnJoint, sides_at_path
 
 if TYPE_CHECKING:
     from fixture3d.job import Body
@@ -60,8 +60,8 @@ def declared_welds(
         elif item.joins is not None:
             for name in item.joins:
                 if name not in faces:
-                    faces[name] = Faces(_world_mesh(pieces[name]))
-            found = sides_from_meshes(path, faces[item.joins[0]], faces[item.joins[1]])
+                    faces[name] = _faces(pieces[name])
+            found = sides_at_path(path, faces[item.joins[0]], faces[item.joins[1]])
             if isinstance(found, NotOnJoint):
                 whose = f"{item.joins[found.piece]}: " if found.piece >= 0 else ""
                 reasons[item.name] = whose + found.why
@@ -90,14 +90,10 @@ def declared_welds(
     return tuple(welds), reasons
 
 
-class _WorldMesh:
-    """Vertices in the world and faces of a body."""
-
-    def __init__(self, vertices: frame.Array, faces: np.ndarray[tuple[int, ...], np.dtype[np.int32]]) -> None:
-        self.vertices = vertices
-        self.faces = faces
-
-
-def _world_mesh(body: Body) -> _WorldMesh:
-    mesh = body.shape.mesh
-    return _WorldMesh(frame.points(body.body_to_world, mesh.vertices), mesh.faces)
+def _faces(body: Body) -> Faces:
+    """The faces of a body in the world, with their true surfaces unless the solid does not tell them."""
+    try:
+        return Faces.of_facets(body.shape.facets, body.body_to_world)
+    except BadSolid:
+        mesh = body.shape.mesh
+        return Faces(mesh.vertices, mesh.faces, [(float(len(mesh.faces)), OTHER)], body.body_to_world)
