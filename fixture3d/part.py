@@ -361,7 +361,8 @@ def part(
         source: where its proportions come from.
         handed: its mirror image is another block.
         stands: on pins; over the table's ``edge``, which then is its plane x = 0 with X pointing inward and ``plate``
-            the thickness of the table; or by a ``magnet``.
+            the thickness of the table; or by a ``magnet``. A model of the second kind that has a parameter ``slot``
+            may also stand in a slot of that width, whose one side then is the plane x = 0; 0 is the edge.
     """
 
     def mark(cls: P) -> P:

@@ -29,6 +29,7 @@ stagger = true
 names = { x = "letters", y = "numbers", corner = "front left", skip = ["I", "O"] }
 blocked = ["C5", "C6"]
 no_nut = ["D1"]
+slots = [{ name = "back slot", from = [200, 1475], to = [1200, 1475], width = 24 }]
 
 [[grid]]
 name = "side"

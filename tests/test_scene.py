@@ -46,6 +46,7 @@ def test_every_key_arrives() -> None:
     assert scene.table.find("side:B2").xyz == (50, -50, 10)
     assert scene.grids[0].pitch == (50, 50)
     assert scene.table.is_blocked(scene.table.find("c5"))
+    assert scene.table.slot("back slot").box == (188, 1463, 1212, 1487)
     assert scene.torches["long-neck"].hand_diameter == 95
     assert scene.techniques["corner"].work_angle == (45, 15)
     assert scene.weldment is not None
@@ -228,8 +229,8 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ("[torch.long-neck]", '[torch."a/b"]', 'the name "a/b" has a / in it'),
         # who is who
         ('name = "S4"', 'name = "S1"', 'the name "S1" is taken by place "S1" in line'),
-        ('name = "S4"', 'name = "left leg"', 'the name "left leg" is taken by member "left leg" in line 61'),
-        ('name = "S4"', 'name = "base front"', 'the name "base front" is taken by frame "base" in line 82'),
+        ('name = "S4"', 'name = "left leg"', 'the name "left leg" is taken by member "left leg" in line 62'),
+        ('name = "S4"', 'name = "base front"', 'the name "base front" is taken by frame "base" in line 83'),
         ('name = "K1"', 'name = "k2"', 'the name "K2" is taken by clamp "k2"'),
         ('hole = "F4"', 'hole = "F45"', 'nearest: "F30"'),
         ('hole = "F4"', 'hole = "syde:F4"', 'grid "syde" is not known; the grids are side; nearest: "side"'),
@@ -343,7 +344,7 @@ def test_a_magnet_may_hold_what_stands_free() -> None:
     assert scene.clamps[2].magnet
     assert scene.clamps[2].free == (1, 2, 0, 0)
     said = complaints(KAYAK_RACK.replace("magnet = true", 'magnet = true\nhole = "A1"'))
-    assert said[0].endswith("hole together with magnet; expected exactly one of hole, on, free, edge or magnet")
+    assert said[0].endswith("hole together with magnet; expected exactly one of hole, on, free, edge, slot or magnet")
 
 
 def test_stl_needs_its_unit() -> None:

@@ -122,8 +122,12 @@ def other_socket(job: Job, item: Seat) -> str:
 
 
 def along_edge(job: Job, item: Seat) -> str:
-    """What to measure for a block that hooks over the edge: the row or column of holes that it is nearest to."""
+    """What to measure for a block over the edge or in a slot: from the nearest row or column, or the slot's tip."""
     along, table, units = item.place.along or 0.0, job.table, job.scene.units
+    if isinstance(item.place, Clamp) and item.place.slot is not None:
+        slot = table.slot(item.place.slot)
+        tip = f"{show(along + slot.width / 2.0, units)} from the {slot.first} tip of {slot.name}"
+        return f"set its middle {tip}; across, the side of the slot locates it"
     k = 0 if item.place.edge in ("front", "back") else 1
     near = min(max(round(along / table.pitch[k]), 0), (table.columns, table.rows)[k] - 1)
     corner = table.naming.corner

@@ -31,6 +31,7 @@ from fixture3d.job.inventory import shortages
 from fixture3d.job.resolve import dowel_fit
 from fixture3d.job.support import Support, round_about_pin, support, weight_point
 from fixture3d.job.wayout import length
+from fixture3d.scene.schema import Clamp
 from fixture3d.tolerance import NUMERIC, SHOP
 from fixture3d.units import show
 
@@ -89,8 +90,10 @@ def _standing(job: Job, item: Seat) -> Iterator[Finding]:
         yield CHECK.finding("cannot-stand", [item.name], item.complaint, at=_at(item), remedy=other_socket(job, item))
     if item.holds != "pins":
         how = {"measured": "placed by measuring", "edge": "clamped to the table's edge", "magnet": "held by a magnet"}
-        words, where = how[item.holds], "its place"
-        if item.part.stands == "edge":
+        words, where = how.get(item.holds, ""), "its place"
+        if isinstance(item.place, Clamp) and item.place.slot is not None:
+            words, where = f"in {item.place.slot}", "its place along it"
+        elif item.part.stands == "edge":
             words = words if item.clamp else "hooked over the table's edge"
             where = "its place along the edge"
         yield CHECK.finding(
@@ -122,10 +125,15 @@ def _pins(job: Job, item: Seat) -> Iterator[Finding]:
             yield CHECK.finding(
                 "pin-blocked",
                 [item.name],
-                f"pin {pin.pin.name} of {item.name} stands over {pin.hole}, which is blocked",
+                f"pin {pin.pin.name} of {item.name} stands over {pin.hole}, {_why_blocked(job, pin)}",
                 at=point(pin.at),
                 remedy=elsewhere(job, item),
             )
+
+
+def _why_blocked(job: Job, pin: SeatedPin) -> str:
+    slot = job.table.cut_by(job.table.find(str(pin.hole)))
+    return "which is blocked" if slot is None else f"which {slot.name} cuts"
 
 
 def _nut(job: Job, item: Seat) -> Iterator[Finding]:
@@ -170,7 +178,7 @@ def _held(job: Job, item: Seat) -> Iterator[Finding]:
 def _held_down(job: Job, item: Seat) -> Iterator[Finding]:
     """Whether something keeps a clamp down that presses down."""
     tip = item.part.tip()
-    if tip is None or item.complaint or item.bolted or item.holds in ("edge", "magnet"):
+    if tip is None or item.complaint or item.bolted or item.holds in ("edge", "slot", "magnet"):
         return
     bolt_told = item.place.bolt and item.holds == "pins"  # where it finds no hole the pins are told
     if bolt_told or any(p.pin.integral for p in item.pins):

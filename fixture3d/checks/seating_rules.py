@@ -26,7 +26,8 @@ RULES = (
         name="pin-blocked",
         level="fail",
         title="A pin stands over a blocked hole",
-        meaning="The hole is listed as blocked: damaged, welded up, or with a leg below it.",
+        meaning="The hole is listed as blocked: damaged, welded up, or with a leg below it; or a slot of the table "
+        "cuts into it.",
         cure="Use the named hole, or clear the hole and take it off the list.",
     ),
     Rule(

@@ -48,7 +48,7 @@ class Stand:
 
 
 class OutOfReach(ValueError):
-    """The piece lies outside the throat of a clamp on the table's edge; the text says so, with the nearest reach."""
+    """The piece lies outside the throat of a clamp on the table's edge or in a slot; the text has the nearest reach."""
 
 
 def aim(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) -> tuple[dict[str, float], float]:
@@ -157,7 +157,7 @@ def _ahead(piece: Body, to_plane: Array, start: Array, way: Array) -> float | No
 
 
 def _across(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldment) -> dict[str, float]:
-    """Reach and height of a clamp that hooks over the edge, straight in from where it stands."""
+    """Reach and height of a clamp over the edge or in a slot, straight in from the side that it stands against."""
     to_plane = frame.inverse(stand.plane.to_world)
     way = np.array(frame.cos_sin(stand.turn))
     at = np.asarray(stand.at)
@@ -166,13 +166,13 @@ def _across(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldme
         asked = asked_point(item, part.pattern, weldment)
         wanted = None if asked is None else float((frame.points(to_plane, asked)[:2] - at) @ way)
         if wanted is None:
-            wanted = _straight_in(at, way, piece, to_plane)
+            wanted = straight_in(at, way, piece, to_plane)
         known = parameters(type(part))["reach"]
         low, high = (known.resolved(end, part.pattern) for end in ("low", "high"))
         if not low - SHOP.contact <= wanted <= high + SHOP.contact:
             show = part.pattern.show
             raise OutOfReach(
-                f"{item.presses} is to be pressed {show(wanted)} in from the {item.edge} edge, and {item.model} "
+                f"{item.presses} is to be pressed {show(wanted)} in from {_side(item)}, and {item.model} "
                 f"reaches {show(low)} to {show(high)}; nearest: {show(min(max(wanted, low), high))}"
             )
         reach = wanted
@@ -180,7 +180,11 @@ def _across(item: Clamp, part: Part, stand: Stand, piece: Body, weldment: Weldme
     return found if "reach" in item.with_ else {"reach": reach, **found}
 
 
-def _straight_in(at: Array, way: Array, piece: Body, to_plane: Array) -> float:
+def _side(item: Clamp) -> str:
+    return f"the {item.edge} edge" if item.slot is None else f"the side of {item.slot}"
+
+
+def straight_in(at: Array, way: Array, piece: Body, to_plane: Array) -> float:
     """How far in from the edge the middle of the piece is, along a line in the plane, mm.
 
     Where the line passes beside the piece: to the middle of what the piece spans in that direction.

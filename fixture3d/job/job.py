@@ -103,7 +103,7 @@ class Seat:
         model_to_world: the block's own frame in the world.
         stands_on: ``""`` for the table, the name of an extra grid, or the block that it is stacked on.
         stacked: it stands on another block.
-        holds: how it is located: pins, measured, edge or magnet.
+        holds: how it is located: pins, measured, edge, slot or magnet.
         anchor: name of the pin that the scene puts into the named hole; empty on a face without pins.
         pins: one entry a bore of the face that is down.
         shims: pad name to total thickness, mm; ``"seat"`` lifts the block.
@@ -123,7 +123,7 @@ class Seat:
     model_to_world: Array
     stands_on: str
     stacked: bool
-    holds: Literal["pins", "measured", "edge", "magnet"]
+    holds: Literal["pins", "measured", "edge", "slot", "magnet"]
     pins: tuple[SeatedPin, ...]
     shims: Mapping[str, float]
     anchor: str = ""

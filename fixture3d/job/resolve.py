@@ -20,6 +20,7 @@ from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
 from fixture3d.job.clamping import OutOfReach, Stand, aim, asked_point
+from fixture3d.job.in_slot import TAKES, SlotMisfit, stand_in_slot, takes_slot
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.plane import ALONG, BlockPlane, FreePlane, GridPlane, Plane
 from fixture3d.job.staging import file_piece_problems, finished_welds, on_the_table
@@ -37,7 +38,7 @@ from fixture3d.units import show
 
 _UP = 0.999  # cosine: a socket that opens straight away from what its block stands on
 Item = Place | Clamp
-Holds = Literal["pins", "measured", "edge", "magnet"]
+Holds = Literal["pins", "measured", "edge", "slot", "magnet"]
 
 
 def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
@@ -265,15 +266,14 @@ class _Work:
         model = self.library.entry(item.model).model
         if model.stands == "edge" and "plate" in parameters(model) and self.scene.table.thickness is not None:
             derived = {"plate": f"{self.scene.table.thickness!r} mm", **derived}
+        slot = _slot(item) if takes_slot(model) else None
+        if slot is not None:
+            derived = {TAKES: f"{self.scene.table.slot(slot).width!r} mm", **derived}
         try:
             return self.library.make(item.model, pattern, {**derived, **item.with_}, self.scene.units)
         except ModelError as error:
             raise SceneError(
-                [
-                    p
-                    for line in str(error).splitlines()
-                    for p in self._error(where, "with" if item.with_ else "model", line).problems
-                ]
+                [p for line in str(error).splitlines() for p in self._error(where, _key_of(item, line), line).problems]
             ) from error
 
     def _face(self, where: tuple[str, int], item: Item) -> Face:
@@ -329,6 +329,8 @@ class _Work:
             return FreePlane(frame.translation((x, y, z)), bore), (0.0, 0.0), turn, holds, ""
         if item.edge is not None:
             return self._edge(item, part, bore)
+        if isinstance(item, Clamp) and item.slot is not None:
+            return self._in_slot(where, item, part, bore)
         raise self._error(where, "hole", "no place is given", "hole, on, free or edge")
 
     def _stack(
@@ -355,13 +357,25 @@ class _Work:
 
     def _may_stand(self, where: tuple[str, int], item: Item, part: Part) -> None:
         """Whether the model can be held in the way that the scene asks for."""
+        slot = _slot(item)
+        if slot is not None and not takes_slot(type(part)):
+            names = [n for n, e in self.library.entries.items() if takes_slot(e.model)]
+            what = f"{item.model} does not stand in a slot"
+            raise self._error(where, "slot", what, f"hole, on or free; or a model that does: {', '.join(names)}")
         if part.stands == "edge":
-            if item.edge is None:
+            if item.edge is None and slot is None:
                 what = f"{item.model} hooks over the table's edge and stands nowhere else"
+                if takes_slot(type(part)):
+                    what = f"{item.model} hooks over the table's edge or a slot and stands nowhere else"
                 raise self._error(where, "model", what, 'edge = "front" and along = the distance from A1 along it')
+            if takes_slot(type(part)) and TAKES in item.with_:
+                raise self._error(
+                    where, "with", f"{TAKES} in with: the table says how wide its slots are", f"no {TAKES}"
+                )
             for key in ("turn", "face", "pin", "pins", "bolt"):
-                if key in item.model_fields_set:
-                    what = f"{key} of a block that hooks over the table's edge, which turns and holds it"
+                if key in item.model_fields_set and not (key == "turn" and slot is not None):
+                    over = "the table's edge" if slot is None else "a slot"
+                    what = f"{key} of a block that hooks over {over}, which turns and holds it"
                     raise self._error(where, key, what, f"no {key}")
         elif item.edge is not None and not isinstance(item, Clamp):
             names = [n for n, e in self.library.entries.items() if e.model.stands == "edge"]
@@ -372,13 +386,18 @@ class _Work:
             raise self._error(where, "model", what, "a [[clamp]] with free = [x, y, 0, turn] and magnet = true")
 
     def _along(self, where: tuple[str, int], item: Item, part: Part) -> Item:
-        """A clamp on the edge with its place along it, which may follow from the point that it presses."""
-        if not isinstance(item, Clamp) or item.edge is None or item.along is not None or self.weldment is None:
+        """A clamp on the edge or in a slot with its place along it, which may follow from the point that it presses."""
+        if not isinstance(item, Clamp) or item.along is not None or self.weldment is None:
+            return item
+        if item.edge is None and item.slot is None:
             return item
         try:
             spot = asked_point(item, part.pattern, self.weldment)
         except ValueError as error:
             raise self._error(where, "at", str(error)) from error
+        if item.slot is not None:
+            run = 0.0 if spot is None else self.scene.table.slot(item.slot).along((float(spot[0]), float(spot[1])))
+            return item.model_copy(update={"along": run})
         k = 0 if item.edge in ("front", "back") else 1
         run = 0.0 if spot is None else float(spot[k]) * self.scene.table.naming.signs[k]
         return item.model_copy(update={"along": run})
@@ -402,6 +421,19 @@ class _Work:
         at = (point[0] - low * c, point[1] - low * s)
         return FreePlane(frame.identity(), bore), at, turn, "edge", ""
 
+    def _in_slot(
+        self, where: tuple[str, int], item: Clamp, part: Part, bore: float
+    ) -> tuple[Plane, tuple[float, float], float, Holds, str]:
+        """A clamp that goes down through a slot, against that side of it towards which it reaches."""
+        slot, piece = self.scene.table.slot(str(item.slot)), self.pieces.get(item.presses or "")
+        try:
+            at, turn = stand_in_slot(item, part, slot, piece, self.weldment)
+        except SlotMisfit as misfit:
+            raise self._error(where, misfit.key, misfit.what, misfit.expected, misfit.nearest) from misfit
+        except ValueError as error:
+            raise self._error(where, "at", str(error)) from error
+        return FreePlane(frame.identity(), bore), at, turn, "slot", ""
+
     def _aim(self, where: tuple[str, int], item: Clamp, part: Part, stand: Stand) -> tuple[Part, float]:
         """The clamp with the measures that bring its tip on to the piece, and its turn."""
         piece = self.pieces.get(item.presses or "")
@@ -419,7 +451,7 @@ class _Work:
         except OutOfReach as error:
             what, _, nearest = str(error).partition("; nearest: ")
             raise self._error(
-                where, "presses", what, "a clamp with a longer arm, or on another edge", nearest
+                where, "presses", what, "a clamp with a longer arm, or in another place", nearest
             ) from error
         except ValueError as error:
             raise self._error(where, "at", str(error)) from error
@@ -470,6 +502,17 @@ class _Work:
                 )
             out[shim.pad] = out.get(shim.pad, 0.0) + math.fsum(shim.by)
         return out
+
+
+def _slot(item: Item) -> str | None:
+    return item.slot if isinstance(item, Clamp) else None
+
+
+def _key_of(item: Item, message: str) -> str:
+    """The key of the file that a fault of a model's parameter points at."""
+    if _slot(item) is not None and message.startswith(f"{item.model}: {TAKES} = "):
+        return "slot"
+    return "with" if item.with_ else "model"
 
 
 def changed(part: Part, values: Mapping[str, float]) -> Part:

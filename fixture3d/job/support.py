@@ -17,7 +17,7 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.part import NORMALS, Face, Part, face_down
-from fixture3d.scene.table import Grid
+from fixture3d.scene.table import Grid, Table
 from fixture3d.tolerance import SHOP
 
 if TYPE_CHECKING:
@@ -69,12 +69,12 @@ def support(job: Job, item: Seat) -> Support | None:
     to_plane = frame.inverse(item.plane_to_world)
     foot = Polygon(face_corners(item, item.face, to_plane)[:, :2])
     own = job.table.grid("" if item.stacked else item.stands_on)
-    under = None if item.stacked else _plate(own, to_plane)
+    under = None if item.stacked else _plate(own, to_plane, foot)
     if under is None and not item.stacked:
         return None
     if under is not None and under[1] <= SHOP.contact and under[0].covers(foot):
         return Support(foot=foot, area=under[0], gap=0.0)  # the usual block, wholly on its own plate
-    carrying = [plate for grid in job.table.grids if (plate := _level_plate(grid, to_plane)) is not None]
+    carrying = [plate for grid in job.table.grids if (plate := _level_plate(grid, to_plane, foot)) is not None]
     if under is not None and under[1] < 0.0:
         carrying.append(under[0])  # it runs into its plate: the interference check has the figure
     for other in job.seats.values():
@@ -152,9 +152,12 @@ def centroid(vertices: Array, faces: NDArray[np.int32]) -> tuple[float, Array]:
     return volume, centre
 
 
-def _plate(grid: Grid, world_to_plane: Array) -> tuple[Polygon, float] | None:
-    """Outline of a plate and how far below the seat plane it lies, mm; None when it looks another way."""
-    from shapely import Polygon
+def _plate(grid: Grid, world_to_plane: Array, foot: Polygon) -> tuple[Polygon, float] | None:
+    """Outline of a plate and how far below the seat plane it lies, mm; None when it looks another way.
+
+    Where a foot stands in slots of the plate, and not on both sides of them, they are taken out of it.
+    """
+    from shapely import LineString, Polygon
 
     if grid.size is None:
         return None
@@ -163,12 +166,18 @@ def _plate(grid: Grid, world_to_plane: Array) -> tuple[Polygon, float] | None:
         return None
     x0, y0, x1, y1 = grid.size
     corners = frame.points(pose, [(x0, y0, 0.0), (x1, y0, 0.0), (x1, y1, 0.0), (x0, y1, 0.0)])
-    return Polygon(corners[:, :2]), -float(corners[0, 2])
+    outline = Polygon(corners[:, :2])
+    for slot in grid.slots if isinstance(grid, Table) else ():
+        ends = frame.points(pose, [(*slot.start, 0.0), (*slot.end, 0.0)])
+        beside = outline.difference(LineString(ends[:, :2]).buffer(slot.width / 2.0))
+        if not beside.intersection(foot).convex_hull.buffer(SHOP.contact).covers(outline.intersection(foot)):
+            outline = beside
+    return outline, -float(corners[0, 2])
 
 
-def _level_plate(grid: Grid, world_to_plane: Array) -> Polygon | None:
+def _level_plate(grid: Grid, world_to_plane: Array, foot: Polygon) -> Polygon | None:
     """Outline of a plate that lies in the seat plane."""
-    found = _plate(grid, world_to_plane)
+    found = _plate(grid, world_to_plane, foot)
     return found[0] if found is not None and abs(found[1]) <= SHOP.contact else None
 
 

@@ -1,7 +1,7 @@
-"""The table as a body: what any other body does to the plate and its holes.
+"""The table as a body: what any other body does to the plate, its holes and its slots.
 
-The plate stays analytic: a rectangle, a thickness, and holes that are found by arithmetic. Only where a body dips
-below the plane is a local patch of plate and holes made as a solid. Lengths in mm.
+The plate stays analytic: a rectangle, a thickness, slots, and holes that are found by arithmetic. Only where a body
+dips below the plane is a local patch of plate and holes made as a solid. Lengths in mm.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from fixture3d.solid.mesh import Mesh, require_good
 from fixture3d.tolerance import NUMERIC, SHOP
 
 if TYPE_CHECKING:
+    from fixture3d.scene.slots import TableSlot
     from fixture3d.scene.table import Grid, Table
     from fixture3d.solid.shape import Shape
 
@@ -42,6 +43,7 @@ class Plate:
         grid: its holes.
         low: (x, y) least corner of the plate in the grid's own plane.
         high: (x, y) greatest corner.
+        slots: straight slots through it.
         thickness: of the material behind the plane.
         assumed: ``"edge"`` and ``"thickness"`` when the scene does not give them.
     """
@@ -51,6 +53,7 @@ class Plate:
     low: tuple[float, float]
     high: tuple[float, float]
     thickness: float
+    slots: tuple[TableSlot, ...] = ()
     assumed: tuple[str, ...] = ()
 
     @property
@@ -59,7 +62,7 @@ class Plate:
         return self.grid.grid_to_world
 
     def depth_at(self, points: Array) -> Array:
-        """How deep points lie in the material, (n,), 0 outside it and in the holes.
+        """How deep points lie in the material, (n,), 0 outside it, in the holes and in the slots.
 
         Args:
             points: (n, 3) in the plate's frame.
@@ -69,6 +72,8 @@ class Plate:
             [-z, z + self.thickness, x - self.low[0], self.high[0] - x, y - self.low[1], self.high[1] - y]
         )
         near = self.hole_distance(points[:, :2]) - self.grid.bore / 2.0
+        for slot in self.slots:
+            near = np.minimum(near, _beside(slot, points[:, :2]))
         result: Array = np.maximum(np.minimum(inside, near), 0.0)
         return result
 
@@ -151,6 +156,7 @@ def plates(table: Table) -> tuple[Plate, ...]:
                 low=size[:2],
                 high=size[2:],
                 thickness=grid.thickness or DEEP,
+                slots=table.slots if grid is table else (),
                 assumed=tuple(sorted({"edge", "thickness"} & set(assumed))),
             )
         )
@@ -356,9 +362,32 @@ def _patch(plate: Plate, box: Array, margin: float, thickness: float) -> Any | N
     holes = [circle + centre for centre in _holes_in(plate, low - radius, high + radius)]
     if holes:
         face = face - manifold3d.CrossSection(holes)
+    for slot in plate.slots:
+        x0, y0, x1, y1 = slot.box
+        if x0 < high[0] and y0 < high[1] and x1 > low[0] and y1 > low[1]:
+            face = face - _opening(slot)
     solid = face.extrude(thickness).translate([0.0, 0.0, -thickness])
     require_good(solid)
     return None if solid.is_empty() else solid
+
+
+def _opening(slot: TableSlot) -> Any:
+    """A slot as a ``manifold3d.CrossSection``: its sides exact, the polygons of its ends outside the circles."""
+    import manifold3d
+
+    x, y = slot.way
+    # Sides of the polygon, not its corners, lie along the sides of the slot.
+    turn = math.atan2(y, x) + (np.arange(ROUND) + 0.5) * (2.0 * math.pi / ROUND)
+    ring = slot.width / 2.0 / math.cos(math.pi / ROUND) * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    return manifold3d.CrossSection.hull_points(np.concatenate([ring + slot.start, ring + slot.end]))
+
+
+def _beside(slot: TableSlot, xy: Array) -> Array:
+    """How far points (n, 2) are from the side of a slot, (n,); less than 0 in it."""
+    from_start = xy - np.array(slot.start)
+    along = np.clip(from_start @ np.array(slot.way), 0.0, slot.length)
+    result: Array = np.hypot(*(from_start - along[:, None] * np.array(slot.way)).T) - slot.width / 2.0
+    return result
 
 
 def _holes_in(plate: Plate, low: Array, high: Array) -> Iterator[Array]:

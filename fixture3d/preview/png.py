@@ -146,7 +146,8 @@ def fill(plotter: Any, job: Job) -> None:
     light(plotter)
     table = table_shape(job)
     add_group(plotter, table.plate, COLOURS["table"])
-    add_group(plotter, table.holes, COLOURS["hole"], line="#8b918e")
+    for openings in (table.holes, *table.slots):
+        add_group(plotter, openings, COLOURS["hole"], line="#8b918e")
     for role, group in groups(job).items():
         clear = role == "sweep"
         add_group(plotter, group, COLOURS[role], opacity=0.22 if clear else 1.0, line=None if clear else COLOURS["ink"])

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Role
+from fixture3d.scene.slots import TableSlot
 from fixture3d.sheet import layout
 from fixture3d.solid.mesh import Mesh
 
@@ -87,12 +88,14 @@ class TableShape:
     Attributes:
         plate: the plate as a box, with its edges.
         holes: dark discs on its top, with their rims as edges.
+        slots: dark fields on its top, likewise.
         shown: how many holes are drawn.
         all: how many there are.
     """
 
     plate: Group
     holes: Group
+    slots: tuple[Group, ...]
     shown: int
     all: int
 
@@ -119,7 +122,17 @@ def table_shape(job: Job) -> TableShape:
         (starts + fan).reshape(-1, 3),
         (starts + rim).reshape(-1, 2),
     )
-    return TableShape(box(low, high), holes, len(centres), all_holes)
+    slots = tuple(_slot_field(slot) for slot in table.slots)
+    return TableShape(box(low, high), holes, slots, len(centres), all_holes)
+
+
+def _slot_field(slot: TableSlot) -> Group:
+    """The opening of a slot, a little over the discs of the holes that it cuts."""
+    rim = np.column_stack([np.array(slot.outline(2 * _SIDES)), np.full(2 * (_SIDES + 1), 2.0 * _ABOVE)])
+    k = np.arange(1, len(rim) - 1)
+    fan = np.stack([np.zeros_like(k), k, k + 1], axis=1)
+    around = np.arange(len(rim))
+    return Group(rim, fan, np.stack([around, (around + 1) % len(rim)], axis=1))
 
 
 def _hole_centres(job: Job) -> Array:

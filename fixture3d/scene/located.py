@@ -32,7 +32,7 @@ from fixture3d.scene.schema import (
     Weld,
     WeldmentKeys,
 )
-from fixture3d.scene.table_keys import GridKeys, NamesKeys, TableKeys
+from fixture3d.scene.table_keys import GridKeys, NamesKeys, TableKeys, TableSlotKeys
 from fixture3d.scene.text import Key, Lines, Path
 
 MOST_PROBLEMS: Final = 200
@@ -41,6 +41,7 @@ MOST_PROBLEMS: Final = 200
 RECORDS: Final[dict[str, type[BaseModel]]] = {
     "table": TableKeys,
     "names": NamesKeys,
+    "slots": TableSlotKeys,
     "grid": GridKeys,
     "torch": Torch,
     "technique": Technique,
@@ -71,6 +72,8 @@ EXAMPLES: Final = {
     "stock": 'stock = "SHS 40x40x3"',
     "from": "from = [0, 0, 0]",
     "to": "to = [0, 600, 0]",
+    "slots from": "from = [200, 60]",
+    "slots to": "to = [600, 60]",
     "path": "path = [[0, 0, 0], [400, 0, 0], [400, 300, 0]]",
     "outline": "outline = [[0, 0], [80, 0], [0, 80]]",
     "dxf": 'dxf = "gusset.dxf"',
@@ -164,7 +167,9 @@ def _words(fault: Any, path: Path, item: str, near: bool) -> tuple[str, str, str
         found = nearest_name(key[:80], known) if near else ""
         return f"unknown key {units.describe(key)}", "" if found else f"one of {', '.join(known)}", found
     if kind == "missing":
-        return f"key {units.describe(key)} is missing", EXAMPLES.get(key, f"{key} = ..."), ""
+        inside = next((part for part in reversed(path[:-1]) if isinstance(part, str)), "")
+        example = EXAMPLES.get(f"{inside} {key}", EXAMPLES.get(key, f"{key} = ..."))
+        return f"key {units.describe(key)} is missing", example, ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return _at(spot, f"{units.describe(fault['input'])} is not a table of keys"), _header(path), ""
     return _at(spot or key, one_line(fault["msg"])), "", ""

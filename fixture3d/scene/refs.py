@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 MOST_COMPARED: Final = 50_000
 """Names that are compared in one run to find the nearest ones; about a second."""
-_SPOTS: Final = ("hole", "on", "free", "edge", "magnet")
+_SPOTS: Final = ("hole", "on", "free", "edge", "magnet", "slot")
 
 
 class Refs:
@@ -139,13 +139,16 @@ class Refs:
         if spots == ["free", "magnet"]:
             spots = ["free"]  # a magnet holds it where free says it stands
         if len(spots) != 1:
-            allowed = "hole, on, free, edge or magnet" if isinstance(block, Clamp) else "hole, on, free or edge"
+            allowed = "hole, on, free, edge, slot or magnet" if isinstance(block, Clamp) else "hole, on, free or edge"
             found = " together with ".join(spots) or "nothing says where it stands"
             (self._say if spots else self._lacks)((*path, *spots[1:2]), found, f"exactly one of {allowed}")
         aimed = isinstance(block, Clamp) and block.presses is not None and block.at is not None
         if block.edge is not None and block.along is None and not aimed:
             self._lacks((*path, "edge"), "edge without along", "along = the distance from A1 along that edge")
-        if block.along is not None and block.edge is None:
+        slot = block.slot if isinstance(block, Clamp) else None
+        if slot is not None and block.along is None and not aimed:
+            self._lacks((*path, "slot"), "slot without along", f"along = the distance from the first end of {slot}")
+        if block.along is not None and block.edge is None and slot is None:
             self._lacks((*path, "along"), "along without edge", 'edge = "front", "back", "left" or "right"')
         if block.socket is not None and block.on is None:
             self._lacks((*path, "socket"), "socket without on", 'on = "NAME" of the block below')
@@ -163,6 +166,9 @@ class Refs:
         if not self._from_file:
             self._known((*path, "presses"), clamp.presses, self.pieces, self.piece_set, "piece")
         self._known((*path, "toward"), clamp.toward, self.blocks, self.block_set, "block")
+        if ("table",) not in self.rest.damaged:
+            slots = [slot.name for slot in self.scene.table_keys.slots]
+            self._known((*path, "slot"), clamp.slot, slots, set(slots), "slot")
 
     @property
     def _from_file(self) -> bool:
@@ -303,7 +309,7 @@ class Refs:
         if plate.dxf is not None:
             return
         if plate.outline is None:
-            self._lacks(path, "it has no outline", f'{EXAMPLES["outline"]}, or {EXAMPLES["dxf"]}')
+            self._lacks(path, "it has no outline", f"{EXAMPLES['outline']}, or {EXAMPLES['dxf']}")
         for key in ("unit", "layer"):
             if getattr(plate, key) is not None:
                 self._lacks((*path, key), f"{key} without dxf", EXAMPLES["dxf"])

@@ -446,7 +446,7 @@ class Place(Item):
         on: the block it stands on, with its first pin in ``socket``.
         free: x, y, z in world mm and turn in degrees; always reported as needing a measurement.
         edge: the table edge that it hooks over or is clamped to, at ``along``.
-        along: mm from A1 along that edge.
+        along: mm from A1 along that edge, or along the slot that a clamp stands in.
         turn: degrees, counter-clockwise from above, about that pin.
         notch: of a serrated adjustment, 0 fully in.
         slide: mm from fully in, where nothing meshes.
@@ -481,12 +481,15 @@ class Clamp(Place):
 
     Attributes:
         magnet: held by a magnet anywhere; never exact.
+        slot: the slot of the table that it goes down through, at ``along`` from that slot's ``from``; it reaches
+            square to the slot, to the side of what it presses, or to that of its ``turn``.
         presses: the piece.
         toward: the block it presses the piece against.
         at: mm along the piece from its first end.
     """
 
     magnet: Flag = False
+    slot: Name | None = None
     presses: Name | None = None
     toward: Name | None = None
     at: Distance | None = None

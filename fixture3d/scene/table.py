@@ -23,6 +23,7 @@ from fixture3d import frame
 from fixture3d.errors import TableError, nearest_name, one_line
 from fixture3d.frame import Array
 from fixture3d.scene.sizes import LONGEST, MOST_HOLES_A_SIDE, SMALLEST_BORE
+from fixture3d.scene.slots import TableSlot, slot_faults
 from fixture3d.tolerance import SHOP
 
 Corner = Literal["front left", "front right", "back left", "back right"]
@@ -381,6 +382,7 @@ class Table(Grid):
         pitch_tolerance: plus or minus between any two neighbours, mm; None when not known.
         flatness: of the top, mm; None when not known.
         others: further grids.
+        slots: straight slots through the plate.
         assumed: names of the attributes that the file did not give and that were filled in.
     """
 
@@ -388,6 +390,7 @@ class Table(Grid):
     pitch_tolerance: float | None = None
     flatness: float | None = None
     others: tuple[Grid, ...] = ()
+    slots: tuple[TableSlot, ...] = ()
     assumed: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -397,6 +400,12 @@ class Table(Grid):
         names = [grid.name for grid in self.others]
         if "" in names or len(set(names)) != len(names):
             raise TableError("every further grid needs a name of its own")
+        for slot in self.slots:
+            lacks = "length" if not slot.length > 0.0 else "width" if not slot.width > 0.0 else ""
+            if lacks:
+                raise TableError(f'the slot "{one_line(slot.name)}" has no {lacks}')
+        for fault in slot_faults(self.slots, self.size or self.box, "{:g} mm".format):
+            raise TableError(f"{fault.what}; expected {fault.expected}")
 
     @property
     def grids(self) -> tuple[Grid, ...]:
@@ -435,14 +444,46 @@ class Table(Grid):
         hole = self.find(name)
         return self.grid(hole.grid), hole.xyz
 
+    def slot(self, name: str) -> TableSlot:
+        """The slot of that name.
+
+        Raises:
+            TableError: no such slot, with the nearest name.
+        """
+        for slot in self.slots:
+            if slot.name == name:
+                return slot
+        near = nearest_name(name, [slot.name for slot in self.slots])
+        raise TableError(f'no slot is called "{one_line(name)}"' + (f"; nearest: {near}" if near else ""))
+
+    def cut_by(self, hole: Hole) -> TableSlot | None:
+        """The slot that cuts into the hole, if one does."""
+        if hole.grid or not self.slots:
+            return None
+        return next((slot for slot in self.slots if slot.cuts(hole.xy, self.bore)), None)
+
+    def cut_holes(self) -> Iterator[Hole]:
+        """The holes of the table top that its slots cut into; only those near a slot are looked at."""
+        for slot in self.slots:
+            x0, y0, x1, y1 = slot.box
+            for plus in (False, True) if self.stagger else (False,):
+                spans = []
+                for k, ends in enumerate(((x0, x1), (y0, y1))):
+                    step, half = self.naming.signs[k] * self.pitch[k], 0.5 if plus else 0.0
+                    low, high = sorted(end / step - half for end in ends)
+                    spans.append(range(math.floor(low) - 1, math.ceil(high) + 2))
+                for j in spans[1]:
+                    for i in spans[0]:
+                        if self.has(i, j, plus) and self.cut_by(hole := self.at(i, j, plus)) is slot:
+                            yield hole
+
     def is_blocked(self, hole: Hole) -> bool:
-        """Whether the hole is listed as blocked."""
-        return _listed(hole, self.grid(hole.grid).blocked)
+        """Whether the hole is listed as blocked, or a slot cuts into it."""
+        return _listed(hole, self.grid(hole.grid).blocked) or self.cut_by(hole) is not None
 
     def has_nut(self, hole: Hole) -> bool:
-        """Whether a nut can be put on behind the hole: it is listed neither as blocked nor under ``no_nut``."""
-        grid = self.grid(hole.grid)
-        return not _listed(hole, grid.no_nut) and not _listed(hole, grid.blocked)
+        """Whether a nut can be put on behind the hole: it is not blocked and not listed under ``no_nut``."""
+        return not _listed(hole, self.grid(hole.grid).no_nut) and not self.is_blocked(hole)
 
 
 def _listed(hole: Hole, names: tuple[str, ...]) -> bool:

@@ -6,9 +6,11 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any, Final
 
+from fixture3d import units
 from fixture3d.errors import FixtureError, Problem, TableError
 from fixture3d.scene.located import Source
 from fixture3d.scene.read import Rest
+from fixture3d.scene.slots import slot_faults
 from fixture3d.scene.table import Table
 from fixture3d.scene.table_keys import GridKeys, TableKeys, build_grid, build_table
 from fixture3d.scene.text import Path
@@ -23,12 +25,13 @@ def table_problems(
     The table is None where a fault in it leaves open which holes there are.
     """
     problems: list[Problem] = []
-    bare = keys.model_copy(update=_NO_LISTS)
+    bare = keys.model_copy(update={**_NO_LISTS, "slots": ()})
     stand_in = ("table",) in rest.damaged
     table = None if stand_in else _try(lambda: build_table(bare), source, ("table",), problems)
     if table is not None:
         _listed_holes(table.hole, keys, ("table",), source, problems)
         problems += _bore_class(keys, source)
+        problems += _slots(table, keys, source)
     good: list[GridKeys] = []
     indices = rest.origin.get("grid", range(len(grids)))
     for index, grid in zip(indices, grids, strict=True):
@@ -61,6 +64,14 @@ def _bore_class(keys: TableKeys, source: Source) -> list[Problem]:
         near, expected = (rest.removeprefix(p) if rest.startswith(p) else "" for p in ("nearest: ", "expected "))
         return [source.problem(("table", "bore_limits"), f"bore_limits: {what}", expected, near)]
     return []
+
+
+def _slots(table: Table, keys: TableKeys, source: Source) -> list[Problem]:
+    """Slots that break through the rim, run into each other, or have a name that is taken."""
+    unit: units.Units = "in" if source.data.get("units") == "in" else "mm"
+    slots = [slot.built for slot in keys.slots]
+    found = slot_faults(slots, table.size or table.box, lambda mm: units.show(mm, unit))
+    return [source.problem(("table", "slots", f.number, f.key), f"slots: {f.what}", f.expected) for f in found]
 
 
 def _try(build: Callable[[], Any], source: Source, path: Path, problems: list[Problem]) -> Any:

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Self
 
-from pydantic import BeforeValidator, PlainSerializer, SerializationInfo, ValidationInfo, WithJsonSchema
+from pydantic import (
+    BeforeValidator,
+    PlainSerializer,
+    SerializationInfo,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 
 from fixture3d import units
 from fixture3d.errors import TableError, UnitError
@@ -19,6 +26,7 @@ from fixture3d.scene.fields import (
     Length,
     Name,
     Pair,
+    Point2,
     Point3,
     Text,
     choice,
@@ -28,10 +36,12 @@ from fixture3d.scene.fields import (
     wrong,
 )
 from fixture3d.scene.preset import read_preset
+from fixture3d.scene.slots import TableSlot
 from fixture3d.scene.table import Axis, Corner, Grid, Naming, Table
 from fixture3d.tolerance import SHOP
 
 MOST_NAMES: Final = 5000
+MOST_SLOTS: Final = 100
 
 
 def _pair_or_one(value: Any) -> Any:
@@ -105,6 +115,32 @@ class NamesKeys(Item):
     skip: Annotated[tuple[Text, ...], several(0, 24, "letters")] = ()
 
 
+class TableSlotKeys(Item):
+    """One of the ``slots`` of the table: a straight slot through its plate, with round ends.
+
+    Attributes:
+        from_: (2,) mm from A1 to the right and to the back: the middle of one of its round ends.
+        to: (2,) mm, the middle of the other one.
+        width: between its two sides.
+    """
+
+    name: Name
+    from_: Point2
+    to: Point2
+    width: Length
+
+    @model_validator(mode="after")
+    def _has_length(self) -> Self:
+        if self.from_ == self.to:
+            raise wrong("from and to are the same point", "two different points")
+        return self
+
+    @property
+    def built(self) -> TableSlot:
+        """The slot that the keys describe."""
+        return TableSlot(name=self.name, start=self.from_, end=self.to, width=self.width)
+
+
 class TableKeys(Item):
     """The ``[table]`` of the file. ``Scene.table`` is what it describes."""
 
@@ -121,6 +157,7 @@ class TableKeys(Item):
     names: NamesKeys = NamesKeys()
     blocked: HoleNames = ()
     no_nut: HoleNames = ()
+    slots: Annotated[tuple[TableSlotKeys, ...], several(0, MOST_SLOTS, "slots")] = ()
 
 
 def read_table(value: Any, info: ValidationInfo) -> Any:
@@ -186,6 +223,7 @@ def build_table(keys: TableKeys, grids: tuple[GridKeys, ...] = ()) -> Table:
         pitch_tolerance=keys.pitch_tolerance,
         flatness=keys.flatness,
         others=tuple(build_grid(keys, grid) for grid in grids),
+        slots=tuple(slot.built for slot in keys.slots),
         assumed=assumed,
     )
 

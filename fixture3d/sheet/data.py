@@ -14,6 +14,7 @@ from fixture3d.job.contact import Touch, opposed_faces, touching_pads
 from fixture3d.job.inventory import dowel_count, most_at_once, outer_size
 from fixture3d.part import Part, parameters
 from fixture3d.report import Report
+from fixture3d.scene.schema import Clamp
 from fixture3d.sheet.layout import is_round, seen_from_above, short_name
 from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
 from fixture3d.sheet.stages import changes, place_of
@@ -128,7 +129,7 @@ def _state(job: Job) -> dict[str, Any]:
             }
             for p in opposed_faces(job)
         ],
-        "measured": [one_line(s.name) for s in job.seats.values() if s.holds in ("measured", "edge", "magnet")],
+        "measured": [one_line(s.name) for s in job.seats.values() if s.holds != "pins"],
         "welds": weld_rows(job),
         "bolts": any(s.bolted for s in job.seats.values()),
     }
@@ -208,6 +209,10 @@ def _stands(job: Job, seat: Seat) -> str:
         return f"measure from A1: {show(x, units)} right, {show(y, units)} back" + (
             f", {show(z, units)} up" if z else ""
         )
+    if isinstance(place, Clamp) and place.slot is not None:
+        slot = job.table.slot(place.slot)
+        from_tip = (place.along or 0.0) + slot.width / 2.0
+        return f"{one_line(slot.name)}, {show(from_tip, units)} from its {slot.first} tip"
     if edge is not None:
         along = getattr(place, "along", None)
         return f"{edge} edge" + (f", {show(along, units)} along" if along is not None else "")
@@ -301,7 +306,9 @@ def _size(seat: Seat, units: Any, centre_shown: bool) -> str:
         if parameter.kind == "length"
     }
     if seat.clamp and lengths:
-        return ", ".join(f"{name.replace('_', ' ')} {show_plain(value, units)}" for name, value in lengths.items())
+        # A length of 0 is something that this clamp does not have, such as a slot on the table's edge.
+        given = {name.replace("_", " "): value for name, value in lengths.items() if value}
+        return ", ".join(f"{name} {show_plain(value, units)}" for name, value in given.items())
     return "; ".join(
         [outer_size(seat.part, units), *_unusual(seat.part, units, ("centre_height",) if centre_shown else ())]
     )

@@ -53,6 +53,7 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
     out: list[str] = []
     cut = _plate(out, job, fit)
     thinned = _holes(out, job, fit)
+    _slots(out, job, fit)
     boxes, edges = _bodies(out, job, fit)
     _seats(out, job, fit)
     _edge_names(out, job, fit)
@@ -116,8 +117,7 @@ def _holes(out: list[str], job: Job, fit: Fit) -> int:
                 if table.has(i, j, plus) and x0 <= x <= x1 and y0 <= y <= y1:
                     path.append(circle(*fit.paper(x, y), r))
     out.append(f'<path d="{"".join(path)}" stroke="#777" stroke-width="0.12"/>')
-    for name in table.blocked:
-        x, y = table.hole(name).xy
+    for x, y in (*(table.hole(name).xy for name in table.blocked), *(hole.xy for hole in table.cut_holes())):
         if x0 <= x <= x1 and y0 <= y <= y1:
             u, v = fit.paper(x, y)
             k = max(r, 0.6)
@@ -126,6 +126,17 @@ def _holes(out: list[str], job: Job, fit: Fit) -> int:
                 f'L{n(u + k)} {n(v - k)}" stroke-width="0.3"/>'
             )
     return step
+
+
+def _slots(out: list[str], job: Job, fit: Fit) -> None:
+    """Every slot in the window, white inside; where the drawing ends it is cut off."""
+    from shapely import Polygon, box
+
+    for slot in job.table.slots:
+        seen = Polygon(slot.outline()).intersection(box(*fit.window))
+        if isinstance(seen, Polygon) and not seen.is_empty:
+            path = "M" + "L".join("{} {}".format(*map(n, fit.paper(x, y))) for x, y in seen.exterior.coords) + "Z"
+            out.append(f'<path d="{path}" fill="white" stroke-width="0.3"/>')
 
 
 _STEP = 1.5  # mm of paper; a line is looked at in pieces of this length when names are placed
@@ -243,8 +254,13 @@ def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], kept: list
     pieces = list(dict.fromkeys(b.item for b in job.pieces() if b.item in boxes))
     if len(items) + len(pieces) > layout.CROWDED:
         pieces = []
-    texts = [layout.short_name(one_line(n)) for n in (*items, *pieces)]
+    x0, y0, x1, y1 = fit.window
+    slots = [s for s in job.table.slots if s.box[0] < x1 and s.box[1] < y1 and s.box[2] > x0 and s.box[3] > y0]
+    texts = [layout.short_name(one_line(n)) for n in (*items, *pieces, *(s.name for s in slots))]
     shapes = [boxes[n] for n in (*items, *pieces)]
+    for a, b, c, d in (slot.box for slot in slots):
+        (left, top), (right, low) = fit.paper(max(a, x0), min(d, y1)), fit.paper(min(c, x1), max(b, y0))
+        shapes.append((left, top, right, low))
     size = layout.name_size(texts, area, NAME_TYPE)
     r = max(job.table.bore / 2 / fit.scale, 0.45) + 0.6
     taken: list[tuple[Box, float]] = [*kept, *((boxes[n], 0.6) for n in items)]

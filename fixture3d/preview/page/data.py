@@ -160,6 +160,14 @@ def _table(table: Table) -> dict[str, Any]:
     return {
         "plate": [_mm(np.array([*top.low, -(table.thickness or 12.0)])), _mm(np.array([*top.high, 0.0]))],
         "grids": [_grid(grid) for grid in table.grids],
+        "slots": [
+            {
+                "name": one_line(slot.name),
+                "ends": [_mm(np.array([*end, 0.0])) for end in (slot.start, slot.end)],
+                "width": round(slot.width, 6),
+            }
+            for slot in table.slots
+        ],
     }
 
 
@@ -180,9 +188,14 @@ def _grid(grid: Grid) -> dict[str, Any]:
         "columns": columns,
         "rows": rows,
         "stagger": grid.stagger,
-        "blocked": [grid.hole(name).name for name in grid.blocked],
+        "blocked": [grid.hole(name).name for name in grid.blocked] + _cut(grid),
         "prefix": one_line(f"{grid.name}:") if grid.name else "",
     }
+
+
+def _cut(grid: Grid) -> list[str]:
+    """Holes that slots cut into."""
+    return [hole.name for hole in grid.cut_holes()] if isinstance(grid, Table) else []
 
 
 # --- what can be picked ----------------------------------------------------------------------------------------------

@@ -28,6 +28,7 @@ export class Table {
     app.view.world.add(this.group);
     if (plate) this.drawPlate(plate);
     this.drawHoles();
+    this.drawSlots(app.data.table.slots ?? []);
     this.lettering = this.drawNames();
     this.turn = -1;
   }
@@ -64,6 +65,15 @@ export class Table {
     if (crosses.length) {
       const lines = new BufferGeometry().setAttribute("position", new Float32BufferAttribute(crosses, 3));
       this.group.add(new LineSegments(lines, new LineBasicMaterial({ color: 0xffffff, clippingPlanes: this.planes })));
+    }
+  }
+
+  /** Each slot as a dark field with round ends, over the discs of the holes that it cuts. @param {import("./types").Slot[]} slots */
+  drawSlots(slots) {
+    const dark = new MeshBasicMaterial({ color: 0x4a4f52, clippingPlanes: this.planes, polygonOffset: true, polygonOffsetFactor: 0, polygonOffsetUnits: 0 });
+    for (const { ends, width } of slots) {
+      const field = new BufferGeometry().setAttribute("position", new Float32BufferAttribute(slotFan(ends, width / 2, 2 * LIFT), 3));
+      this.group.add(new Mesh(field, dark));
     }
   }
 
@@ -195,6 +205,20 @@ function readingFrame(normal, turn) {
   }
   const x = cross([0, 0, 1], normal);
   return [x, [0, 0, 1]];
+}
+
+/** Triangles of a level slot round its middle, `lift` over its centre line. @param {number[][]} ends @param {number} radius @param {number} lift */
+function slotFan([[ax, ay, z], [bx, by]], radius, lift) {
+  const turn = Math.atan2(by - ay, bx - ax);
+  const sides = 16;
+  /** @type {number[][]} */
+  const rim = [];
+  for (const [x, y, first] of [[bx, by, turn - Math.PI / 2], [ax, ay, turn + Math.PI / 2]])
+    for (let k = 0; k <= sides; k++) {
+      const a = first + (Math.PI * k) / sides;
+      rim.push([x + radius * Math.cos(a), y + radius * Math.sin(a), z + lift]);
+    }
+  return rim.flatMap((corner, k) => [(ax + bx) / 2, (ay + by) / 2, z + lift, ...corner, ...rim[(k + 1) % rim.length]]);
 }
 
 /** @param {number[]} x @param {number[]} y @param {number[]} z @param {number[]} at @param {number} r */

@@ -4,6 +4,7 @@ export interface Grid {
   name: string; origin: Vec; x: Vec; y: Vec; normal?: Vec; pitch: [number, number]; bore: number;
   columns: string[]; rows: string[]; stagger?: boolean; blocked?: string[]; prefix?: string;
 }
+export interface Slot { name: string; ends: [Vec, Vec]; width: number }
 export interface Item { name: string; kind: "block" | "clamp" | "piece" | "keep-out"; facts: [string, string][] }
 export interface Body {
   item: number | null; name: string; role: string; layer: string; colour: Vec | null; stages: number[] | null;
@@ -28,7 +29,7 @@ export interface Data {
   schema: string; version: string; scene: string; file: string; code: string; units: "mm" | "in"; cautions: string[];
   verdict: { ready: boolean; text: string; not_judged: string[] };
   stages: { name: string; text: string }[];
-  table: { plate: [Vec, Vec] | null; grids: Grid[] };
+  table: { plate: [Vec, Vec] | null; grids: Grid[]; slots?: Slot[] };
   items: Item[]; bodies: Body[]; findings: Finding[]; torches: Torch[]; welds: Weld[];
 }
 export type View = import("./view.js").View;
