@@ -22,7 +22,7 @@ from fixture3d.job.cut_data import CutRow, cut_rows, totals
 from fixture3d.job.pieces import piece_shape
 from fixture3d.job.plate_dxf import read_outline
 from fixture3d.job.weldment import Piece, Weldment, build
-from fixture3d.report.cut_text import rotation_text, round_about
+from fixture3d.report.cut_text import end_text, rotation_text, round_about
 from fixture3d.scene import Scene
 
 HEAD = {"format": 1, "table": "50/16 2000x1000", "weldment": {"hole": "A1"}}
@@ -104,6 +104,42 @@ def test_words_for_the_saw(ends: list[Any], words: tuple[str, str], turned: str)
     assert found == words
     assert turned in rotation_text(row)
     assert bool(turned) == bool(rotation_text(row))
+
+
+@pytest.mark.parametrize(("angle", "roll"), [(45.0, 0.0), (60.0, 90.0), (120.0, 30.0), (90.0, 0.0)])
+def test_a_slanted_cope_says_where_it_is_longest(angle: float, roll: float) -> None:
+    """Held against the solid: the outermost vertices of its coped end, seen along the member."""
+    way = [math.cos(math.radians(angle)), math.sin(math.radians(angle))]
+    made = weldment(
+        member=[
+            {"name": "run", "stock": "CHS 48.3x3.2", "from": [-200, 0, 0], "to": [200, 0, 0]},
+            {
+                **{"name": "arm", "stock": "CHS 33.7x2.6", "from": [0, 0, 0], "to": [300 * way[0], 300 * way[1], 0]},
+                **{"roll": roll, "ends": [{"cope": "run"}, "square"]},
+            },
+        ]
+    )
+    row = next(row for row in cut_rows(made.pieces) if row.piece.name == "arm")
+    assert row.ends is not None
+    end = row.ends[0]
+    points = piece_shape(row.piece).mesh.vertices
+    outside = points[np.hypot(points[:, 1], points[:, 2]) > 33.7 / 2 - 0.01]
+    edge = outside[outside[:, 0] < 100.0]  # vertices of its rim, one every 5 to 9 degrees
+    clocks = np.degrees(np.arctan2(-edge[:, 1], edge[:, 2])) % 360.0
+    for places, best in ((end.tips, edge[:, 0].min()), (end.dips, edge[:, 0].max())):
+        for place in places:
+            near = np.abs((clocks - place + 180.0) % 360.0 - 180.0).argmin()
+            assert edge[near, 0] == pytest.approx(best, abs=0.3)
+    assert end.eared == (angle == 90.0)
+    assert (", shortest" in cuts_text(scene(member=[]), made)) == (angle != 90.0)
+
+
+def test_a_notch_says_how_far_it_goes_in() -> None:
+    ends = ["square", {"notch": {"side": "top right", "length": 30, "depth": 10, "across": 12}}]
+    row = one(stock="SHS 40x40x3", ends=ends)
+    assert row.ends is not None
+    words = end_text(row.ends[1], "mm")
+    assert words == "square; notch on the top right, 30 mm long, 10 mm in from the top and 12 mm in from the right"
 
 
 def test_pieces_that_are_alike_are_one_row() -> None:

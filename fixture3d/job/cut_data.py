@@ -21,6 +21,10 @@ from fixture3d.tolerance import NUMERIC
 
 _ROUND = ("round tube", "round bar")
 _NEARLY = 1e-6  # slope of a cut that is square for a saw
+_SAME_LENGTH = 0.02  # mm; longest points nearer than this to one length are told as one length
+_SAME_PLACE = 0.5  # degrees round a member
+_NEXT = 5.0  # degrees; places nearer than this are one stretch
+_ROUND_EDGE = np.linspace(0.0, 1.0, 361)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,8 +35,10 @@ class EndFacts:
         kind: how it is cut.
         angle: of a flat cut, degrees away from square: the saw's setting. Of a cope, degrees between the two centre
             lines.
-        long: where round the member its longest point lies, degrees clockwise from the top; of a cope one of its two
-            ears, square to both centre lines; None of a square end.
+        long: where round the member its longest point lies, degrees clockwise from the top; of a cope with two ears
+            of one length that face each other, one of them; None of a square end.
+        tips: of a cope, where round the member its longest points lie, rising; two where it has two of one length.
+        dips: in the same way where its outside is cut deepest.
         marks: of a flat cut askew to a flat-sided section, degrees off square that its line runs on top and bottom,
             and on left and right; else None.
         to: name of the other piece that it goes by; empty for none, and where several pieces are alike.
@@ -48,6 +54,8 @@ class EndFacts:
     kind: Kind
     angle: float = 0.0
     long: float | None = None
+    tips: tuple[float, ...] = ()
+    dips: tuple[float, ...] = ()
     marks: tuple[float, float] | None = None
     to: str = ""
     onto: str = ""
@@ -62,6 +70,11 @@ class EndFacts:
     def coped(self) -> bool:
         """Whether it is a fish-mouth."""
         return self.kind == "cope"
+
+    @property
+    def eared(self) -> bool:
+        """Whether it is a fish-mouth with two equal ears that face each other, so that half a turn changes nothing."""
+        return len(self.tips) == 2 and abs(self.tips[1] - self.tips[0] - 180.0) < _SAME_PLACE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +122,7 @@ class CutRow:
         length: of a member, from tip to tip, mm: what is cut off the bar; 0 for others.
         ends: of a member.
         rotation: degrees clockwise, seen from the first end, from the first end's longest point to the last one's, -180
-            to 180; between an ear of a cope and anything, 0 to 180. None unless both ends have one.
+            to 180; from or to one of two ears that face each other, 0 to 180. None unless both ends have one.
         bends: of a bent member.
         holes: across a member.
     """
@@ -201,10 +214,13 @@ def _end(section: Section, end: EndCut) -> EndFacts:
         notch=end.notch,
     )
     if end.saddle is not None:
+        tips = _farthest_places(section, end, 1.0)
         return replace(
             plain,
             angle=end.saddle.angle,
-            long=clockwise(end.saddle.across),
+            long=_middle(tips) if len(tips) < 2 or tips[1] - tips[0] != 180.0 else tips[0],
+            tips=tips,
+            dips=_farthest_places(section, end, -1.0),
             passes=abs(end.saddle.offset),
             inside=_inside(section, end),
         )
@@ -216,6 +232,33 @@ def _end(section: Section, end: EndCut) -> EndFacts:
         long=clockwise((end.side * g, end.side * h)) if math.hypot(g, h) > _NEARLY else None,
         marks=(math.degrees(math.atan(abs(g))), math.degrees(math.atan(abs(h)))) if askew else None,
     )
+
+
+def _farthest_places(section: Section, end: EndCut, sense: float) -> tuple[float, ...]:
+    """Where round the outside an end is longest (sense 1) or shortest (-1), degrees clockwise from the top, rising.
+
+    More than two places that are alike, as on the flat of a square tube, are told as their middle.
+    """
+    y, z = np.concatenate([edge.at(_ROUND_EDGE)[0] for edge in section.outline()[0]]).T
+    along = sense * end.side * end.x(y, z)
+    found = sorted(clockwise((float(y[k]), float(z[k]))) for k in np.flatnonzero(along > along.max() - _SAME_LENGTH))
+    runs: list[list[float]] = []
+    for clock in found:
+        if runs and clock - runs[-1][-1] < _NEXT:
+            runs[-1].append(clock)
+        else:
+            runs.append([clock])
+    if len(runs) > 1 and runs[0][0] + 360.0 - runs[-1][-1] < _NEXT:
+        runs[0] = [clock - 360.0 for clock in runs.pop()] + runs[0]
+    middles = sorted(round((run[0] + run[-1]) / 2.0, 1) % 360.0 for run in runs)
+    return tuple(middles)
+
+
+def _middle(places: Sequence[float]) -> float | None:
+    """The direction halfway between places round a member, degrees clockwise from the top; None where there is none."""
+    turns = np.radians(places)
+    y, z = float(np.sin(turns).mean()), float(np.cos(turns).mean())
+    return None if math.hypot(y, z) < 1e-3 else round(math.degrees(math.atan2(y, z)) % 360.0, 1) % 360.0
 
 
 def _inside(section: Section, end: EndCut) -> float:
@@ -232,7 +275,7 @@ def _rotation(first: EndFacts, last: EndFacts) -> float | None:
     if first.long is None or last.long is None:
         return None
     turn = (last.long - first.long) % 360.0
-    if first.coped or last.coped:
+    if first.eared or last.eared:
         return turn % 180.0
     return turn - 360.0 if turn > 180.0 + 1e-9 else turn
 

@@ -74,6 +74,7 @@ class NotchCut:
         faces: the sides of the section that it opens: outward direction as (y, z), and how far from the centre line
             it begins along that, mm.
         name: of the side or corner, as the scene has it.
+        depths: how far it goes in from each of these sides, mm, in the order of the name.
     """
 
     side: int
@@ -81,6 +82,7 @@ class NotchCut:
     length: float
     faces: tuple[tuple[tuple[float, float], float], ...]
     name: str
+    depths: tuple[float, ...]
 
     def taken(self, y: Array, z: Array) -> tuple[Array, Array]:
         """Least and greatest X that is taken away on each line; the same twice where nothing is."""

@@ -103,7 +103,8 @@ def _notch(run: Run, side: int, end: EndCut, notch: EndNotch, units: Units) -> N
             )
         faces.append((outward, round(half - size, 9)))
     bottom = round(float(end.plane.point[0]) - side * notch.length, 9) + 0.0
-    return NotchCut(side=side, bottom=bottom, length=notch.length, faces=tuple(faces), name=notch.side)
+    depths = tuple(float(size) for size in sizes[: len(faces)] if size is not None)
+    return NotchCut(side=side, bottom=bottom, length=notch.length, faces=tuple(faces), name=notch.side, depths=depths)
 
 
 def _side(section: Section, word: str) -> tuple[tuple[float, float], float]:

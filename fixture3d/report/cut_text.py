@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from fixture3d.errors import one_line
 from fixture3d.job.cut_data import BendFacts, CutRow, EndFacts, HoleFacts, StockTotal
+from fixture3d.job.endcut import NotchCut
 from fixture3d.units import Units, show, show_mass, show_plain, show_sizes
 
 HEAD = (
@@ -50,7 +51,7 @@ def end_text(end: EndFacts, units: Units) -> str:
         if end.slot.offset:
             parts[-1] += f", its middle {show_plain(abs(end.slot.offset), units)} off the centre line"
     if end.notch is not None:
-        parts.append(f"notch on the {end.notch.name}, {show_plain(end.notch.length, units)} long")
+        parts.append(_notch(end.notch, units))
     return "; ".join(parts)
 
 
@@ -58,11 +59,11 @@ def _cut(end: EndFacts, units: Units) -> str:
     gap = f", gap {show_plain(end.gap, units)}" if end.gap else ""
     onto = f" {one_line(end.to)} ({one_line(end.onto)})" if end.to else f" {one_line(end.onto)}" if end.onto else ""
     if end.coped:
-        text = f"coped round{onto} at {degrees(end.angle)}{gap}, ears {_ears(end.long or 0.0)}"
+        text = f"coped round{onto} at {degrees(end.angle)}{gap}, {_places(end)}"
         if end.passes > 0.005:
             text += f", centre lines {show_plain(end.passes, units)} apart"
         text += f", {show(end.deep, units)} deep"
-        off = f", inside edge up to {show(end.inside, units)} off the outside one"
+        off = f"; the bore's edge lies up to {show(end.inside, units)} off the outside edge: file to fit"
         return text + (off if end.inside > 0.05 else "")
     if end.long is None:
         return "square" + (f" against{onto}{gap}" if end.kind == "against" else "")
@@ -72,11 +73,26 @@ def _cut(end: EndFacts, units: Units) -> str:
     return text + (f", {'against' if end.kind == 'against' else 'to'}{onto}{gap}" if onto else "")
 
 
-def _ears(clock: float) -> str:
-    """The two longest points of a right-angled cope."""
-    turns = (0.0, 180.0) if clock <= 90.0 or clock >= 270.0 else (180.0, 0.0)
-    one, other = (round_about((clock + turn) % 360.0) for turn in turns)
-    return f"{one} and {other}" if "clockwise" not in one else f"{degrees(clock % 180.0)} clockwise from top and bottom"
+def _notch(notch: NotchCut, units: Units) -> str:
+    """What a notch takes away: how long it is, and how far it reaches into the section from the side or both sides."""
+    depths = dict(zip(notch.name.split() if " " in notch.name else [notch.name], notch.depths, strict=True))
+    into = " and ".join(f"{show_plain(depth, units)} in from the {side}" for side, depth in depths.items())
+    return f"notch on the {notch.name}, {show_plain(notch.length, units)} long, {into}"
+
+
+def _places(end: EndFacts) -> str:
+    """Where a cope is longest, and where it is shortest when that is not between two equal ears."""
+    if end.eared:
+        return f"ears {_listed(end.tips)}"
+    return f"longest point{'s' if len(end.tips) > 1 else ''} {_listed(end.tips)}, shortest {_listed(end.dips)}"
+
+
+def _listed(clocks: Sequence[float]) -> str:
+    """Several places round a piece in words."""
+    words = [round_about(clock) for clock in clocks]
+    if len(clocks) > 1 and all("clockwise" in word for word in words):
+        return f"{' and '.join(degrees(clock) for clock in clocks)} clockwise from top"
+    return " and ".join(words)
 
 
 def rotation_text(row: CutRow) -> str:
@@ -84,7 +100,7 @@ def rotation_text(row: CutRow) -> str:
     if row.rotation is None or row.ends is None:
         return ""
     turn = row.rotation
-    if any(end.coped for end in row.ends):
+    if any(end.eared for end in row.ends):
         askew = round(turn, 1) % 180.0
         return f"last end turned {degrees(turn)} clockwise against the first" if askew else "ends in line"
     if abs(turn) < 0.05:

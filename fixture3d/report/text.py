@@ -6,12 +6,14 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
+import numpy as np
+
 from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
-from fixture3d.units import Units, show, show_fine, show_rough
+from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
 
 WIDTH = 100
 _STAGES = 6  # names of stages in one line
@@ -101,12 +103,26 @@ def _consists_of(report: Report) -> list[str]:
     if job.welds:
         total = sum(weld.length for weld in job.welds)
         bits.append(f"{_many(len(job.welds), 'weld')}, {show_rough(total, job.scene.units)} in all")
-    lines = ["  " + "; ".join(bits)]
+    lines = ["  " + "; ".join(bits), *_size(report)]
     if job.done:
         lines += _wrapped(f"welded before: {'; '.join(one_line(weld.name) for weld in job.done)}", "  ")
     for group in job.joined:
         lines += _wrapped(f"one piece by now: {'; '.join(one_line(name) for name in group)}", "  ")
     return lines
+
+
+def _size(report: Report) -> list[str]:
+    """How large and heavy the work is, so that a wrong unit of a file is seen at once."""
+    job = report.job
+    if not job.pieces() or job.weldment is None:
+        return []
+    boxes = [body.box for body in job.pieces()]
+    size = np.max([box[1] for box in boxes], axis=0) - np.min([box[0] for box in boxes], axis=0)
+    there = {body.item for body in job.pieces()}
+    masses = [piece.mass for piece in job.weldment.pieces if piece.name in there]
+    known = [mass for mass in masses if mass is not None]
+    heavy = f", {show_mass(sum(known), job.scene.units)} if it is steel" if known and len(known) == len(masses) else ""
+    return [f"  the work as it lies: {show_sizes([round(float(one), 1) for one in size], job.scene.units)}{heavy}"]
 
 
 def _did_not_run(report: Report) -> list[str]:

@@ -258,7 +258,9 @@ def _build(title: str, kind: str, units: Units, sizes: tuple[float, ...], row: K
     roots = (row.root_radius, row.toe_radius) if row else (None, None)
     radii = radii_of(shape, standard, (height, width), (wall, flange), roots, notes)
     if row is None:
-        notes.insert(0, f"{title} is not in the shipped table: its corner radii are by the rule of {standard}")
+        round_stock = shape in ("round tube", "round bar")
+        rest = "taken as stated" if round_stock else f"its corner radii are by the rule of {standard}"
+        notes.insert(0, f"{title} is not in the shipped table: {rest}")
     return Section(
         designation=title,
         shape=shape,
