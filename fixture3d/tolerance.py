@@ -77,7 +77,8 @@ class Files:
             thinner; the open end of a tube drawn without a wall is wider, and closing it would make a bar of it.
         hole_share: part of its solid's surface that closed holes may make up together. Above it the missing
             faces, not those in the file, would decide what the solid is.
-        holes: flat holes of one solid that are closed; with more the file has lost faces by the dozen.
+        holes: rims of one solid that are closed; with more the file has lost faces by the dozen, walls of bores
+            among them perhaps, and nobody can look at each place in a note.
         sew: edges of neighbouring faces of a STEP or IGES file this near to each other are one edge; half of
             `Shop.contact`.
         bytes: of a file; larger ones take the kernel minutes and gigabytes.
@@ -90,7 +91,7 @@ class Files:
     flat: float = 0.01
     hole_width: float = 5.0
     hole_share: float = 0.02
-    holes: int = 500
+    holes: int = 20
     sew: float = 0.01
     bytes: int = 200_000_000
     unpacked: int = 500_000_000

@@ -5,7 +5,9 @@ Lengths, areas and volumes are compared with ``scipy.integrate`` and ``scipy.opt
 project, on the saddle written down once more from plain geometry: a line and a cylinder.
 """
 
+import json
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,6 +17,8 @@ from scipy import integrate, optimize
 import fixture3d
 from fixture3d import frame
 from fixture3d.errors import BadSolid, SceneError
+from fixture3d.job.member_solid import member_solid
+from fixture3d.job.member_volume import volume
 from fixture3d.job.pieces import piece_shape
 from fixture3d.job.weldment import Piece, Weldment, build
 from fixture3d.scene import Scene, loads
@@ -549,3 +553,23 @@ def test_cuts_that_leave_two_pieces_are_refused() -> None:
     )
     with pytest.raises(BadSolid, match=r'^rack.toml:10: member "fork": BAR 20 falls into 2 pieces at its cuts'):
         fixture3d.check(loads(text, "rack.toml"))
+
+
+@pytest.mark.parametrize("scene", json.loads((Path(__file__).parent / "cope_cases.json").read_text()))
+def test_cuts_that_run_through_one_another_have_the_kernels_volume(scene: dict[str, Any]) -> None:
+    """Where a cope meets a slot's bottom or a hole, the height of metal bends along a curve."""
+    made = build(Scene.from_dict(scene))
+    assert made is not None
+    piece = made.piece("m")
+    exact = volume(piece.section, piece.end_cuts, piece.holes)
+    assert kernel.volume(member_solid(piece.section, piece.end_cuts, piece.holes)) == pytest.approx(exact, rel=2e-8)
+
+
+def test_cuts_that_the_kernel_does_not_make_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fixture3d.job.member_solid.TRUE", -1.0)
+    scene = json.loads((Path(__file__).parent / "cope_cases.json").read_text())[0]
+    made = build(Scene.from_dict(scene))
+    assert made is not None
+    piece = made.piece("m")
+    with pytest.raises(BadSolid, match=r"cope onto RHS 80x40x3 and slot at its end"):
+        member_solid(piece.section, piece.end_cuts, piece.holes)

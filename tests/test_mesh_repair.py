@@ -240,6 +240,40 @@ def test_holes_are_closed_up_to_a_width_and_a_share() -> None:
             assert "of its surface, and closing them would be a guess" in refused(open_pin)
 
 
+def drilled(height: float, at: tuple[float, ...] = (25, 75)) -> tuple[trimesh.Trimesh, np.ndarray]:
+    """A plate with bores of 9 mm, and which faces are walls of the first."""
+    bores = [
+        trimesh.creation.cylinder(4.5, height + 10, sections=48).apply_translation([x, 30, height / 2]) for x in at
+    ]
+    block = trimesh.creation.box((100, 60, height)).apply_translation([50, 30, height / 2])
+    whole = trimesh.boolean.difference([block, *bores], engine="manifold")
+    beside = np.abs(np.hypot(whole.triangles[:, :, 0] - at[0], whole.triangles[:, :, 1] - 30) - 4.5).max(axis=1)
+    return whole, (beside < 1e-3) & (np.abs(whole.face_normals[:, 2]) < 0.5)
+
+
+def test_a_bore_without_its_wall_is_not_closed_by_discs() -> None:
+    whole, wall = drilled(10)
+    said = refused(raw(whole.vertices, whole.faces[~wall]))
+    assert "a wall between them or two flat faces may be missing" in said
+    assert "(25.0, 30.0, 10.0)" in said
+    assert "(25.0, 30.0, 0.0)" in said
+
+
+def test_more_holes_than_a_few_are_not_closed() -> None:
+    whole = plate()
+    top = np.nonzero(whole.face_normals[:, 2] > 0.9)[0]
+    apart: list[int] = []
+    taken: set[int] = set()
+    for k in top.tolist():
+        if not taken & set(whole.faces[k].tolist()):
+            apart.append(k)
+            taken |= set(whole.faces[k].tolist())
+    assert len(apart) > FILES.holes
+    few, many = apart[: FILES.holes], apart[: FILES.holes + 1]
+    assert "flat holes closed" in mended(raw(whole.vertices, np.delete(whole.faces, few, axis=0)))[0].note
+    assert f"at most {FILES.holes} are closed" in refused(raw(whole.vertices, np.delete(whole.faces, many, axis=0)))
+
+
 def test_the_end_of_a_tube_becomes_a_ring() -> None:
     tube = trimesh.creation.annulus(17, 20, 400, sections=48)
     one_end = (tube.face_normals[:, 2] > 0.9) & (tube.triangles_center[:, 2] > 0)

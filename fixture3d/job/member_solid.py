@@ -55,7 +55,24 @@ def member_solid(section: Section, ends: tuple[EndCut, EndCut], holes: Sequence[
             break
     if len(lumps) > 1:
         raise BadSolid(f"{section.designation} falls into {len(lumps)} pieces at its cuts; expected one piece")
-    raise BadSolid(f"the kernel cannot make the cuts of {section.designation} true to their closed form")
+    raise BadSolid(_why_untrue(section, ends, holes))
+
+
+def _why_untrue(section: Section, ends: tuple[EndCut, EndCut], holes: Sequence[HoleCut]) -> str:
+    """The sentence for cuts that the kernel does not make, with those that may be to blame."""
+    cuts = []
+    for end, name in zip(ends, ("start", "end"), strict=True):
+        has = [f"cope onto {end.onto or end.to}"] if end.saddle is not None else []
+        has += ["slot"] if end.slot is not None else []
+        has += ["notch"] if end.notch is not None else []
+        if has:
+            cuts.append(f"{' and '.join(has)} at its {name}")
+    if holes:
+        cuts.append(f"holes at x = {', '.join(f'{hole.x:g}' for hole in holes)}")
+    return (
+        f"the kernel cannot make the cuts of {section.designation} true to their closed form ({'; '.join(cuts)}); "
+        "where two of these just touch, a gap, depth, length or place changed by 0.1 mm parts them"
+    )
 
 
 def _bar(section: Section, ends: tuple[EndCut, EndCut]) -> Any:

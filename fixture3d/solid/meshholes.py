@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -30,11 +31,12 @@ def fill(points: Array, faces: Longs) -> tuple[Longs, str]:
 
     rims = _rims(points, faces)
     if len(rims) > FILES.holes:
-        raise BadSolid(where_open(points, faces))
+        raise BadSolid(f"{where_open(points, faces)} ({len(rims)} holes; at most {FILES.holes} are closed)")
     added: list[Longs] = []
     covered = 0.0
     ends: list[str] = []
     planes = _in_planes(points, rims)
+    _refuse_walls(points, faces, planes)
     for group, origin, axes in planes:
         flat = [(points[rim] - origin) @ axes[:2].T for rim in group]
         area, rim_length = abs(sum(_area(p) for p in flat)), sum(_length(p) for p in flat)
@@ -62,6 +64,42 @@ def fill(points: Array, faces: Longs) -> tuple[Longs, str]:
     where = ", ".join(ends[:3]) + (" and elsewhere" if len(ends) > 3 else "")
     what = "1 flat hole" if len(planes) == 1 else f"{len(planes)} flat holes"
     return np.concatenate(added), f"{what} closed, {covered:.2g} mm2 in all, at {where}"
+
+
+def _refuse_walls(points: Array, faces: Longs, planes: Sequence[tuple[list[Longs], Array, Array]]) -> None:
+    """Refuse two holes that look away from or at each other, one over the other: a wall between may be what is missing.
+
+    The faces at both rims may lead to the other rim already, as of a rod without its ends: then no wall is missing.
+    """
+    from shapely import Polygon
+
+    for k, (group, origin, axes) in enumerate(planes):
+        for other, there, across in planes[:k]:
+            if float(axes[2] @ across[2]) > -0.5:
+                continue
+            one, two = (Polygon((points[g[0]] - origin) @ axes[:2].T).buffer(0.0) for g in (group, other))
+            if not one.intersects(two):
+                continue
+            ways = (group, there - origin), (other, origin - there)
+            if all(_leads(points, faces, rims, way) for rims, way in ways):
+                continue
+            raise BadSolid(
+                f"{where_open(points, faces)} (the holes at {place(there)} and {place(origin)} lie one over the other: "
+                "a wall between them or two flat faces may be missing, and choosing would be a guess)"
+            )
+
+
+def _leads(points: Array, faces: Longs, rims: list[Longs], way: Array) -> bool:
+    """Whether every face at these rims runs from its rim edge along ``way``."""
+    size = len(points)
+    edges = np.concatenate([np.stack([rim, np.roll(rim, -1)], axis=1) for rim in rims])
+    # A hole's rim runs against the faces at it.
+    sides = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2)
+    found = np.isin(sides[:, :, 1] * size + sides[:, :, 0], edges[:, 0] * size + edges[:, 1])
+    face, side = np.nonzero(found)
+    length = float(np.linalg.norm(way))
+    ahead = (points[faces[face, (side + 2) % 3]] - points[faces[face, side]]) @ (way / max(length, 1e-12))
+    return bool(length > 0.0 and (ahead > FILES.flat).all())
 
 
 def where_open(points: Array, faces: Longs) -> str:
