@@ -34,7 +34,7 @@ _SHARP: Final = float(np.cos(np.deg2rad(25.0)))  # as in the picture: flatter ed
 _FLAT: Final = float(np.cos(np.deg2rad(0.05)))  # neighbours of a mesh that bend less lie in one face
 _OFF_PLANE: Final = 0.002  # mm; nor may a vertex be further off the plane of its face
 _SHARE: Final = 1.0 / 24.0  # of a smooth stretch of a mesh: a smaller flat is a facet of something round
-STORED: Final = "facets-4"  # raise the number when the method changes its digits
+STORED: Final = "facets-5"  # raise the number when the method changes its digits
 _WELD: Final = 1e-4  # mm; corners of neighbouring faces nearer than this are one corner
 
 
@@ -91,35 +91,61 @@ class Facets:
 
 
 def of_brep(solid: Any) -> Facets:
-    """The facets of a ``TopoDS_Shape``.
+    """The facets of a ``TopoDS_Shape``; as near as they come where a solid's own faces do not reach their edges.
 
     Raises:
         BadSolid: it does not mesh.
     """
     from fixture3d.solid import kernel
 
-    true_volume, true_area = kernel.volume(solid), kernel.surface(solid)
-    chord, inside = (FREE_CHORD, FREE_CHORD) if _free(solid) else (CHORD, INSIDE)
-    for delabella in (True, False):
-        blocks: list[Array] = []
-        parts: list[Ints] = []
-        surfaces: list[tuple[float, ...]] = []
-        start = 0
-        for surface, block, part in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella, inside=inside)):
-            if not len(part):
-                continue
-            told = _described(surface, block, part)
-            block, part = _coarser(told, block, part, inside)
-            blocks.append(block)
-            parts.append(part + start)
-            surfaces.append((float(len(part)), *told))
-            start += len(block)
-        if not parts:
+    chord, inside = (FREE_CHORD, FREE_CHORD) if kernel.has_free_faces(solid) else (CHORD, INSIDE)
+    best: tuple[float, Facets] | None = None
+    for delabella, share in kernel.TRIES:
+        if share < 1.0 and best is None:
+            break  # finer edges mend no fault of the solid
+        try:
+            off, found = _drawn(solid, chord * share, inside, delabella)
+        except BadSolid:
             continue
-        vertices, faces = np.concatenate(blocks), np.concatenate(parts).astype(np.int32)
-        if abs(_volume(vertices, faces) - true_volume) <= 2.0 * inside * true_area + 1e-6 * true_volume:
-            return _finished(vertices, faces, surfaces)
-    raise BadSolid("the solid's faces cannot be drawn; mend the solid where it was drawn")
+        if best is None or off < best[0]:
+            best = off, found
+        if best[0] <= inside:
+            break
+    if best is None:
+        raise BadSolid("the solid's faces cannot be drawn; mend the solid where it was drawn")
+    return best[1]
+
+
+def _drawn(solid: Any, chord: float, inside: float, delabella: bool) -> tuple[float, Facets]:
+    """How far triangles lie off their surface at most, mm, and the facets, by one of the kernel's meshers.
+
+    Raises:
+        BadSolid: a face without triangles, or the wrong volume.
+    """
+    from fixture3d.solid import kernel
+
+    blocks: list[Array] = []
+    parts: list[Ints] = []
+    surfaces: list[tuple[float, ...]] = []
+    start, off = 0, 0.0
+    for found in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella, inside=inside)):
+        if not len(found.faces):
+            continue
+        face, far = found.followed(inside)
+        off = max(off, far)
+        told = _described(face.surface, face.vertices, face.faces)
+        block, part = _coarser(told, face.vertices, face.faces, inside)
+        blocks.append(block)
+        parts.append(part + start)
+        surfaces.append((float(len(part)), *told))
+        start += len(block)
+    if not parts:
+        raise BadSolid("no face has triangles")
+    vertices, faces = np.concatenate(blocks), np.concatenate(parts).astype(np.int32)
+    true_volume, true_area = kernel.volume(solid), kernel.surface(solid)
+    if abs(_volume(vertices, faces) - true_volume) > 2.0 * max(inside, off) * true_area + 1e-6 * true_volume:
+        raise BadSolid("the triangles hold the wrong volume")
+    return off, _finished(vertices, faces, surfaces)
 
 
 def _coarser(told: tuple[float, ...], block: Array, part: Ints, inside: float) -> tuple[Array, Ints]:
@@ -136,23 +162,6 @@ def _coarser(told: tuple[float, ...], block: Array, part: Ints, inside: float) -
     torus = Torus(np.array(told[1:4]), np.array(told[4:7]), told[7], told[8])
     made = bend(block, part, loops, torus, inside)
     return (block, part) if made is None else made
-
-
-def _free(solid: Any) -> bool:
-    """Whether some face is none of those that are described by numbers."""
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere, GeomAbs_Torus
-    from OCP.TopAbs import TopAbs_FACE
-    from OCP.TopExp import TopExp_Explorer
-    from OCP.TopoDS import TopoDS
-
-    described = (GeomAbs_Plane, GeomAbs_Cylinder, GeomAbs_Sphere, GeomAbs_Cone, GeomAbs_Torus)
-    explorer = TopExp_Explorer(solid, TopAbs_FACE)
-    while explorer.More():
-        if BRepAdaptor_Surface(TopoDS.Face_s(explorer.Current()), False).GetType() not in described:
-            return True
-        explorer.Next()
-    return False
 
 
 def of_mesh(mesh: Mesh) -> Facets:
