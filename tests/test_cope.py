@@ -561,6 +561,8 @@ def test_cuts_that_run_through_one_another_have_the_kernels_volume(scene: dict[s
     made = build(Scene.from_dict(scene))
     assert made is not None
     piece = made.piece("m")
+    assert piece.section is not None
+    assert piece.end_cuts is not None
     exact = volume(piece.section, piece.end_cuts, piece.holes)
     assert kernel.volume(member_solid(piece.section, piece.end_cuts, piece.holes)) == pytest.approx(exact, rel=2e-8)
 
@@ -571,5 +573,7 @@ def test_cuts_that_the_kernel_does_not_make_are_named(monkeypatch: pytest.Monkey
     made = build(Scene.from_dict(scene))
     assert made is not None
     piece = made.piece("m")
+    assert piece.section is not None
+    assert piece.end_cuts is not None
     with pytest.raises(BadSolid, match=r"cope onto RHS 80x40x3 and slot at its end"):
         member_solid(piece.section, piece.end_cuts, piece.holes)
