@@ -61,11 +61,14 @@ def test_open_butt_is_reached_all_along() -> None:
     result = ask(CHECK, butt())
     assert result.findings == ()
     found = row(result)
-    assert list(found) == ["name", "type", "joins", "length", "reachable", "longest_run", "best", "blockers"]
+    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "best", "blockers", "position"]
+    assert list(found) == keys
     assert found["type"] == "butt"
     assert found["joins"] == ["one", "two"]
     assert found["length"] == found["reachable"] == found["longest_run"] == pytest.approx(40.0)
     assert found["blockers"] == []
+    assert (found["position"]["iso"], found["position"]["aws"]) == ("PA", "1G")
+    assert found["position"]["turn"] is None
     best = found["best"]
     assert best["axis"] == pytest.approx([0.0, 0.0, 1.0])
     assert (best["work_angle"], best["travel_angle"]) == (0.0, 0.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
+from fixture3d.access.position import Position, welding_position
 from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.cache import content_key
@@ -157,7 +158,7 @@ def run(job: Job, progress: Progress) -> Result:
         name=CHECK.name,
         status="ran",
         findings=tuple(findings),
-        figures={"welds": list(_figures(job, known))},
+        figures={"welds": list(_figures(job, known, {one.weld.name: one.position for one in asked}))},
         not_covered=NOT_COVERED
         + tuple(f"Weld {weld.name} is left out by skip = true." for weld in job.scene.welds if weld.skip),
     )
@@ -178,6 +179,11 @@ class Asked:
     torch: TorchBody
     window: Window
     points: WeldPoints
+
+    @property
+    def position(self) -> Position:
+        """The welding position of the weld as it lies."""
+        return welding_position(self.weld, self.points, direction=self.technique.direction)
 
     @property
     def box(self) -> Array:
@@ -588,17 +594,21 @@ def _advice(job: Job, asked: Asked, name: str) -> str:
     return "lift the work higher above it"
 
 
-def _figures(job: Job, known: dict[str, WeldAccess]) -> Iterator[dict[str, Any]]:
+def _figures(job: Job, known: Mapping[str, WeldAccess], positions: Mapping[str, Position]) -> Iterator[dict[str, Any]]:
     """One row a weld, those that could not be tried last with null for what is not known."""
     for weld in job.welds:
-        yield _row(weld.name, weld.type, weld.joins, np.asarray(weld.path), known.get(weld.name))
+        yield _row(
+            weld.name, weld.type, weld.joins, np.asarray(weld.path), known.get(weld.name), positions.get(weld.name)
+        )
     for declared in job.scene.welds:
         if declared.name in job.weld_problems:
             path = np.asarray(declared.path or ((0.0, 0.0, 0.0),))
-            yield _row(declared.name, declared.type or "fillet", declared.joins or ("", ""), path, None)
+            yield _row(declared.name, declared.type or "fillet", declared.joins or ("", ""), path, None, None)
 
 
-def _row(name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldAccess | None) -> dict[str, Any]:
+def _row(
+    name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldAccess | None, position: Position | None
+) -> dict[str, Any]:
     return {
         "name": name,
         "type": kind,
@@ -608,6 +618,7 @@ def _row(name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldA
         "longest_run": neat(found.longest_run) if found is not None else None,
         "best": _best(found),
         "blockers": [{"name": body, "share": neat(share)} for body, share in found.blockers] if found else [],
+        "position": position.to_dict() if position is not None else None,
     }
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 
+from fixture3d.access.position import in_words
 from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
@@ -227,8 +229,20 @@ def _welds(report: Report) -> Iterator[str]:
                 f"; work {best['work_angle']:.0f}, travel {best['travel_angle']:.0f} degrees"
                 f", {show_fine(best['clearance'], units)} clear"
             )
+        line += _lying(weld.get("position"))
         lines.append(line)
     yield "\n".join(lines)
+
+
+def _lying(position: Mapping[str, Any] | None) -> str:
+    """How a weld lies, and how the work would have to be turned to run it flat or level."""
+    if position is None:
+        return ""
+    text = f"; {in_words(position)}"
+    turn = position["turn"]
+    if position["iso"] not in ("PA", "PB") and turn is not None:
+        text += f", {turn['iso']} if turned {turn['angle']:.0f} degrees about {turn['axis']}"
+    return text
 
 
 def _opposed(report: Report) -> Iterator[str]:
