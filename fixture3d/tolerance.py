@@ -100,6 +100,62 @@ class Files:
     depth: int = 32
 
 
+@dataclass(frozen=True, kw_only=True)
+class Joints:
+    """Where two pieces are taken to form a weld, and of what type; mm and degrees.
+
+    Attributes:
+        gap: root gap up to which a weld is found; common practice, no source.
+        near: gaps up to this much more are told as near misses.
+        flush: faces out of step by no more than this count as flush, and a piece may sink this deep into another
+            before its edge counts as buried.
+        step: distance between the places of an edge that are looked at; ends are then found to a hundredth.
+        look: radius of the circle round a root on which the material is read: less than the thinnest wall
+            (1 mm) and more than `flush`.
+        look_gap: the same as a share of the root gap where that is larger.
+        least: a smaller opening is no joint but a crack; told, not counted.
+        crack: nor is a smaller one told: it is the gap between two faces that lie on each other.
+        tight: openings below this are found but called tight.
+        fillet: greatest opening of a fillet; a dodecagon's inner corner (150) still is one.
+        butt: greatest opening of a butt; beyond it is an outside corner.
+        thin: a face that reaches under the other piece this many times as far as the edge is thick makes a lap.
+        flare: shorter contacts of a round along a flat are told, not counted.
+        flare_parallel: degrees that an axis may be off a plane or another axis and still lie along it.
+        round_fit: how far the points of a free-form face may lie off a plane or cylinder that it is read as.
+        bend: a path that turns by more goes round a corner: another weld begins.
+        join: ends of lines nearer than this are one place.
+        same: lines nearer than this, and looking the same way, are one.
+        reach: how far back from the root the way of a torch must be clear.
+        nozzle: diameter of the nozzle that must fit.
+        nozzle_back: how far back from the root it ends.
+        overlap: mean thickness of a common solid from which on it is told as a model error.
+    """
+
+    gap: float = 1.0
+    near: float = 1.0
+    flush: float = 0.3
+    step: float = 4.0
+    look: float = 0.7
+    look_gap: float = 1.3
+    least: float = 20.0
+    crack: float = 10.0
+    tight: float = 40.0
+    fillet: float = 155.0
+    butt: float = 205.0
+    thin: float = 2.5
+    flare: float = 5.0
+    flare_parallel: float = 0.5
+    round_fit: float = 0.02
+    bend: float = 30.0
+    join: float = 0.3
+    same: float = 0.5
+    reach: float = 300.0
+    nozzle: float = 16.0
+    nozzle_back: float = 18.0
+    overlap: float = 0.05
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
+JOINTS = Joints()
