@@ -358,6 +358,8 @@ def test_answer_of_an_open_tee() -> None:
     found = full(bodies, weld)
     assert found.reachable == found.length == found.longest_run == 100.0
     assert found.run == (0, 20)
+    assert [(run.first, run.last) for run in found.runs] == [(0, 20)]
+    assert found.unreached == ()
     assert found.best is not None
     assert (found.best.work_angle, found.best.travel_angle) == (45.0, 10.0)
     assert found.best.clearance > 5.0
@@ -424,65 +426,6 @@ def test_blame_names_the_solid_that_swallows_the_torch() -> None:
     found = full([*bodies[:2], ("lump", *box((-900, -900, -900), (900, 900, 900)), True)], weld)
     assert found.reachable == 0.0
     assert dict(found.blockers)["lump"] == 1.0
-
-
-def runs_by_search(free: NDArray[Any], weld: WeldPoints, window: Window) -> float:
-    """Longest chain by trying every start and walking on from the set of positions reached: slow and plain."""
-    best = 0.0
-    for _, leans in window.runs:
-        part = free[:, :, leans]
-        for first in range(len(free)):
-            reached = {tuple(int(i) for i in at) for at in np.argwhere(part[first])}
-            last = first
-            while reached:
-                best = max(best, float(weld.lengths[first : last + 1].sum()))
-                if last + 1 == len(free) or not weld.joined[last]:
-                    break
-                last += 1
-                steps = {
-                    (w + a, t + b, (r + c) % part.shape[3])
-                    for w, t, r in reached
-                    for a in (-1, 0, 1)
-                    for b in (-1, 0, 1)
-                    for c in (-1, 0, 1)
-                }
-                reached = {
-                    s for s in steps if 0 <= s[0] < part.shape[1] and 0 <= s[1] < part.shape[2] and part[last][s]
-                }
-    return best
-
-
-@pytest.mark.parametrize("density", [0.02, 0.04, 0.08])
-def test_longest_run_equals_plain_search(density: float) -> None:
-    rng = np.random.default_rng(3)
-    window = TECHNIQUES["corner"].window(rolls=6)
-    for _ in range(6):
-        k = 14
-        weld = WeldPoints(
-            points=np.zeros((k, 3)),
-            frames=np.zeros((k, 3, 3)),
-            lengths=rng.uniform(1, 5, k),
-            along=np.zeros(k),
-            joined=rng.random(k - 1) < 0.9,
-        )
-        free = (rng.random((k, *window.shape)) < density).astype(np.uint8)
-        length, run = access.longest_run(free, weld, window)
-        assert length == pytest.approx(runs_by_search(free, weld, window))
-        assert run is not None
-        assert length == pytest.approx(weld.lengths[run[0] : run[1] + 1].sum())
-
-
-def test_a_run_does_not_jump_to_the_other_side_of_a_post() -> None:
-    """A post close to the weld: all of it reachable, yet not in one go when the handle would have to swing round."""
-    window = one_position().shape
-    assert window == (1, 1, 1)
-    weld = tee()[1]
-    technique = TECHNIQUES["corner"].window()
-    free = np.zeros((len(weld.points), *technique.shape), np.uint8)
-    free[:11, 3, 5, 0] = 1
-    free[10:, 3, 5, 6] = 1
-    length, _ = access.longest_run(free, weld, technique)
-    assert length == pytest.approx(52.5)
 
 
 # --- the same whatever way it is computed ---------------------------------------------------------------------------

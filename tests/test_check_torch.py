@@ -61,8 +61,10 @@ def test_open_butt_is_reached_all_along() -> None:
     result = ask(CHECK, butt())
     assert result.findings == ()
     found = row(result)
-    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "best", "blockers", "position"]
-    assert list(found) == keys
+    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "best", "blockers"]
+    assert list(found)[: len(keys)] == keys
+    assert found["runs"] == [{"from": 0.0, "to": 40.0, "direction": "forward"}]
+    assert found["unreached"] == []
     assert found["type"] == "butt"
     assert found["joins"] == ["one", "two"]
     assert found["length"] == found["reachable"] == found["longest_run"] == pytest.approx(40.0)
@@ -112,7 +114,8 @@ def test_part_of_a_weld() -> None:
     assert finding.level == "warn"
     assert finding.measured == pytest.approx(40.0 - 2.5 - 4 * 5.0)
     assert finding.limit == pytest.approx(40.0)
-    assert "43 % of it" in finding.remedy
+    assert "43 % of it can be welded here, not from 0 mm to 22 mm along its path" in finding.remedy
+    assert row(result)["unreached"] == [[0.0, 22.5]]
     assert finding.subjects == ("seam", "W1")
     assert row(result)["longest_run"] == pytest.approx(17.5)
     assert of_rule(result, "weld-restart") == []
@@ -167,6 +170,7 @@ def test_corner_in_the_path_is_a_stop() -> None:
     (finding,) = of_rule(ask(CHECK, tables), "weld-restart")
     assert finding.level == "note"
     assert [finding.measured, finding.limit] == pytest.approx([40.0, 70.0])
+    assert finding.remedy == "it needs 1 restart: stop at 40 mm along its path"
 
 
 # --- on the work ---------------------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fixture3d.access import compiling
+from fixture3d.access.runs import Run, least_runs, longest_run, unreached
 from fixture3d.access.torch import SHIPPED, TECHNIQUES, TorchBody, Window, torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
 from fixture3d.frame import cos_sin
@@ -31,7 +32,7 @@ Array = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
-ANSWER_VERSION = 3
+ANSWER_VERSION = 4
 """Part of every cache key: raise it when the meaning or the value of an answer changes."""
 ROOM = 100.0
 """Clearance is measured up to this, mm; ``clearance`` of this value means at least so much."""
@@ -395,6 +396,8 @@ class WeldAccess:
             positions that differ by at most one step in each of work angle, travel angle and roll, one way of
             travel, no corner between them.
         run: first and last point of that stretch, or None.
+        runs: the fewest runs that cover what can be reached, in order along the path; each but the first is a restart.
+        unreached: from and to, mm along the path, of the stretches that the torch does not reach.
         points: for every point, whether it can be reached.
         best: the position nearest to nominal that leaves ``COMFORT``, of equally near ones that with the most
             clearance; where none leaves so much, the one that leaves the most; None when nothing is free.
@@ -408,6 +411,8 @@ class WeldAccess:
     reachable: float
     longest_run: float
     run: tuple[int, int] | None
+    runs: tuple[Run, ...]
+    unreached: tuple[tuple[float, float], ...]
     points: tuple[bool, ...]
     best: BestPosition | None
     blockers: tuple[tuple[str, float], ...]
@@ -424,6 +429,8 @@ class WeldAccess:
             "reachable": self.reachable,
             "longest_run": self.longest_run,
             "run": None if self.run is None else list(self.run),
+            "runs": [vars(run).copy() for run in self.runs],
+            "unreached": [list(stretch) for stretch in self.unreached],
             "points": [int(point) for point in self.points],
             "best": best,
             "blockers": [{"name": name, "share": share} for name, share in self.blockers],
@@ -446,6 +453,8 @@ class WeldAccess:
             reachable=float(data["reachable"]),
             longest_run=float(data["longest_run"]),
             run=None if data["run"] is None else (int(data["run"][0]), int(data["run"][1])),
+            runs=tuple(Run(**run) for run in data["runs"]),
+            unreached=tuple((float(low), float(high)) for low, high in data["unreached"]),
             points=tuple(bool(point) for point in data["points"]),
             best=best,
             blockers=tuple((str(b["name"]), float(b["share"])) for b in data["blockers"]),
@@ -487,50 +496,14 @@ def answer(
         reachable=float(weld.lengths[reached].sum()) if not reached.all() else weld.length,
         longest_run=run_length,
         run=run,
+        runs=least_runs(verdicts.free, weld, window),
+        unreached=unreached(reached, weld),
         points=tuple(bool(r) for r in reached),
         best=_best(obstacles, torch, weld, window, verdicts, frozenset(joined)),
         blockers=tuple(shares),
         positions=int(verdicts.free.size),
         blocked=blocked,
     )
-
-
-def longest_run(free: Bytes, weld: WeldPoints, window: Window) -> tuple[float, tuple[int, int] | None]:
-    """Length of the longest stretch without a stop, mm, and its first and last point.
-
-    For every free position at a point, the earliest point from which a chain leads to it: the least over itself and
-    its neighbours, one step in work angle, lean and roll (which goes round), at the point before.
-
-    Args:
-        free: (k, W, L, R) verdicts.
-        weld: its points.
-        window: whose ``runs`` say which leans belong to one way of travel.
-    """
-    count = len(free)
-    ends = np.concatenate([[0.0], np.cumsum(weld.lengths)])
-    best: tuple[float, tuple[int, int] | None] = (0.0, None)
-    for _, leans in window.runs:
-        since = np.full((free.shape[1], len(leans), free.shape[3]), count, np.int32)
-        for point in range(count):
-            near = _least_around(since) if point and weld.joined[point - 1] else np.full_like(since, count)
-            since = np.where(free[point][:, leans], np.minimum(near, point), count).astype(np.int32)
-            first = int(since.min())
-            if first < count:
-                length = weld.length if (first, point) == (0, count - 1) else float(ends[point + 1] - ends[first])
-                if length > best[0] + NUMERIC.merge:
-                    best = (length, (first, point))
-    return best
-
-
-def _least_around(values: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Least value among each cell and its neighbours, along all three axes; the last one goes round."""
-    out = values.copy()
-    np.minimum(out[1:], values[:-1], out=out[1:])
-    np.minimum(out[:-1], values[1:], out=out[:-1])
-    second = out.copy()
-    np.minimum(second[:, 1:], out[:, :-1], out=second[:, 1:])
-    np.minimum(second[:, :-1], out[:, 1:], out=second[:, :-1])
-    return np.minimum(second, np.minimum(np.roll(second, 1, axis=2), np.roll(second, -1, axis=2)))
 
 
 def _best(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
 from fixture3d.access.position import Position, welding_position
+from fixture3d.access.runs import Run
 from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.cache import content_key
@@ -21,7 +23,7 @@ from fixture3d.job.table_body import plates
 from fixture3d.job.weldplace import place_in_words, round_corner
 from fixture3d.solid.bvh import point_triangle
 from fixture3d.tolerance import NUMERIC, SHOP
-from fixture3d.units import show
+from fixture3d.units import Units, show, show_rough
 
 if TYPE_CHECKING:
     from fixture3d.scene import schema as scene_schema
@@ -68,7 +70,9 @@ RULES = (
         level="note",
         title="The weld cannot be run in one go",
         meaning="All that can be reached cannot be welded without a stop: between two stretches the torch has to be "
-        "taken off and held in another way, or the weld turns a corner. The figure is the longest stretch.",
+        "taken off and held in another way, or the weld turns a corner. The figure is the longest stretch. In a run, "
+        "work angle, travel angle and the turn of the handle change by no more than one step from a point to the next, "
+        "and the way of travel stays. The runs that are told are the fewest that cover all that can be reached.",
         cure="Plan the stop where it does least harm, or make room at the place where the run breaks.",
     ),
     Rule(
@@ -101,6 +105,7 @@ OFF_WORK = 0.5  # mm; a root gap that is still a joint
 _NEAR = 5.0  # mm; distances up to this are found among the triangles round the weld alone
 _MOST = 100_000  # pairs of point and triangle that are looked at in one go
 _SHOWN = 0.1  # blockers below this share are left to the table of welds
+_LISTED = 4  # places along a weld that are named one by one
 _KIND = "torch-1"
 TABLE = "table"
 
@@ -526,6 +531,7 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
     if found.reachable < found.length - NUMERIC.merge:
         blind = asked.points.points[~np.array(found.points)]
         share = int(100.0 * found.reachable / found.length)
+        where = _stretches(found.unreached, units)
         yield CHECK.finding(
             "weld-partly-blocked",
             [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
@@ -534,18 +540,19 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             limit=neat(found.length),
             unit="mm",
             at=point(blind[len(blind) // 2]),
-            remedy=f"{share} % of it can be welded here; " + _make_room(job, asked, found),
+            remedy=f"{share} % of it can be welded here, not {where} along its path; " + _make_room(job, asked, found),
         )
-    if found.longest_run < found.reachable - NUMERIC.merge:
+    if len(found.runs) > 1:
+        stops = len(found.runs) - 1
         yield CHECK.finding(
             "weld-restart",
             [name],
-            f"{name} cannot be welded without a stop",
+            f"{name} cannot be welded in one run",
             measured=neat(found.longest_run),
             limit=neat(found.reachable),
             unit="mm",
-            at=point(asked.points.points[found.run[1]]) if found.run is not None else None,
-            remedy=f"plan a stop after {show(found.longest_run, units)}",
+            at=point(asked.points.points[found.runs[0].last]),
+            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found.runs, units)} along its path",
         )
     if found.best.clearance < TIGHT:
         yield CHECK.finding(
@@ -558,6 +565,24 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             at=found.best.point,
             remedy=_make_room(job, asked, found) if found.blockers else "",
         )
+
+
+def _stretches(stretches: Sequence[tuple[float, float]], units: Units) -> str:
+    """From-to in words, the first few of them."""
+    said = [f"from {show_rough(low, units)} to {show_rough(high, units)}" for low, high in stretches[:_LISTED]]
+    more = len(stretches) - len(said)
+    return ", ".join(said) + (f" and in {more} more places" if more else "")
+
+
+def _stops(runs: Sequence[Run], units: Units) -> str:
+    """Where the torch is taken off, and where it is set on again if not at the same place."""
+    said = []
+    for one, after in list(pairwise(runs))[:_LISTED]:
+        gap = after.start - one.end > NUMERIC.merge
+        go_on = f" and go on at {show_rough(after.start, units)}" if gap else ""
+        said.append(f"stop at {show_rough(one.end, units)}{go_on}")
+    more = len(runs) - 1 - len(said)
+    return ", ".join(said) + (f" and in {more} more places" if more else "")
 
 
 def _make_room(job: Job, asked: Asked, found: WeldAccess) -> str:
@@ -616,10 +641,19 @@ def _row(
         "length": neat(np.linalg.norm(np.diff(path, axis=0), axis=1).sum()),
         "reachable": neat(found.reachable) if found is not None else None,
         "longest_run": neat(found.longest_run) if found is not None else None,
+        "runs": _runs(found),
+        "unreached": [[neat(low), neat(high)] for low, high in found.unreached] if found is not None else None,
         "best": _best(found),
         "blockers": [{"name": body, "share": neat(share)} for body, share in found.blockers] if found else [],
         "position": position.to_dict() if position is not None else None,
     }
+
+
+def _runs(found: WeldAccess | None) -> list[dict[str, Any]] | None:
+    """From, to and way of each run along the path; each but the first is a restart."""
+    if found is None:
+        return None
+    return [{"from": neat(run.start), "to": neat(run.end), "direction": run.direction} for run in found.runs]
 
 
 def _best(found: WeldAccess | None) -> dict[str, Any] | None:

@@ -224,6 +224,9 @@ def _welds(report: Report) -> Iterator[str]:
         best = weld.get("best")
         line = f"  {one_line(str(weld['name'])):<{width}}  "
         line += f"{show_rough(weld['reachable'] or 0.0, units)} of {show_rough(weld['length'], units)}"
+        runs = len(weld.get("runs") or ())
+        if runs > 1:
+            line += f" in {runs} runs"
         if best:
             line += (
                 f"; work {best['work_angle']:.0f}, travel {best['travel_angle']:.0f} degrees"

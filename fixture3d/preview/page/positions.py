@@ -14,7 +14,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.access.access import BestPosition, Obstacles, Sweep, WeldAccess, blame, longest_run, sweep
+from fixture3d.access.access import BestPosition, Obstacles, Sweep, WeldAccess, blame, sweep
+from fixture3d.access.runs import longest_run
 from fixture3d.access.torch import TorchBody, Window, with_wire
 from fixture3d.access.welds import Weld, WeldPoints
 from fixture3d.cache import content_key
