@@ -15,7 +15,8 @@ import pytest
 from numpy.typing import NDArray
 
 from fixture3d.access import access, compiling
-from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, TorchBody, Window, torch_body
+from fixture3d.access.shipped import SHIPPED, TECHNIQUES
+from fixture3d.access.torch import Technique, TorchBody, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, weld_points
 from fixture3d.tolerance import SHOP
 from tests.access_oracle import Body, FclTorch, box, circle, moved, prism, tube, turned, within

@@ -19,7 +19,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fixture3d.access.torch import TECHNIQUES
+from fixture3d.access.shipped import TECHNIQUES
 from fixture3d.access.welds import Weld, joint_frame, middle_angle
 from fixture3d.checks import torch_access
 from fixture3d.frame import unit

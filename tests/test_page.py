@@ -21,7 +21,7 @@ import pytest
 from fixture3d import frame
 from fixture3d.access.access import WeldAccess
 from fixture3d.access.runs import longest_run
-from fixture3d.access.torch import TECHNIQUES
+from fixture3d.access.shipped import TECHNIQUES
 from fixture3d.access.welds import Weld, WeldPoints
 from fixture3d.cache import Store, default_folder
 from fixture3d.cli import main

@@ -11,7 +11,8 @@ import pytest
 from numpy.typing import NDArray
 
 from fixture3d.access.runs import least_runs, longest_run, unreached
-from fixture3d.access.torch import TECHNIQUES, Window
+from fixture3d.access.shipped import TECHNIQUES
+from fixture3d.access.torch import Window
 from fixture3d.access.welds import WeldPoints
 
 

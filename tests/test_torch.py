@@ -7,7 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, torch_body
+from fixture3d.access.shipped import SHIPPED, TECHNIQUES
+from fixture3d.access.torch import Technique, torch_body
 from fixture3d.access.welds import joint_frame
 
 

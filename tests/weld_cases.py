@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -114,7 +115,7 @@ def saddle(r: float, big: float, angle: float = 90.0) -> float:
         return float(np.linalg.norm(point(phi + h) - point(phi - h)) / (2.0 * h))
 
     corners = [0.0, math.pi / 2, math.pi, 1.5 * math.pi, 2.0 * math.pi]
-    return float(sum(integrate.quad(speed, p + 1e-5, q - 1e-5, limit=200)[0] for p, q in zip(corners, corners[1:])))
+    return float(sum(integrate.quad(speed, p + 1e-5, q - 1e-5, limit=200)[0] for p, q in pairwise(corners)))
 
 
 PLATE = ((-100.0, 100.0), (-80.0, 80.0), (-8.0, 0.0))
@@ -263,7 +264,8 @@ def bar_through_a_plate_with_a_gap() -> Case:
     import cadquery as cq
 
     hole = cq.Workplane().rect(90, 90).rect(31, 31).extrude(6).translate((0, 0, 60))
-    return Case("", {"a": box((-15, 15), (-15, 15), (0, 200)), "b": hole}, [("fillet", 30.0)] * 8, total=True, flat=True)
+    bar = box((-15, 15), (-15, 15), (0, 200))
+    return Case("", {"a": bar, "b": hole}, [("fillet", 30.0)] * 8, total=True, flat=True)
 
 
 @case
@@ -493,9 +495,7 @@ def profile_on_round(side: float, radius: float, big: float) -> float:
 
     flat = side / 2.0 - radius
     straight = 2.0 * (2.0 * flat) + 2.0 * over(lambda t: t, lambda t: 0.0, -flat, flat)
-    arcs = 4.0 * over(
-        lambda t: flat + radius * math.sin(t), lambda t: radius * math.cos(t), 0.0, math.pi / 2.0
-    )
+    arcs = 4.0 * over(lambda t: flat + radius * math.sin(t), lambda t: radius * math.cos(t), 0.0, math.pi / 2.0)
     return straight + arcs
 
 

@@ -23,7 +23,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from fixture3d.access import compiling
 from fixture3d.access.runs import Run, least_runs, longest_run, unreached
-from fixture3d.access.torch import SHIPPED, TECHNIQUES, TorchBody, Window, torch_body, with_wire
+from fixture3d.access.shipped import SHIPPED, TECHNIQUES
+from fixture3d.access.torch import TorchBody, Window, torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
 from fixture3d.frame import cos_sin
 from fixture3d.tolerance import NUMERIC, SHOP

@@ -39,6 +39,28 @@ ARC_CHORDS = 4
 """Straight pieces that the bend of the neck is made of."""
 
 
+CUP_STEP = 25.4 / 16.0
+"""mm of inside diameter that a cup number stands for: sixteenths of an inch, looked up; 4 is 6.35, 12 is 19.05."""
+BURN = 3.0
+"""mm by which the space of a holder that follows its electrode may be told too large, so that no part is left out."""
+_MAY_BE_ZERO = ("neck_angle", "neck_radius", "back_cap", "back_cap_diameter", "stub_length")
+
+
+def cup_bore(number: float) -> float:
+    """Inside diameter of a gas cup by its number, mm."""
+    return number * CUP_STEP
+
+
+def floor_angle(diameter: float, stand_off: float) -> float:
+    """The angle from a face through the root at which a nozzle's rim meets that face, degrees: plane trigonometry.
+
+    Args:
+        diameter: outside, of the nozzle, mm.
+        stand_off: from the root to its front, mm.
+    """
+    return math.degrees(math.atan2(diameter, 2.0 * stand_off))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Torch:
     """A torch by measures that can be taken with a caliper; mm and degrees.
@@ -53,6 +75,11 @@ class Torch:
         handle_diameter: of the handle.
         handle_length: of the handle.
         hand_diameter: of the gloved hand round the handle.
+        back_cap: how far a back cap, or the end of the head, stands out beyond the neck's beginning along the
+            nozzle's axis; 0 when nothing does.
+        back_cap_diameter: of that cap.
+        stub_length: of a covered electrode, whose nozzle is the electrode itself: what is left of it when it is
+            thrown away; 0 for a nozzle that keeps its length.
 
     Raises:
         ValueError: a measure that is not a number, not positive, or no torch could have.
@@ -67,13 +94,16 @@ class Torch:
     handle_diameter: float
     handle_length: float
     hand_diameter: float
+    back_cap: float = 0.0
+    back_cap_diameter: float = 0.0
+    stub_length: float = 0.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
             if field.name == "name":
                 continue
             value = getattr(self, field.name)
-            may_be_zero = field.name in ("neck_angle", "neck_radius")
+            may_be_zero = field.name in _MAY_BE_ZERO
             if not math.isfinite(value) or value < 0.0 or (value == 0.0 and not may_be_zero):
                 raise ValueError(
                     f'torch "{self.name}": {field.name} is {value:g}; expected a '
@@ -83,67 +113,15 @@ class Torch:
             raise ValueError(
                 f'torch "{self.name}": neck_angle is {self.neck_angle:g} degrees; expected 0 (straight) to 150'
             )
-        if self.nozzle_length + self.handle_length + self.neck_radius > 3000.0:
+        if self.back_cap > 0.0 and self.back_cap_diameter == 0.0:
+            raise ValueError(f'torch "{self.name}": back_cap_diameter is 0; expected the diameter of its back cap')
+        if self.stub_length > self.nozzle_length:
+            raise ValueError(
+                f'torch "{self.name}": stub_length is {self.stub_length:g}; expected no more than its '
+                f"nozzle_length, {self.nozzle_length:g}"
+            )
+        if self.nozzle_length + self.handle_length + self.neck_radius + self.back_cap > 3000.0:
             raise ValueError(f'torch "{self.name}" is longer than 3 m; expected measures in mm')
-
-
-SHIPPED: dict[str, Torch] = {
-    torch.name: torch
-    for torch in (
-        # Nozzle 18 to 28 outside, neck tube 15 to 20, neck 45 or 60 degrees, handle 35 to 45 by 120 to 180, hand
-        # 90 to 120: common practice, no source. "Barrel about 20 mm, at 60 degrees to the handle": Steel Designers'
-        # Manual, 6th edition, p. 693.
-        Torch(
-            name="mig-60",
-            nozzle_diameter=20.0,
-            nozzle_length=60.0,
-            neck_angle=60.0,
-            neck_radius=40.0,
-            neck_diameter=16.0,
-            handle_diameter=38.0,
-            handle_length=180.0,
-            hand_diameter=90.0,
-        ),
-        Torch(
-            name="mig-45",
-            nozzle_diameter=20.0,
-            nozzle_length=60.0,
-            neck_angle=45.0,
-            neck_radius=40.0,
-            neck_diameter=16.0,
-            handle_diameter=38.0,
-            handle_length=180.0,
-            hand_diameter=90.0,
-        ),
-        # Cup number 6 is 9.53 mm inside (cup number = sixteenths of an inch), 5 mm more outside: common practice,
-        # no source. A pencil torch: no back cap stands out. The hand that feeds filler is not part of it.
-        Torch(
-            name="tig-straight",
-            nozzle_diameter=14.5,
-            nozzle_length=45.0,
-            neck_angle=0.0,
-            neck_radius=0.0,
-            neck_diameter=16.0,
-            handle_diameter=22.0,
-            handle_length=150.0,
-            hand_diameter=90.0,
-        ),
-        # Electrodes are 350 or 450 mm long: Steel Designers' Manual. Core 4 mm, about 6 mm over the coating, 30 mm
-        # of it in the holder: common practice, no source. Only the full length is tried, not the burnt-down stub.
-        Torch(
-            name="stick-350",
-            nozzle_diameter=6.0,
-            nozzle_length=320.0,
-            neck_angle=90.0,
-            neck_radius=20.0,
-            neck_diameter=25.0,
-            handle_diameter=35.0,
-            handle_length=200.0,
-            hand_diameter=100.0,
-        ),
-    )
-}
-"""Torches that a scene may name without describing them."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -160,7 +138,7 @@ class TorchBody:
         starts: (m, 3) one end of each capsule's axis.
         ends: (m, 3) the other end.
         radii: (m,) capsule radii.
-        labels: what each capsule is: neck, handle or hand.
+        labels: what each capsule is: neck, handle, hand or cap. Several handles and hands are places that they pass.
     """
 
     stand_off: float
@@ -187,6 +165,10 @@ def torch_body(torch: Torch, stand_off: float, chords: int = ARC_CHORDS) -> Torc
     (0.3 mm for a radius of 40 and 60 degrees). The handle's ends are rounded within its length. The hand is a
     capsule round the rear three quarters of the handle. Cable and hose behind the handle are not covered.
 
+    A covered electrode burns down as it is used, and nobody knows how long it is at a given point: the body is all
+    that electrode and holder fill at any length from full to stub. Its capsules stand close enough along the axis,
+    and are thick enough, to cover what lies between them, and exceed it by no more than ``BURN``.
+
     Raises:
         ValueError: a negative stand-off or no chord.
     """
@@ -210,15 +192,42 @@ def torch_body(torch: Torch, stand_off: float, chords: int = ARC_CHORDS) -> Torc
     handle = _rounded(arc[-1], axis, 0.0, torch.handle_length, torch.handle_diameter / 2.0)
     hand = _rounded(arc[-1], axis, torch.handle_length / 4.0, torch.handle_length, torch.hand_diameter / 2.0)
     neck_radius = torch.neck_diameter / 2.0 + sagitta
-    return TorchBody(
+    cap = np.zeros((0, 2, 3))
+    if torch.back_cap > 0.0:
+        cap = _rounded(arc[0], np.array([0.0, 0.0, 1.0]), 0.0, torch.back_cap, torch.back_cap_diameter / 2.0)[None]
+    body = TorchBody(
         stand_off=float(stand_off),
         nozzle_radius=torch.nozzle_diameter / 2.0,
         nozzle_length=torch.nozzle_length,
-        starts=np.vstack([arc[:-1], handle[:1], hand[:1]]),
-        ends=np.vstack([arc[1:], handle[1:], hand[1:]]),
-        radii=np.array([neck_radius] * count + [torch.handle_diameter / 2.0, torch.hand_diameter / 2.0]),
-        labels=("neck",) * count + ("handle", "hand"),
+        starts=np.vstack([arc[:-1], cap[:, 0], handle[:1], hand[:1]]),
+        ends=np.vstack([arc[1:], cap[:, 1], handle[1:], hand[1:]]),
+        radii=np.array(
+            [neck_radius] * count
+            + [torch.back_cap_diameter / 2.0] * len(cap)
+            + [torch.handle_diameter / 2.0, torch.hand_diameter / 2.0]
+        ),
+        labels=("neck",) * count + ("cap",) * len(cap) + ("handle", "hand"),
     )
+    return _burning(body, torch.nozzle_length - torch.stub_length) if torch.stub_length > 0.0 else body
+
+
+def _burning(body: TorchBody, travel: float) -> TorchBody:
+    """The body, and all that its capsules pass when they come ``travel`` mm nearer along the axis.
+
+    A point that a capsule of radius r passes lies within r of its axis at some place, and square to the way of travel
+    save at the two ends, so within hypot(r, step / 2) of the axis at the nearest of the places that are kept.
+    """
+    starts, ends, radii, labels = [], [], [], []
+    for a, b, radius, label in zip(body.starts, body.ends, body.radii, body.labels, strict=True):
+        step = 2.0 * math.sqrt((radius + BURN) ** 2 - radius**2)
+        count = math.ceil(travel / step - 1e-9)
+        down = np.zeros((count + 1, 3))
+        down[:, 2] = -np.linspace(0.0, travel, count + 1)
+        starts.append(a + down)
+        ends.append(b + down)
+        radii += [math.hypot(radius, travel / max(count, 1) / 2.0)] * (count + 1)
+        labels += [label] * (count + 1)
+    return replace(body, starts=np.vstack(starts), ends=np.vstack(ends), radii=np.array(radii), labels=tuple(labels))
 
 
 def with_wire(torch: TorchBody) -> TorchBody:
@@ -318,10 +327,14 @@ class Technique:
     Attributes:
         name: what scenes call it.
         torch: name of the torch.
-        work_angle: nominal and plus or minus, degrees from the perpendicular of the non-butting face.
+        work_angle: nominal and plus or minus, degrees from the perpendicular of the non-butting face; "middle" for
+            the middle of the opening between the two faces, where no textbook gives an angle.
         travel_angle: nominal and plus or minus, degrees, push positive.
         stand_off: from the joint root to the nozzle's front, mm.
         direction: along the path ("forward"), back along it, or either.
+        process: in words, for people.
+        filler_angle: of the hand that feeds filler ahead of the arc: the usual angle between the rod and the weld, and
+            the steepest, degrees; None where no hand feeds.
 
     Raises:
         ValueError: a value that no weld could be run with.
@@ -329,14 +342,17 @@ class Technique:
 
     name: str
     torch: str
-    work_angle: tuple[float, float]
+    work_angle: tuple[float | Literal["middle"], float]
     travel_angle: tuple[float, float]
     stand_off: float
     direction: Direction = "either"
+    process: str = ""
+    filler_angle: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
+        work, spread = self.work_angle
         for label, (nominal, spread), most in (
-            ("work_angle", self.work_angle, 120.0),
+            ("work_angle", (0.0 if isinstance(work, str) else work, spread), 120.0),
             ("travel_angle", self.travel_angle, 80.0),
         ):
             if not (math.isfinite(nominal) and math.isfinite(spread)) or spread < 0.0:
@@ -355,6 +371,31 @@ class Technique:
             raise ValueError(
                 f'technique "{self.name}": direction is "{self.direction}"; expected "either", "forward" or "back"'
             )
+        if self.filler_angle is not None:
+            least, most = self.filler_angle
+            if not 0.0 < least <= most <= 90.0:
+                raise ValueError(
+                    f'technique "{self.name}": filler_angle is [{least:g}, {most:g}]; expected [usual, steepest] '
+                    "above 0 and up to 90 degrees"
+                )
+
+    def at(self, middle: float) -> Technique:
+        """This technique at a joint whose middle is at the work angle ``middle``, degrees."""
+        if isinstance(self.work_angle[0], str):
+            return replace(self, work_angle=(round(middle, 3) + 0.0, self.work_angle[1]))
+        return self
+
+    @property
+    def work(self) -> tuple[float, float]:
+        """Nominal work angle and plus or minus, as numbers.
+
+        Raises:
+            ValueError: it is at the middle of a joint that is not known yet; see ``at``.
+        """
+        nominal, spread = self.work_angle
+        if isinstance(nominal, str):
+            raise ValueError(f'technique "{self.name}": the middle of the joint is not known; ask at(middle) first')
+        return nominal, spread
 
     def window(self, *, work_step: float = WORK_STEP, travel_step: float = TRAVEL_STEP, rolls: int = ROLLS) -> Window:
         """The positions to try, no coarser than the steps; nominal and both limits are always among them.
@@ -364,16 +405,20 @@ class Technique:
         """
         if not (work_step > 0.0 and travel_step > 0.0 and rolls >= 1):
             raise ValueError("Expected positive steps and at least 1 roll")
-        works = _spread(*self.work_angle, work_step)
+        works = _spread(*self.work, work_step)
         travels = _spread(*self.travel_angle, travel_step)
         senses = {"forward": (1,), "back": (-1,), "either": (1, -1)}[self.direction]
-        leans = np.unique(np.concatenate([sense * travels for sense in senses]) + 0.0)
+        each = np.sort(np.concatenate([sense * travels for sense in senses]) + 0.0)
+        leans = np.unique(each) if self.filler_angle is None else each
         runs = tuple((sense, np.searchsorted(leans, np.sort(sense * travels))) for sense in senses)
+        if len(leans) > len(np.unique(leans)):
+            # The feeding hand is on another side for each way of travel: a lean that both ways have stands twice.
+            runs = tuple((sense, _which(leans, np.sort(sense * travels), k)) for k, (sense, _) in enumerate(runs))
         off_travel = np.full(len(leans), np.inf)
         for sense, indices in runs:
             away = np.abs(sense * leans[indices] - self.travel_angle[0])
             off_travel[indices] = np.minimum(off_travel[indices], away)
-        off_work = np.abs(works - self.work_angle[0])
+        off_work = np.abs(works - self.work[0])
         return Window(
             works=works,
             leans=leans,
@@ -384,27 +429,15 @@ class Technique:
         )
 
 
+def _which(leans: Array, wanted: Array, way: int) -> NDArray[np.int64]:
+    """Indices of the wanted among leans that may stand twice: the first way takes the first, the second the last."""
+    side: Literal["left", "right"] = "left" if way == 0 else "right"
+    return np.searchsorted(leans, wanted, side=side) - way
+
+
 def _spread(nominal: float, spread: float, step: float) -> Array:
     """Evenly spaced angles from ``nominal - spread`` to ``nominal + spread``, nominal among them, rising."""
     each_side = math.ceil(spread / step - 1e-9)
     offsets = np.arange(-each_side, each_side + 1) * (spread / max(each_side, 1))
     result: Array = np.round(nominal + offsets, 9) + 0.0
     return result
-
-
-TECHNIQUES: dict[str, Technique] = {
-    technique.name: technique
-    for technique in (
-        # 45 degrees for fillets with equal legs, 0 for butts: Modern Welding (textbook). Gas metal arc travel angle 5
-        # to 15 degrees is good: machine manuals. Plus or minus and stand-off: common practice, no source.
-        Technique(name="corner", torch="mig-60", work_angle=(45, 15), travel_angle=(10, 15), stand_off=15),
-        Technique(name="butt", torch="mig-60", work_angle=(0, 15), travel_angle=(10, 15), stand_off=15),
-        # 15 to 20 degrees push: GTAW handbook, ch. 8.
-        Technique(name="tig-corner", torch="tig-straight", work_angle=(45, 15), travel_angle=(15, 10), stand_off=6),
-        Technique(name="tig-butt", torch="tig-straight", work_angle=(0, 15), travel_angle=(15, 10), stand_off=6),
-        # A dragged stick leans 5 to 25 degrees; arc about one core diameter: common practice, no source.
-        Technique(name="stick-corner", torch="stick-350", work_angle=(45, 15), travel_angle=(-15, 10), stand_off=4),
-        Technique(name="stick-butt", torch="stick-350", work_angle=(0, 15), travel_angle=(-15, 10), stand_off=4),
-    )
-}
-"""Techniques that a scene may name without describing them; "corner" is the default."""

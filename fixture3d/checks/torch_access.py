@@ -13,7 +13,8 @@ from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
 from fixture3d.access.position import Position, welding_position
 from fixture3d.access.runs import Run
-from fixture3d.access.torch import SHIPPED, TECHNIQUES, Technique, Torch, TorchBody, Window, torch_body
+from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
+from fixture3d.access.torch import Technique, Torch, TorchBody, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.cache import content_key
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
@@ -208,6 +209,7 @@ def question(job: Job, weld: Weld, windows: dict[Technique, Window]) -> Asked:
         KeyError, ValueError: its technique or torch is not known, or it cannot be run as it stands.
     """
     technique, torch = technique_of(job, technique_name(weld))
+    technique = technique.at(_middle(weld))
     points = weld_points(weld, SHOP.weld_step)
     if technique not in windows:
         windows[technique] = technique.window()
@@ -215,8 +217,24 @@ def question(job: Job, weld: Weld, windows: dict[Technique, Window]) -> Asked:
 
 
 def technique_name(weld: Weld) -> str:
-    """The technique that a weld names, or the usual one for its type."""
-    return weld.technique or ("butt" if weld.type == "butt" else "corner")
+    """The technique that a weld names, or the usual one for its type and opening."""
+    return weld.technique or usual_joint(weld.type, _middle(weld))
+
+
+def _middle(weld: Weld) -> float:
+    """Work angle of the middle of the joint, the mean along the weld where the opening changes, degrees."""
+    angles, lengths = zip(*((angle, length) for angle, length, _ in _middles(weld)), strict=True)
+    return float(np.average(angles, weights=lengths))
+
+
+def _middles(weld: Weld) -> Iterator[tuple[float, float, int]]:
+    """Middle of the joint, length and index of every part of a path; parts without a length have no frame."""
+    parts = np.diff(np.asarray(weld.path), axis=0)
+    sides = np.broadcast_to(np.asarray(weld.sides), (len(parts), 2, 3))
+    for k, (part, pair) in enumerate(zip(parts, sides, strict=True)):
+        length = float(np.linalg.norm(part))
+        if length > NUMERIC.merge:
+            yield middle_angle(part, pair), length, k
 
 
 def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked | None, list[Finding]]:
@@ -281,6 +299,8 @@ def technique_of(job: Job, name: str) -> tuple[Technique, Torch]:
             travel_angle=own.travel_angle,
             stand_off=own.stand_off,
             direction=own.direction,
+            process=own.process or "",
+            filler_angle=own.filler_angle,
         )
     elif name in TECHNIQUES:
         technique = TECHNIQUES[name]
@@ -300,15 +320,9 @@ def _torch(name: str, keys: scene_schema.Torch) -> Torch:
 
 def _angle(weld: Weld, technique: Technique) -> Iterator[Finding]:
     path = np.asarray(weld.path)
-    parts = np.diff(path, axis=0)
-    sides = np.broadcast_to(np.asarray(weld.sides), (len(parts), 2, 3))
-    nominal, allowed = technique.work_angle
-    # Along a saddle the opening changes; parts without a length have no frame.
-    offs = [
-        (abs(nominal - middle_angle(part, pair)), k)
-        for k, (part, pair) in enumerate(zip(parts, sides, strict=True))
-        if np.linalg.norm(part) > NUMERIC.merge
-    ]
+    nominal, allowed = technique.work
+    # Along a saddle the opening changes.
+    offs = [(abs(nominal - middle), k) for middle, _, k in _middles(weld)]
     away, worst = max(offs, key=lambda off: (round(off[0], 6), -off[1]))
     if away > allowed + NUMERIC.angle:
         yield CHECK.finding(
@@ -613,7 +627,7 @@ def _shares(blockers: Sequence[tuple[str, float]]) -> str:
 
 def _advice(job: Job, asked: Asked, name: str) -> str:
     if name in asked.weld.joins:
-        return "it is one of the two pieces welded here, so use another torch or a wider window"
+        return _too_narrow(asked) or "it is one of the two pieces welded here, so use another torch or a wider window"
     if any(body.name == name for body in job.pieces()):
         return "it is part of the work, so weld here before it goes in, or use another torch or a wider window"
     return "lift the work higher above it"

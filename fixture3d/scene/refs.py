@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any, Final
 
-from fixture3d.access.torch import SHIPPED, TECHNIQUES
+from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.errors import Problem, TableError, nearest_name
 from fixture3d.scene import outline
 from fixture3d.scene.fields import name_fault

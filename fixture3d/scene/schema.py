@@ -60,6 +60,9 @@ class Torch(Item):
         neck_angle: degrees between the nozzle's axis and the handle's.
         neck_radius: of the neck's centre line, mm.
         hand_diameter: of the ball that stands for the hand, mm.
+        back_cap: how far a back cap stands out along the nozzle's axis, from where the neck begins, mm.
+        back_cap_diameter: of the back cap, mm.
+        stub_length: of a covered electrode as it is thrown away, mm; ``nozzle_length`` is its full length.
     """
 
     nozzle_diameter: Length
@@ -70,6 +73,25 @@ class Torch(Item):
     handle_diameter: Length
     handle_length: Length
     hand_diameter: Length = 90.0
+    back_cap: Distance = 0.0
+    back_cap_diameter: Distance = 0.0
+    stub_length: Distance = 0.0
+
+
+def _work(value: Any) -> Any:
+    """The nominal work angle: a number, or the middle of the joint."""
+    if isinstance(value, str) and value != "middle":
+        nearest = units.describe("middle") if value[:1].casefold() == "m" else ""
+        raise wrong(f"{units.describe(value)} is not an angle", 'degrees, or "middle"', nearest)
+    return value
+
+
+WorkAngle = Annotated[
+    HalfTurn | Literal["middle"],
+    BeforeValidator(_work),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"const": "middle"}]}),
+]
+"""Degrees, or the middle of the opening between the two faces."""
 
 
 class Technique(Item):
@@ -77,19 +99,22 @@ class Technique(Item):
 
     Attributes:
         torch: name of the torch.
-        work_angle: nominal and plus or minus, degrees, from the non-butting face (AWS A3.0).
+        work_angle: nominal and plus or minus, degrees, from the non-butting face (AWS A3.0); the nominal one may be
+            "middle", the middle of the opening.
         travel_angle: nominal and plus or minus, degrees; push is positive.
         stand_off: joint root to nozzle face along the torch axis, mm.
         direction: along the weld's path, against it, or either.
         process: in words, for the sheet.
+        filler_angle: of a hand that feeds a rod ahead of the arc, usual and steepest, degrees from the weld.
     """
 
     torch: Name
-    work_angle: Annotated[tuple[HalfTurn, Spread], exactly(2, "[45, 15]")] = (45.0, 15.0)
+    work_angle: Annotated[tuple[WorkAngle, Spread], exactly(2, "[45, 15]")] = (45.0, 15.0)
     travel_angle: Annotated[tuple[HalfTurn, Spread], exactly(2, "[10, 15]")] = (10.0, 15.0)
     stand_off: Length = 15.0
     direction: Annotated[Literal["either", "forward", "back"], choice("either", "forward", "back")] = "either"
     process: Text | None = None
+    filler_angle: Annotated[tuple[Spread, Spread], exactly(2, "[15, 60]")] | None = None
 
 
 FileUnit = Annotated[Literal["mm", "cm", "m", "in", "ft"], choice("mm", "cm", "m", "in", "ft")]

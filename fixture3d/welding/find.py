@@ -33,10 +33,10 @@ def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWe
 
     Limits: read from triangles within 0.02 mm, so lengths are good to about 0.02 mm and gaps to 0.04 mm. A step of up
     to 0.3 mm counts as flush. Openings below 20 degrees are told as remarks, not found; edges that bend less than 25
-    degrees are none; walls are taken to be 1 mm or more. A piece that is a mesh has flares only where its triangles
-    fit a cylinder within 0.02 mm. Whether a torch comes in is a coarse test (`reach`): only ``closed`` is meant to be
-    relied on. Weld size, intent, access and order are not judged. What was seen and is not a weld stands in
-    ``remarks`` of the list.
+    degrees (8 between planes and cylinders) are none; walls are taken to be 1 mm or more. A piece that is a mesh has
+    flares only where its triangles fit a cylinder within 0.02 mm. Whether a torch comes in is a coarse test (`reach`):
+    only ``closed`` is meant to be relied on. Intent, access and order are not judged. What was seen and is not a weld
+    stands in ``remarks`` of the list.
 
     Args:
         pieces: cadquery shapes, ``TopoDS_Shape`` or trimesh meshes by name, all in one frame, mm.
@@ -151,8 +151,14 @@ class _Pair:
         )
 
     def _state(
-        self, kind: WeldType, path: Array, bisector: Array, openings: Array, opening: float,
-        everything: Sequence[Surface], words: list[str],
+        self,
+        kind: WeldType,
+        path: Array,
+        bisector: Array,
+        openings: Array,
+        opening: float,
+        everything: Sequence[Surface],
+        words: list[str],
     ) -> State:
         """Open, tight or closed, looked at in three places."""
         parts = np.diff(path, axis=0)

@@ -83,7 +83,14 @@ def _turn(radius: float, rise: float) -> float:
 
 
 def _on_flat(
-    a: Surface, face: int, round_: Round, b: Surface, flat: int, normal: Array, distance: float, limit: float,
+    a: Surface,
+    face: int,
+    round_: Round,
+    b: Surface,
+    flat: int,
+    normal: Array,
+    distance: float,
+    limit: float,
     reach: float,
 ) -> list[Flare]:
     """Both sides of a cylinder on a plane."""
@@ -112,8 +119,14 @@ def _on_flat(
             mouth = lateral * np.sin(leaving) + normal * (1.0 - np.cos(leaving)) / 2.0
             out.append(
                 Flare(
-                    (face, flat), gap, np.stack([root + axis * start, root + axis * end]), np.stack([side, normal]),
-                    middle, _TURNED, round_.radius <= limit, round_.radius * mouth,
+                    (face, flat),
+                    gap,
+                    np.stack([root + axis * start, root + axis * end]),
+                    np.stack([side, normal]),
+                    middle,
+                    _TURNED,
+                    round_.radius <= limit,
+                    round_.radius * mouth,
                 )
             )
     return out
@@ -147,13 +160,16 @@ def _on_round(
         for start, end in intervals or []:
             root = first.point + facing * (first.radius + gap / 2.0)
             turned = np.deg2rad(_TURNED)
-            sides = np.stack(
-                [s * facing * np.cos(turned) + lateral * np.sin(turned) for s in (1.0, -1.0)]
-            )
+            sides = np.stack([s * facing * np.cos(turned) + lateral * np.sin(turned) for s in (1.0, -1.0)])
             out.append(
                 Flare(
-                    (face, other), gap, np.stack([root + axis * start, root + axis * end]), sides, lateral,
-                    2.0 * _TURNED, max(first.radius, second.radius) <= limit,
+                    (face, other),
+                    gap,
+                    np.stack([root + axis * start, root + axis * end]),
+                    sides,
+                    lateral,
+                    2.0 * _TURNED,
+                    max(first.radius, second.radius) <= limit,
                     lateral * min(first.radius, second.radius) * float(np.sin(turned)),
                 )
             )
@@ -182,8 +198,13 @@ def _along_flat(
 
 
 def _intervals(
-    surface: Surface, chosen: np.ndarray[tuple[int, ...], np.dtype[np.int64]], point: Array, plane: Array,
-    axis: Array, origin: Array, down: Array | None,
+    surface: Surface,
+    chosen: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
+    point: Array,
+    plane: Array,
+    axis: Array,
+    origin: Array,
+    down: Array | None,
 ) -> list[Interval]:
     tangent = plane[None, :]
     found = cut(surface, chosen, point[None, :], tangent, None)

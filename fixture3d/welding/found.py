@@ -29,7 +29,7 @@ class FoundWeld:
         openings: least and greatest opening along the line, degrees.
         length: mm.
         path: (n, 3) mm, in the frame of the solids; a closed line ends where it starts.
-        normals: (n - 1, 2, 3) outward unit normals of the two faces at each part of the path, in the order of ``joins``.
+        normals: (n - 1, 2, 3) outward unit normals of the two faces at each part of the path, as in ``joins``.
         bisector: (n - 1, 3) unit vector from the root into the middle of the open space.
         root_gap: greatest gap between the pieces along the root, mm.
         state: open; tight when the opening is below 40 degrees; closed when no torch comes in, as inside a tube.

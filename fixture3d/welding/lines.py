@@ -45,7 +45,8 @@ def once(runs: Sequence[Run]) -> list[Run]:
         for _, path, at, middle in kept:
             if (path.min(axis=0) > high).any() or (path.max(axis=0) < low).any():
                 continue
-            distance, nearest = _to_line(points, path), np.linalg.norm(points[:, None] - at[None], axis=2).argmin(axis=1)
+            distance = _to_line(points, path)
+            nearest = np.linalg.norm(points[:, None] - at[None], axis=2).argmin(axis=1)
             alike = np.einsum("ij,ij->i", bisectors, middle[nearest]) > 0.5
             if float(((distance <= near) & alike).mean()) > 0.5:
                 break
@@ -175,7 +176,8 @@ def by_type(row: Sequence[tuple[Run, bool]], types: dict[int, Judged]) -> list[t
     """
     kinds = [types[id(run)].type for run, _ in row]
     if "flare" in kinds:  # a wall that stands over a round goes round its own corner there
-        kinds = ["flare" if middle_opening([run]) < _NARROW else kind for (run, _), kind in zip(row, kinds, strict=True)]
+        narrow = [middle_opening([run]) < _NARROW for run, _ in row]
+        kinds = ["flare" if so else kind for so, kind in zip(narrow, kinds, strict=True)]
     if len(set(kinds)) == 1:
         return [(kinds[0], list(row))]
     if not any(run.chain.straight for run, _ in row):

@@ -145,7 +145,7 @@ def _running_in(run: Run) -> bool:
     apart = max(gaps) - min(gaps)
     first, last = run.seen[0], run.seen[-1]
     steep = len(run.seen) > 1 and abs(last[1].gap - first[1].gap) > _STEEP * (last[0] - first[0])
-    return run.chain.straight and (steep and apart > JOINTS.flush / 2.0 or len(run.seen) == 1 and run.length < 1.5)
+    return run.chain.straight and ((steep and apart > JOINTS.flush / 2.0) or (len(run.seen) == 1 and run.length < 1.5))
 
 
 def _on(side: int, there: Sequence[Opening], chain: Chain) -> Opening | None:
@@ -205,9 +205,7 @@ def _groups(kinds: list[int]) -> list[tuple[int, int, int]]:
     return [(a, b - 1, kinds[a]) for a, b in pairwise(edges) if kinds[a] != NONE]
 
 
-def _narrowed(
-    near: Near, drafts: list[Run], ends: list[tuple[int, int, float, float]], limits: Limits
-) -> list[Run]:
+def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, float]], limits: Limits) -> list[Run]:
     """The runs with their ends found."""
     for _ in range(_ROUNDS):
         if not ends:

@@ -114,9 +114,7 @@ def cut(surface: Surface, chosen: Ints, points: Array, tangents: Array, reach: f
         h0, h1 = height[at, lone], height[at, other]
         share = h0 / (h0 - h1)
         point = corners[at, lone] + share[:, None] * (corners[at, other] - corners[at, lone])
-        ends.append(
-            np.stack([np.einsum("ij,ij->i", point, u[plane]), np.einsum("ij,ij->i", point, w[plane])], axis=1)
-        )
+        ends.append(np.stack([np.einsum("ij,ij->i", point, u[plane]), np.einsum("ij,ij->i", point, w[plane])], axis=1))
     return Cut(plane, triangle, ends[0], ends[1])
 
 
@@ -147,9 +145,7 @@ def root_gaps(found: Cut, normals: Array, count: int) -> Array:
 def _flat_normals(surface: Surface, found: Cut, u: Array, w: Array) -> Array:
     """Outward normals (k, 2) in the planes, of the triangles that they cut."""
     n = surface.normals[found.triangle]
-    flat = np.stack(
-        [np.einsum("ij,ij->i", n, u[found.plane]), np.einsum("ij,ij->i", n, w[found.plane])], axis=1
-    )
+    flat = np.stack([np.einsum("ij,ij->i", n, u[found.plane]), np.einsum("ij,ij->i", n, w[found.plane])], axis=1)
     # The line itself says which way it runs, truer than a rounded triangle; the face says which side is outside.
     step = found.b - found.a
     square = np.stack([step[:, 1], -step[:, 0]], axis=1)
@@ -158,7 +154,7 @@ def _flat_normals(surface: Surface, found: Cut, u: Array, w: Array) -> Array:
     square[good] /= size[good, None]
     side = np.sign(np.einsum("ij,ij->i", square, flat))
     use = good & (side != 0.0)
-    out = flat / np.maximum(np.hypot(flat[:, 0], flat[:, 1]), 1e-12)[:, None]
+    out: Array = flat / np.maximum(np.hypot(flat[:, 0], flat[:, 1]), 1e-12)[:, None]
     smooth = np.einsum("ij,ij->i", square, out) * side > np.cos(np.deg2rad(10.0))
     replace = use & ~smooth
     out[replace] = square[replace] * side[replace, None]

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 Ints = NDArray[np.int64]
 
 SHARP = 25.0  # degrees; a surface that bends less has no edge there (as in the picture)
+SEEN = 8.0  # the same between planes and cylinders, whose normals are exact: the heel of a plate that leans far over
 
 
 @dataclass(frozen=True)
@@ -193,7 +194,7 @@ def read(facets: Facets) -> Surface:
             normals[mine] = told[0]
         elif int(row[1]) == OTHER:
             unread.add(number)
-    chains = _chains(facets, named, face, normals)
+    chains = _chains(facets, named, face, normals, rounds, flats)
     return Surface(corners, normals, face, rounds, flats, chains, frozenset(unread), named)
 
 
@@ -279,10 +280,18 @@ def _radial(round_: Round, points: Array) -> Array:
     off = points - round_.point
     off = off - np.outer(off @ round_.axis, round_.axis)
     off = off / np.maximum(np.linalg.norm(off, axis=1), 1e-12)[:, None]
-    return off if round_.solid else -off
+    out: Array = off if round_.solid else -off
+    return out
 
 
-def _chains(facets: Facets, named: Ints, face: Ints, normals: Array) -> tuple[Chain, ...]:
+def _chains(
+    facets: Facets,
+    named: Ints,
+    face: Ints,
+    normals: Array,
+    rounds: dict[int, Round],
+    flats: dict[int, tuple[Array, float]],
+) -> tuple[Chain, ...]:
     """The sharp edges, each as long as it lies between the same two faces and makes no corner."""
     place = np.zeros((int(named.max()) + 1, 3))
     place[named.reshape(-1)] = facets.vertices[facets.faces.reshape(-1)]
@@ -292,8 +301,20 @@ def _chains(facets: Facets, named: Ints, face: Ints, normals: Array) -> tuple[Ch
     pairs, owner = pairs[order], owner[order]
     same = np.flatnonzero((pairs[:-1] == pairs[1:]).all(axis=1))
     first, second = owner[same], owner[same + 1]
-    bend = np.einsum("ij,ij->i", normals[first], normals[second])
-    keep = (face[first] != face[second]) & (bend < np.cos(np.deg2rad(SHARP))) & (pairs[same, 0] != pairs[same, 1])
+    middles = (place[pairs[same, 0]] + place[pairs[same, 1]]) / 2.0
+    sides = []
+    for owners in (first, second):
+        side = normals[owners]
+        for number, round_ in rounds.items():
+            mine = face[owners] == number
+            if mine.any():
+                side[mine] = _radial(round_, middles[mine])
+        sides.append(side)
+    exact = np.zeros(int(face.max()) + 1, dtype=bool)
+    exact[[*rounds, *flats]] = True
+    least = np.where(exact[face[first]] & exact[face[second]], np.cos(np.deg2rad(SEEN)), np.cos(np.deg2rad(SHARP)))
+    bend = np.einsum("ij,ij->i", *sides)
+    keep = (face[first] != face[second]) & (bend < least) & (pairs[same, 0] != pairs[same, 1])
     groups: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
     for k in np.flatnonzero(keep):
         a, b = sorted((int(face[first[k]]), int(face[second[k]])))

@@ -23,7 +23,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from fixture3d.access import access
-from fixture3d.access.torch import SHIPPED, Technique, Window, torch_body
+from fixture3d.access.shipped import SHIPPED
+from fixture3d.access.torch import Technique, Window, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, weld_points
 from fixture3d.tolerance import SHOP
 from tests.access_oracle import Body, FclTorch, circle, moved, prism, rounded, tube
