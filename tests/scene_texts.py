@@ -222,6 +222,33 @@ count = 8
 rule = "overhang"
 subjects = ["left leg"]
 why = "steadied by hand"
+
+[torch.head]
+nozzle_diameter = 14.5
+nozzle_length = 45
+neck_angle = 70
+neck_radius = 12
+neck_diameter = 16
+handle_diameter = 24
+handle_length = 170
+back_cap = 60
+back_cap_diameter = 18
+
+[torch.stick]
+nozzle_diameter = 6
+nozzle_length = 320
+neck_angle = 90
+neck_radius = 20
+neck_diameter = 25
+handle_diameter = 35
+handle_length = 200
+stub_length = 50
+
+[technique.filled]
+torch = "head"
+work_angle = ["middle", 10]
+stand_off = 9
+filler_angle = [15, 60]
 """
 
 GARDEN_GATE = """\

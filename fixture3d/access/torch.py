@@ -350,9 +350,9 @@ class Technique:
     filler_angle: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
-        work, spread = self.work_angle
+        work = self.work_angle[0]
         for label, (nominal, spread), most in (
-            ("work_angle", (0.0 if isinstance(work, str) else work, spread), 120.0),
+            ("work_angle", (0.0 if isinstance(work, str) else work, self.work_angle[1]), 120.0),
             ("travel_angle", self.travel_angle, 80.0),
         ):
             if not (math.isfinite(nominal) and math.isfinite(spread)) or spread < 0.0:

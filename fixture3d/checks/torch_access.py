@@ -14,7 +14,7 @@ from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess,
 from fixture3d.access.position import Position, welding_position
 from fixture3d.access.runs import Run
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
-from fixture3d.access.torch import Technique, Torch, TorchBody, Window, torch_body
+from fixture3d.access.torch import Technique, Torch, TorchBody, Window, floor_angle, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.cache import content_key
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
@@ -631,6 +631,19 @@ def _advice(job: Job, asked: Asked, name: str) -> str:
     if any(body.name == name for body in job.pieces()):
         return "it is part of the work, so weld here before it goes in, or use another torch or a wider window"
     return "lift the work higher above it"
+
+
+def _too_narrow(asked: Asked) -> str:
+    """Whether the joint leaves the nozzle no room at this stand-off, by plane trigonometry of its rim; empty if not."""
+    torch = asked.torch
+    needed = floor_angle(2.0 * torch.nozzle_radius, torch.stand_off)
+    left = min(90.0 - middle for middle, _, _ in _middles(asked.weld))
+    if asked.weld.type not in ("fillet", "lap", "flare") or left >= needed:
+        return ""
+    return (
+        f"the joint leaves {left:.0f} degrees to either side of its middle, and this nozzle at this stand-off needs "
+        f"{needed:.0f}, so use a thinner nozzle or a larger stand-off"
+    )
 
 
 def _figures(job: Job, known: Mapping[str, WeldAccess], positions: Mapping[str, Position]) -> Iterator[dict[str, Any]]:
