@@ -271,6 +271,56 @@ def test_technique_that_does_not_suit(work: list[float], said: bool) -> None:
         assert [found[0].measured, found[0].limit] == pytest.approx([work[0], 15.0])
 
 
+def test_a_feeding_hand_counts_and_changes_the_question(tmp_path: Path) -> None:
+    """A wall 120 mm and more ahead leaves the straight torch alone and stops the hand that feeds from there."""
+    tables = butt(place=[{**post("W1", "E4", length=20, width=300, height=300), "free": [460, 300, 0, 0]}])
+    del tables["place"][0]["hole"]
+    store = Store(tmp_path)
+    alone = ask(CHECK, tables, store)
+    assert row(alone)["reachable"] == pytest.approx(40.0)
+    tables["technique"]["t1"] = {**TECHNIQUE, "filler_angle": [15, 15], "direction": "forward"}
+    (finding,) = of_rule(ask(CHECK, tables, store), "weld-blocked")
+    assert "W1 is in the way of 100 %" in finding.remedy
+    tables["technique"]["t1"]["direction"] = "back"
+    assert row(ask(CHECK, tables, store))["reachable"] == pytest.approx(40.0)
+
+
+def test_middle_of_the_joint_as_a_work_angle() -> None:
+    """Face normals 120 degrees apart: the middle is 60 from the first."""
+    tables = butt()
+    tables["technique"]["t1"] = {**TECHNIQUE, "work_angle": ["middle", 0]}
+    sides = [[0, 0, 1], [0, math.cos(math.radians(30)), -math.sin(math.radians(30))]]
+    tables["weld"] = [{**tables["weld"][0], "type": "flare", "sides": sides}]
+    del tables["weld"][0]["joins"]
+    result = ask(CHECK, tables)
+    assert of_rule(result, "technique-angle") == []
+    assert row(result)["position"]["rotation"] == pytest.approx(120.0)
+    made = job(tables)
+    assert torch_access.question(made, made.welds[0], {}).technique.work[0] == pytest.approx(60.0)
+
+
+def test_a_joint_too_narrow_for_the_nozzle_is_told_so() -> None:
+    """20 mm across at 15 mm stands 33.7 degrees off a face at least; a joint of 60 leaves 30."""
+    tables = butt()
+    tables["plate"] = [
+        slab("one", (200, 200, 50), (500, 400, 60)),
+        {"name": "two", "outline": [[0, 0], [300, 0], [300, 150], [0, 150]], "thickness": 6, "at": [200, 300, 60],
+         "normal": [0, math.cos(math.radians(30)), -math.sin(math.radians(30))], "along": [1, 0, 0]},
+    ]  # fmt: skip
+    tables["technique"]["t1"] = {**TECHNIQUE, "work_angle": ["middle", 0]}
+    sides = [[0, 0, 1], [0, -math.cos(math.radians(30)), -math.sin(math.radians(30))]]
+    weld = {**tables["weld"][0], "type": "fillet", "sides": sides}
+    del weld["joins"]
+    tables["weld"] = [weld]
+    made = job(tables)
+    asked = torch_access.question(made, made.welds[0], {})
+    assert "leaves 30 degrees" in torch_access._too_narrow(asked)
+    assert "needs 34" in torch_access._too_narrow(asked)
+    tables["technique"]["t1"]["stand_off"] = 18
+    made = job(tables)
+    assert torch_access._too_narrow(torch_access.question(made, made.welds[0], {})) == ""
+
+
 def test_automatic_welds_are_said_to_be_missing() -> None:
     tables = butt()
     tables["weldment"]["welds"] = "auto"

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fixture3d.access import compiling
+from fixture3d.access.filler import Feed, with_feeding
 from fixture3d.access.runs import Run, least_runs, longest_run, unreached
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.torch import TorchBody, Window, torch_body, with_wire
@@ -326,6 +327,22 @@ def sweep(
     return Sweep(free=free.reshape(count, *q.shape), inside=inside.reshape(count, *q.shape[:2]))
 
 
+def sweep_fed(
+    obstacles: Obstacles,
+    torch: TorchBody,
+    weld: WeldPoints,
+    window: Window,
+    margin: float = SHOP.torch_margin,
+    feed: Feed | None = None,
+) -> tuple[Sweep, Ints]:
+    """Verdicts of torch and feeding hand together, and how many positions (bodies,) each body takes from the hand."""
+    alone = sweep(obstacles, torch, weld.points, weld.frames, window, margin)
+    if feed is None:
+        return alone, np.zeros(len(obstacles.names), np.int64)
+    free, lost = with_feeding(obstacles, feed, torch, weld, window, alone.free, margin)
+    return Sweep(free=free, inside=alone.inside), lost
+
+
 def _chunks(count: int) -> list[Ints]:
     """Neighbouring directions in a few lots for each thread."""
     return list(np.array_split(np.arange(count), max(1, min(count, 4 * workers()))))
@@ -471,6 +488,7 @@ def answer(
     window: Window,
     joined: Sequence[str] = (),
     margin: float = SHOP.torch_margin,
+    feed: Feed | None = None,
 ) -> WeldAccess:
     """Everything about one weld: what can be reached, in what runs, how best, and what is in the way.
 
@@ -481,14 +499,15 @@ def answer(
         window: positions to try.
         joined: names of the pieces that the weld joins; others are ignored.
         margin: clear space that the torch must keep, mm.
+        feed: the hand that feeds filler; its room is no part of the clearance that is told.
     """
     wired = with_wire(torch)
-    verdicts = sweep(obstacles, wired, weld.points, weld.frames, window, margin)
+    verdicts, fed = sweep_fed(obstacles, wired, weld, window, margin, feed)
     reached = verdicts.free.reshape(len(weld.points), -1).max(axis=1).astype(bool)
     blocked = int(verdicts.free.size - np.count_nonzero(verdicts.free))
     shares: list[tuple[str, float]] = []
     if blocked:
-        counts = blame(obstacles, wired, weld.points, weld.frames, window, verdicts, margin)
+        counts = blame(obstacles, wired, weld.points, weld.frames, window, verdicts, margin) + fed
         shares = [(obstacles.names[i], float(counts[i]) / blocked) for i in np.flatnonzero(counts)]
         shares.sort(key=lambda item: (-item[1], item[0]))
     run_length, run = longest_run(verdicts.free, weld, window)

@@ -114,7 +114,7 @@ _PROCESSES: Final[dict[str, dict[str, Any]]] = {
         "travel_angle": (15, 10),
         "stand_off": 9,
         "process": "gas tungsten arc",
-        "filler_angle": (15, 60),
+        "filler_angle": (20, 60),
     },
     # A dragged stick leans 5 to 25 degrees; arc about one core diameter: common practice, no source.
     "stick-": {"torch": "stick-350", "travel_angle": (-15, 10), "stand_off": 4, "process": "shielded metal arc"},

@@ -11,6 +11,7 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
+from fixture3d.access.filler import Feed, feed_of
 from fixture3d.access.position import Position, welding_position
 from fixture3d.access.runs import Run
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
@@ -112,6 +113,8 @@ TABLE = "table"
 
 NOT_COVERED = (
     "Angles are tried in steps of at most 5 degrees and the handle in turns of 30 degrees.",
+    "Of a hand that feeds filler, rod and glove are looked at up to 300 mm ahead of the arc, not the rod's free end; "
+    "the clearance told is the torch's. An electrode that burns down must have room at every length from full to stub.",
     "For the torch the table is a plain plate without holes; the cable, the welder's arm and the mask are not checked.",
     "A weld that is given by sides alone is not held against the pieces: its path is taken as it stands.",
     "Clamps are taken as shut, and the space they sweep as free.",
@@ -185,6 +188,7 @@ class Asked:
     torch: TorchBody
     window: Window
     points: WeldPoints
+    feed: Feed | None
 
     @property
     def position(self) -> Position:
@@ -194,7 +198,12 @@ class Asked:
     @property
     def box(self) -> Array:
         """Beyond it no body changes the answer, (2, 3) mm."""
-        return reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
+        box = reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
+        if self.feed is not None:
+            hand = self.feed.reach + 2.0 * SHOP.torch_margin
+            box[0] = np.minimum(box[0], self.points.points.min(axis=0) - hand)
+            box[1] = np.maximum(box[1], self.points.points.max(axis=0) + hand)
+        return box
 
 
 def question(job: Job, weld: Weld, windows: dict[Technique, Window]) -> Asked:
@@ -213,7 +222,8 @@ def question(job: Job, weld: Weld, windows: dict[Technique, Window]) -> Asked:
     points = weld_points(weld, SHOP.weld_step)
     if technique not in windows:
         windows[technique] = technique.window()
-    return Asked(weld, technique, torch_body(torch, technique.stand_off), windows[technique], points)
+    body = torch_body(torch, technique.stand_off)
+    return Asked(weld, technique, body, windows[technique], points, feed_of(technique))
 
 
 def technique_name(weld: Weld) -> str:
@@ -474,7 +484,9 @@ def answers(job: Job, asked: Sequence[Asked], progress: Progress) -> list[WeldAc
         ready = in_the_way(job, [asked[k] for k in open_])
         for done, k in enumerate(open_):
             progress("torch access", done, len(open_))
-            one = answer(ready, asked[k].torch, asked[k].points, asked[k].window, asked[k].weld.joins)
+            one = answer(
+                ready, asked[k].torch, asked[k].points, asked[k].window, asked[k].weld.joins, feed=asked[k].feed
+            )
             found[k] = one
             if job.store is not None:
                 job.store.put_json(keys[k], _KIND, one.to_dict())
@@ -508,13 +520,14 @@ def _kept(job: Job, key: str) -> WeldAccess | None:
 
 def _key(asked: Asked, around: Sequence[_Obstacle]) -> str:
     """What the answer depends on: the weld, the window, the torch, and the bodies within its reach."""
-    torch, window, points, box = asked.torch, asked.window, asked.points, asked.box
+    torch, window, points, box, feed = asked.torch, asked.window, asked.points, asked.box, asked.feed
     numbers = [
         np.array([ANSWER_VERSION, NUMERIC.chord, SHOP.torch_margin, torch.stand_off]),
         np.array([torch.nozzle_radius, torch.nozzle_length, window.nominal_travel]),
         *(torch.starts, torch.ends, torch.radii, window.works, window.leans, window.rolls, window.cost),
         *(values for sense, leans in window.runs for values in (np.array([sense]), leans)),
         *(points.points, points.frames, points.lengths, points.joined),
+        *((feed.starts, feed.ends, feed.radii) if feed is not None else ()),
     ]
     rounded = [np.round(np.asarray(n, dtype=np.float64) / NUMERIC.key) * NUMERIC.key + 0.0 for n in numbers]
     parts: list[str | bytes] = ["|".join(str(n.shape) for n in rounded), *(n.tobytes() for n in rounded)]

@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.access.access import BestPosition, Obstacles, Sweep, WeldAccess, blame, sweep
+from fixture3d.access.access import BestPosition, Obstacles, Sweep, WeldAccess, blame, sweep_fed
 from fixture3d.access.runs import longest_run
 from fixture3d.access.torch import TorchBody, Window, with_wire
 from fixture3d.access.welds import Weld, WeldPoints
@@ -106,7 +106,7 @@ def _verdicts(job: Job, asked: Sequence[Asked], progress: Progress) -> list[_Ver
 
 def _worked_out(obstacles: Obstacles, asked: Asked) -> _Verdicts:
     torch, points, window = with_wire(asked.torch), asked.points, asked.window
-    verdicts = sweep(obstacles, torch, points.points, points.frames, window)
+    verdicts, _ = sweep_fed(obstacles, torch, points, window, feed=asked.feed)
     count = len(points.points)
     blockers = []
     for k in range(count):
@@ -178,7 +178,8 @@ def _indices(asked: Asked, best: BestPosition) -> tuple[int, int, int]:
     point = int(np.linalg.norm(asked.points.points - np.array(best.point), axis=1).argmin())
     work = int(np.abs(window.works - best.work_angle).argmin())
     sense = 1.0 if best.direction == "forward" else -1.0
-    lean = int(np.abs(window.leans - sense * best.travel_angle).argmin())
+    leans = next(leans for way, leans in window.runs if way == sense)
+    lean = int(leans[np.abs(window.leans[leans] - sense * best.travel_angle).argmin()])
     roll = int(np.abs(window.rolls - best.roll).argmin())
     return point, work * len(window.leans) + lean, roll
 
