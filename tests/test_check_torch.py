@@ -61,7 +61,7 @@ def test_open_butt_is_reached_all_along() -> None:
     result = ask(CHECK, butt())
     assert result.findings == ()
     found = row(result)
-    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "best", "blockers"]
+    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "unseen", "best"]
     assert list(found)[: len(keys)] == keys
     assert found["runs"] == [{"from": 0.0, "to": 40.0, "direction": "forward"}]
     assert found["unreached"] == []

@@ -235,7 +235,8 @@ CURES = (
     Cure("weld-partly-blocked", "strip", 'name = "S5"', "height = 200", "height = 82"),
     Cure("weld-restart", "strip", 'name = "S5"', "height = 200", "height = 82"),
     Cure("work-misplaced", "", 'hole = "E6"', "offset = [20, 19.9]", "offset = [20, 20]"),
-    Cure("weld-tight", "right rail, top", "[technique.close]", "stand_off = 4", "stand_off = 15"),
+    Cure("weld-tight", "right rail, top", "[technique.close]", "stand_off = 2", "stand_off = 15"),
+    Cure("weld-unseen", "right rail, top", "[technique.close]", "stand_off = 2", "stand_off = 15"),
 )
 IDS = [cure.rule for cure in CURES]
 

@@ -53,6 +53,12 @@ def reachable(point: Array, tangent: Array, bisector: Array, opening: float, sur
         other = np.cross(direction, side)
         turn = np.arange(_RING) * (2.0 * np.pi / _RING)
         ring = radius * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * other)
+        # From the root to half the nozzle's rim, so that a crack in the joint is no way out.
+        cone = JOINTS.nozzle_back * direction + ring / 2.0 - _START * bisector
+        far = float(np.linalg.norm(cone, axis=1).max())
+        cone = cone / np.linalg.norm(cone, axis=1)[:, None]
+        if _hits(np.broadcast_to(point + _START * bisector, cone.shape), cone, corners, far).any():
+            continue
         starts = point + JOINTS.nozzle_back * direction + ring
         if not _hits(starts, np.broadcast_to(direction, starts.shape), corners, JOINTS.reach).any():
             return True
