@@ -25,6 +25,7 @@ from fixture3d.access import compiling
 from fixture3d.access.filler import Feed, with_feeding
 from fixture3d.access.runs import Run, least_runs, longest_run, unreached
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
+from fixture3d.access.sight import seen
 from fixture3d.access.torch import TorchBody, Window, torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
 from fixture3d.frame import cos_sin
@@ -34,7 +35,7 @@ Array = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
-ANSWER_VERSION = 4
+ANSWER_VERSION = 5
 """Part of every cache key: raise it when the meaning or the value of an answer changes."""
 ROOM = 100.0
 """Clearance is measured up to this, mm; ``clearance`` of this value means at least so much."""
@@ -419,6 +420,9 @@ class WeldAccess:
         points: for every point, whether it can be reached.
         best: the position nearest to nominal that leaves ``COMFORT``, of equally near ones that with the most
             clearance; where none leaves so much, the one that leaves the most; None when nothing is free.
+        unseen: from and to, mm along the path, of what can be reached but where the arc is not seen (``sight``).
+        hiders: name of each body that stops lines of sight there and the share of them that it stops, largest first;
+            empty where the torch itself hides the arc.
         blockers: name of each body in the way and the share of the blocked positions that it is in the way of, alone
             or with others; largest first. Shares can add up to more than 1.
         positions: how many were tried.
@@ -433,6 +437,8 @@ class WeldAccess:
     unreached: tuple[tuple[float, float], ...]
     points: tuple[bool, ...]
     best: BestPosition | None
+    unseen: tuple[tuple[float, float], ...]
+    hiders: tuple[tuple[str, float], ...]
     blockers: tuple[tuple[str, float], ...]
     positions: int
     blocked: int
@@ -451,6 +457,8 @@ class WeldAccess:
             "unreached": [list(stretch) for stretch in self.unreached],
             "points": [int(point) for point in self.points],
             "best": best,
+            "unseen": [list(stretch) for stretch in self.unseen],
+            "hiders": [{"name": name, "share": share} for name, share in self.hiders],
             "blockers": [{"name": name, "share": share} for name, share in self.blockers],
             "positions": self.positions,
             "blocked": self.blocked,
@@ -475,6 +483,8 @@ class WeldAccess:
             unreached=tuple((float(low), float(high)) for low, high in data["unreached"]),
             points=tuple(bool(point) for point in data["points"]),
             best=best,
+            unseen=tuple((float(low), float(high)) for low, high in data["unseen"]),
+            hiders=tuple((str(b["name"]), float(b["share"])) for b in data["hiders"]),
             blockers=tuple((str(b["name"]), float(b["share"])) for b in data["blockers"]),
             positions=int(data["positions"]),
             blocked=int(data["blocked"]),
@@ -510,6 +520,9 @@ def answer(
         counts = blame(obstacles, wired, weld.points, weld.frames, window, verdicts, margin) + fed
         shares = [(obstacles.names[i], float(counts[i]) / blocked) for i in np.flatnonzero(counts)]
         shares.sort(key=lambda item: (-item[1], item[0]))
+    visible, stopped = seen(obstacles, torch, weld, window, verdicts.free, float(np.mean(window.works)))
+    hidden = int(stopped.sum())
+    hiders = [(obstacles.names[i], float(stopped[i]) / hidden) for i in np.flatnonzero(stopped)]
     run_length, run = longest_run(verdicts.free, weld, window)
     return WeldAccess(
         length=weld.length,
@@ -520,6 +533,8 @@ def answer(
         unreached=unreached(reached, weld),
         points=tuple(bool(r) for r in reached),
         best=_best(obstacles, torch, weld, window, verdicts, frozenset(joined)),
+        unseen=unreached(visible | ~reached, weld),
+        hiders=tuple(sorted(hiders, key=lambda item: (-item[1], item[0]))),
         blockers=tuple(shares),
         positions=int(verdicts.free.size),
         blocked=blocked,

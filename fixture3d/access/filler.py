@@ -115,15 +115,14 @@ def apart(feed: Feed, torch: TorchBody, window: Window, mirrored: bool) -> Bools
 
 
 def segment_gaps(p: ArrayLike, q: ArrayLike, a: ArrayLike, b: ArrayLike) -> Array:
-    """Distances (...,) between segments p to q, (..., 3), and one segment a to b of some length, (3,).
+    """Distances (...,) between segments p to q and segments a to b of some length; all (..., 3), broadcast.
 
     Ericson, Real-Time Collision Detection (2005), 5.1.9.
     """
     p, q, a, b = (np.asarray(v, dtype=np.float64) for v in (p, q, a, b))
     d, e, r = q - p, b - a, p - a
-    dd = np.einsum("...i,...i->...", d, d)
-    ee = float(e @ e)
-    f, c, de = r @ e, np.einsum("...i,...i->...", d, r), d @ e
+    dd, ee, de = (d * d).sum(axis=-1), (e * e).sum(axis=-1), (d * e).sum(axis=-1)
+    f, c = (r * e).sum(axis=-1), (d * r).sum(axis=-1)
     lean = dd * ee - de * de
     s = np.where(lean > 1e-12 * np.maximum(dd * ee, 1e-30), (de * f - c * ee) / np.where(lean > 0.0, lean, 1.0), 0.0)
     s = np.clip(s, 0.0, 1.0)
@@ -131,7 +130,7 @@ def segment_gaps(p: ArrayLike, q: ArrayLike, a: ArrayLike, b: ArrayLike) -> Arra
     held = np.clip(t, 0.0, 1.0)
     s = np.where(held == t, s, np.clip((de * held - c) / np.where(dd > 0.0, dd, 1.0), 0.0, 1.0))
     gap = r + d * s[..., None] - e * held[..., None]
-    return np.asarray(np.linalg.norm(gap, axis=-1))
+    return np.asarray(np.sqrt((gap * gap).sum(axis=-1)))
 
 
 def feeding(obstacles: Obstacles, feed: Feed, points: Array, frames: Array, margin: float) -> Bools:

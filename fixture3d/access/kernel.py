@@ -814,6 +814,37 @@ def sweep_directions(  # type: ignore[no-untyped-def]
                     free[p, d, r] = 1
 
 
+@_compiled
+def lines_of_sight(  # type: ignore[no-untyped-def]
+    nodes, meta, tris, owner, points, frames, lines, measures, wanted, seen, stopped, hits
+):
+    """Set seen (k,) to 1 at the points from which one of the wanted (k, V) lines is clear of all triangles.
+
+    lines (V, 3) are unit vectors in the frames of the points; measures are where a line begins and ends, from the
+    point, and its radius. At points where none is clear, stopped (bodies,) counts the body that each line met
+    first in the order of the tree. hits (V,) is room to work in.
+    """
+    low, high, radius = measures[0], measures[1], measures[2]
+    for p in range(points.shape[0]):
+        for v in range(lines.shape[0]):
+            hits[v] = -1
+            if wanted[p, v] == 0:
+                continue
+            ux = frames[p, 0, 0] * lines[v, 0] + frames[p, 0, 1] * lines[v, 1] + frames[p, 0, 2] * lines[v, 2]
+            uy = frames[p, 1, 0] * lines[v, 0] + frames[p, 1, 1] * lines[v, 1] + frames[p, 1, 2] * lines[v, 2]
+            uz = frames[p, 2, 0] * lines[v, 0] + frames[p, 2, 1] * lines[v, 1] + frames[p, 2, 2] * lines[v, 2]
+            px, py, pz = points[p, 0] + low * ux, points[p, 1] + low * uy, points[p, 2] + low * uz
+            far = high - low
+            hits[v] = capsule_hit(nodes, meta, tris, px, py, pz, far * ux, far * uy, far * uz, radius)
+            if hits[v] < 0:
+                seen[p] = 1
+                break
+        if seen[p] == 0:
+            for v in range(lines.shape[0]):
+                if hits[v] >= 0:
+                    stopped[owner[hits[v]]] += 1
+
+
 # --- who is in the way ---------------------------------------------------------------------------------------
 
 

@@ -78,6 +78,17 @@ RULES = (
         cure="Plan the stop where it does least harm, or make room at the place where the run breaks.",
     ),
     Rule(
+        name="weld-unseen",
+        level="note",
+        title="The welder does not see the arc",
+        meaning="At some points that the torch reaches, no straight line from the root to a place of the eyes is "
+        "clear: bodies, or the torch itself, stand in all of them. Eyes are 300 to 600 mm away, 20 to 60 degrees to "
+        "either side of the torch along the weld, and up to 40 degrees off the work angle; common practice, no "
+        "source. The figure is the length that is not seen, the limit the length that can be reached.",
+        cure="Move or lower what hides it, hold the nozzle farther off or use a thinner one; or weld it by feel along "
+        "a guide, with a trial piece first.",
+    ),
+    Rule(
         name="auto-welds",
         level="note",
         title="Welds are not found from the geometry yet",
@@ -117,6 +128,7 @@ NOT_COVERED = (
     "the clearance told is the torch's. An electrode that burns down must have room at every length from full to stub.",
     "For the torch the table is a plain plate without holes; the cable, the welder's arm and the mask are not checked.",
     "A weld that is given by sides alone is not held against the pieces: its path is taken as it stands.",
+    "The arc counts as seen along straight lines past bodies and torch; the helmet's own room is not looked at.",
     "Clamps are taken as shut, and the space they sweep as free.",
     "The nearest move of a block that would free a weld is not worked out yet.",
 )
@@ -581,6 +593,22 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             at=point(asked.points.points[found.runs[0].last]),
             remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found.runs, units)} along its path",
         )
+    if found.unseen:
+        hidden = sum(high - low for low, high in found.unseen)
+        bodies = [body for body, share in found.hiders[:2] if share >= _SHOWN]
+        who = f"{' and '.join(bodies)} hide it" if len(bodies) > 1 else f"{bodies[0]} hides it" if bodies else ""
+        yield CHECK.finding(
+            "weld-unseen",
+            [name, *bodies],
+            f"the welder does not see the arc on part of {name}"
+            if hidden < found.reachable - NUMERIC.merge
+            else f"the welder does not see the arc at {name}",
+            measured=neat(hidden),
+            limit=neat(found.reachable),
+            unit="mm",
+            remedy=f"{_stretches(found.unseen, units)} along its path: "
+            + (f"{who}; make room to look in" if who else "the nozzle hides it; hold it farther off"),
+        )
     if found.best.clearance < TIGHT:
         yield CHECK.finding(
             "weld-tight",
@@ -683,6 +711,7 @@ def _row(
         "longest_run": neat(found.longest_run) if found is not None else None,
         "runs": _runs(found),
         "unreached": [[neat(low), neat(high)] for low, high in found.unreached] if found is not None else None,
+        "unseen": [[neat(low), neat(high)] for low, high in found.unseen] if found is not None else None,
         "best": _best(found),
         "blockers": [{"name": body, "share": neat(share)} for body, share in found.blockers] if found else [],
         "position": position.to_dict() if position is not None else None,
