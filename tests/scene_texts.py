@@ -249,6 +249,15 @@ torch = "head"
 work_angle = ["middle", 10]
 stand_off = 9
 filler_angle = [15, 60]
+
+[[weld]]
+name = "gusset, late"
+type = "fillet"
+size = 10
+passes = 3
+sides = [[0, 0, 1], [1, 0, 0]]
+path = [[20, 20, 6], [20, 90, 6]]
+skip = true
 """
 
 GARDEN_GATE = """\

@@ -61,7 +61,7 @@ def test_open_butt_is_reached_all_along() -> None:
     result = ask(CHECK, butt())
     assert result.findings == ()
     found = row(result)
-    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "unseen", "best"]
+    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "corners", "last_pass"]
     assert list(found)[: len(keys)] == keys
     assert found["runs"] == [{"from": 0.0, "to": 40.0, "direction": "forward"}]
     assert found["unreached"] == []
@@ -170,7 +170,9 @@ def test_corner_in_the_path_is_a_stop() -> None:
     (finding,) = of_rule(ask(CHECK, tables), "weld-restart")
     assert finding.level == "note"
     assert [finding.measured, finding.limit] == pytest.approx([40.0, 70.0])
-    assert finding.remedy == "it needs 1 restart: stop at 40 mm along its path"
+    assert finding.remedy == (
+        "it needs 1 restart: stop at 40 mm (or carry the torch round the corner there) along its path"
+    )
 
 
 # --- on the work ---------------------------------------------------------------------------------------------------

@@ -28,6 +28,7 @@ from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.sight import seen
 from fixture3d.access.torch import TorchBody, Window, torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
+from fixture3d.access.wrap import corners
 from fixture3d.frame import cos_sin
 from fixture3d.tolerance import NUMERIC, SHOP
 
@@ -35,7 +36,7 @@ Array = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
-ANSWER_VERSION = 5
+ANSWER_VERSION = 6
 """Part of every cache key: raise it when the meaning or the value of an answer changes."""
 ROOM = 100.0
 """Clearance is measured up to this, mm; ``clearance`` of this value means at least so much."""
@@ -417,6 +418,9 @@ class WeldAccess:
         run: first and last point of that stretch, or None.
         runs: the fewest runs that cover what can be reached, in order along the path; each but the first is a restart.
         unreached: from and to, mm along the path, of the stretches that the torch does not reach.
+        corners: where the path turns a corner, mm along it, and whether the torch can be carried round without a stop;
+            ``runs`` end there all the same.
+        last_pass: mm that can be reached with the passes before the last one in place; None when there is one pass.
         points: for every point, whether it can be reached.
         best: the position nearest to nominal that leaves ``COMFORT``, of equally near ones that with the most
             clearance; where none leaves so much, the one that leaves the most; None when nothing is free.
@@ -435,6 +439,8 @@ class WeldAccess:
     run: tuple[int, int] | None
     runs: tuple[Run, ...]
     unreached: tuple[tuple[float, float], ...]
+    corners: tuple[tuple[float, bool], ...]
+    last_pass: float | None
     points: tuple[bool, ...]
     best: BestPosition | None
     unseen: tuple[tuple[float, float], ...]
@@ -455,6 +461,8 @@ class WeldAccess:
             "run": None if self.run is None else list(self.run),
             "runs": [vars(run).copy() for run in self.runs],
             "unreached": [list(stretch) for stretch in self.unreached],
+            "corners": [[at, int(round_it)] for at, round_it in self.corners],
+            "last_pass": self.last_pass,
             "points": [int(point) for point in self.points],
             "best": best,
             "unseen": [list(stretch) for stretch in self.unseen],
@@ -481,6 +489,8 @@ class WeldAccess:
             run=None if data["run"] is None else (int(data["run"][0]), int(data["run"][1])),
             runs=tuple(Run(**run) for run in data["runs"]),
             unreached=tuple((float(low), float(high)) for low, high in data["unreached"]),
+            corners=tuple((float(at), bool(round_it)) for at, round_it in data["corners"]),
+            last_pass=None if data["last_pass"] is None else float(data["last_pass"]),
             points=tuple(bool(point) for point in data["points"]),
             best=best,
             unseen=tuple((float(low), float(high)) for low, high in data["unseen"]),
@@ -499,6 +509,7 @@ def answer(
     joined: Sequence[str] = (),
     margin: float = SHOP.torch_margin,
     feed: Feed | None = None,
+    later: tuple[WeldPoints, Body] | None = None,
 ) -> WeldAccess:
     """Everything about one weld: what can be reached, in what runs, how best, and what is in the way.
 
@@ -510,7 +521,12 @@ def answer(
         joined: names of the pieces that the weld joins; others are ignored.
         margin: clear space that the torch must keep, mm.
         feed: the hand that feeds filler; its room is no part of the clearance that is told.
+        later: points of the last pass and the bead beneath it (``wrap.on_the_bead``), or None.
     """
+
+    def ask(at: WeldPoints) -> Bytes:
+        return sweep_fed(obstacles, wired, at, window, margin, feed)[0].free
+
     wired = with_wire(torch)
     verdicts, fed = sweep_fed(obstacles, wired, weld, window, margin, feed)
     reached = verdicts.free.reshape(len(weld.points), -1).max(axis=1).astype(bool)
@@ -531,6 +547,8 @@ def answer(
         run=run,
         runs=least_runs(verdicts.free, weld, window),
         unreached=unreached(reached, weld),
+        corners=corners(weld, window, verdicts.free, ask),
+        last_pass=None if later is None else _last_pass(*later, ask, wired, window, margin),
         points=tuple(bool(r) for r in reached),
         best=_best(obstacles, torch, weld, window, verdicts, frozenset(joined)),
         unseen=unreached(visible | ~reached, weld),
@@ -539,6 +557,16 @@ def answer(
         positions=int(verdicts.free.size),
         blocked=blocked,
     )
+
+
+def _last_pass(
+    at: WeldPoints, bead: Body, ask: Callable[[WeldPoints], Bytes], torch: TorchBody, window: Window, margin: float
+) -> float:
+    """Mm that the torch reaches on top of a bead: its verdicts as ever, and those of the bead alone."""
+    alone = Obstacles.build([bead], reach_box(torch, at.points, margin))
+    free = ask(at) & sweep(alone, torch, at.points, at.frames, window, margin).free
+    reached = free.reshape(len(free), -1).any(axis=1)
+    return at.length if reached.all() else float(at.lengths[reached].sum())
 
 
 def _best(

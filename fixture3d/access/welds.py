@@ -47,6 +47,7 @@ class Weld:
         path: (n, 3) points of the weld root, mm.
         technique: name of the technique.
         sides: outward normals of the two faces, (2, 3), or (n - 1, 2, 3) when they change from part to part.
+        passes: how many passes it takes; 0 when not given.
     """
 
     name: str
@@ -56,6 +57,7 @@ class Weld:
     path: Array
     technique: str
     sides: Array
+    passes: int = 0
 
     @property
     def length(self) -> float:

@@ -13,10 +13,10 @@ from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
 from fixture3d.access.filler import Feed, feed_of
 from fixture3d.access.position import Position, welding_position
-from fixture3d.access.runs import Run
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
 from fixture3d.access.torch import Technique, Torch, TorchBody, Window, floor_angle, torch_body
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
+from fixture3d.access.wrap import on_the_bead, passes_of
 from fixture3d.cache import content_key
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.frame import Array
@@ -208,6 +208,11 @@ class Asked:
         return welding_position(self.weld, self.points, direction=self.technique.direction)
 
     @property
+    def later(self) -> tuple[WeldPoints, Any] | None:
+        """Where the last of several passes is run, and the bead beneath it."""
+        return on_the_bead(self.weld, self.points)
+
+    @property
     def box(self) -> Array:
         """Beyond it no body changes the answer, (2, 3) mm."""
         box = reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
@@ -215,6 +220,10 @@ class Asked:
             hand = self.feed.reach + 2.0 * SHOP.torch_margin
             box[0] = np.minimum(box[0], self.points.points.min(axis=0) - hand)
             box[1] = np.maximum(box[1], self.points.points.max(axis=0) + hand)
+        # A later pass stands on the bead, no farther out than its leg.
+        leg = self.weld.size if passes_of(self.weld) > 1 else 0.0
+        box[0] -= leg
+        box[1] += leg
         return box
 
 
@@ -497,7 +506,13 @@ def answers(job: Job, asked: Sequence[Asked], progress: Progress) -> list[WeldAc
         for done, k in enumerate(open_):
             progress("torch access", done, len(open_))
             one = answer(
-                ready, asked[k].torch, asked[k].points, asked[k].window, asked[k].weld.joins, feed=asked[k].feed
+                ready,
+                asked[k].torch,
+                asked[k].points,
+                asked[k].window,
+                asked[k].weld.joins,
+                feed=asked[k].feed,
+                later=asked[k].later,
             )
             found[k] = one
             if job.store is not None:
@@ -533,6 +548,7 @@ def _kept(job: Job, key: str) -> WeldAccess | None:
 def _key(asked: Asked, around: Sequence[_Obstacle]) -> str:
     """What the answer depends on: the weld, the window, the torch, and the bodies within its reach."""
     torch, window, points, box, feed = asked.torch, asked.window, asked.points, asked.box, asked.feed
+    later = asked.later
     numbers = [
         np.array([ANSWER_VERSION, NUMERIC.chord, SHOP.torch_margin, torch.stand_off]),
         np.array([torch.nozzle_radius, torch.nozzle_length, window.nominal_travel]),
@@ -540,6 +556,7 @@ def _key(asked: Asked, around: Sequence[_Obstacle]) -> str:
         *(values for sense, leans in window.runs for values in (np.array([sense]), leans)),
         *(points.points, points.frames, points.lengths, points.joined),
         *((feed.starts, feed.ends, feed.radii) if feed is not None else ()),
+        *((later[0].points, later[1][1]) if later is not None else ()),
     ]
     rounded = [np.round(np.asarray(n, dtype=np.float64) / NUMERIC.key) * NUMERIC.key + 0.0 for n in numbers]
     parts: list[str | bytes] = ["|".join(str(n.shape) for n in rounded), *(n.tobytes() for n in rounded)]
@@ -581,6 +598,17 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             at=point(blind[len(blind) // 2]),
             remedy=f"{share} % of it can be welded here, not {where} along its path; " + _make_room(job, asked, found),
         )
+    if found.last_pass is not None and found.last_pass < found.reachable - NUMERIC.merge:
+        yield CHECK.finding(
+            "weld-partly-blocked",
+            [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
+            f"the last pass of {name} cannot be run all along with the ones before it in place",
+            measured=neat(found.last_pass),
+            limit=neat(found.reachable),
+            unit="mm",
+            at=point(asked.points.points.mean(axis=0)),
+            remedy=_make_room(job, asked, found),
+        )
     if len(found.runs) > 1:
         stops = len(found.runs) - 1
         yield CHECK.finding(
@@ -591,7 +619,7 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             limit=neat(found.reachable),
             unit="mm",
             at=point(asked.points.points[found.runs[0].last]),
-            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found.runs, units)} along its path",
+            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, units)} along its path",
         )
     if found.unseen:
         hidden = sum(high - low for low, high in found.unseen)
@@ -629,13 +657,15 @@ def _stretches(stretches: Sequence[tuple[float, float]], units: Units) -> str:
     return ", ".join(said) + (f" and in {more} more places" if more else "")
 
 
-def _stops(runs: Sequence[Run], units: Units) -> str:
+def _stops(found: WeldAccess, units: Units) -> str:
     """Where the torch is taken off, and where it is set on again if not at the same place."""
     said = []
+    runs, corner = found.runs, dict(found.corners)
     for one, after in list(pairwise(runs))[:_LISTED]:
         gap = after.start - one.end > NUMERIC.merge
         go_on = f" and go on at {show_rough(after.start, units)}" if gap else ""
-        said.append(f"stop at {show_rough(one.end, units)}{go_on}")
+        turned = "" if gap or not corner.get(one.end) else " (or carry the torch round the corner there)"
+        said.append(f"stop at {show_rough(one.end, units)}{go_on}{turned}")
     more = len(runs) - 1 - len(said)
     return ", ".join(said) + (f" and in {more} more places" if more else "")
 
@@ -711,6 +741,8 @@ def _row(
         "longest_run": neat(found.longest_run) if found is not None else None,
         "runs": _runs(found),
         "unreached": [[neat(low), neat(high)] for low, high in found.unreached] if found is not None else None,
+        "corners": [{"at": at, "round": way} for at, way in found.corners] if found is not None else None,
+        "last_pass": neat(found.last_pass) if found is not None and found.last_pass is not None else None,
         "unseen": [[neat(low), neat(high)] for low, high in found.unseen] if found is not None else None,
         "best": _best(found),
         "blockers": [{"name": body, "share": neat(share)} for body, share in found.blockers] if found else [],

@@ -81,6 +81,7 @@ def declared_welds(
                     path=path,
                     technique=item.technique or fallback or "",
                     sides=sides,
+                    passes=item.passes or 0,
                 )
             )
         except ValueError as error:

@@ -161,6 +161,8 @@ Holes = Annotated[int, BeforeValidator(_count(1, 2000, "a number of holes")), _c
 """Columns or rows."""
 Count = Annotated[int, BeforeValidator(_count(0, 10000, "a count")), _count_schema(0, 10000)]
 Notch = Annotated[int, BeforeValidator(_count(0, 1000, "a notch")), _count_schema(0, 1000)]
+Passes = Annotated[int, BeforeValidator(_count(1, 50, "a number of passes")), _count_schema(1, 50)]
+"""Of one weld."""
 
 
 def _flag(value: Any) -> bool:

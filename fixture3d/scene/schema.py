@@ -33,6 +33,7 @@ from fixture3d.scene.fields import (
     Name,
     Notch,
     OrText,
+    Passes,
     Point2,
     Point3,
     Slope,
@@ -426,6 +427,7 @@ class Weld(Item):
         sides: outward normals of the two faces, (3,) each, weldment frame, instead of ``joins``.
         path: points of the root line, weldment frame, mm.
         technique: None for the weldment's.
+        passes: that it takes; 1 when not given, 2 for a leg above 8 mm.
         skip: leave it out of the checks; they say so.
     """
 
@@ -436,6 +438,7 @@ class Weld(Item):
     sides: Annotated[tuple[Direction, Direction], exactly(2, "[[0, 0, 1], [1, 0, 0]]")] | None = None
     path: Annotated[tuple[Point3, ...], several(2, MOST_POINTS, "points")] | None = None
     technique: Name | None = None
+    passes: Passes | None = None
     skip: Flag = False
 
 
