@@ -128,6 +128,12 @@ class Joints:
         reach: how far back from the root the way of a torch must be clear.
         nozzle: diameter of the nozzle that must fit.
         nozzle_back: how far back from the root it ends.
+        side: a line's middle must be this far off the joint's middle to be told as in front, left or on top: half of
+            the thinnest plate, and more than the 0.1 mm by which a model is out.
+        leg_step: sizes of welds are whole numbers of this; common practice, no source.
+        least_leg: a smaller leg is not laid by hand; common practice, no source.
+        most_leg: a larger leg is not taken by default: thick walls are prepared, or the drawing gives a size; common
+            practice, no source.
         overlap: mean thickness of a common solid from which on it is told as a model error.
     """
 
@@ -152,6 +158,10 @@ class Joints:
     reach: float = 300.0
     nozzle: float = 16.0
     nozzle_back: float = 18.0
+    side: float = 0.4
+    leg_step: float = 0.5
+    least_leg: float = 1.5
+    most_leg: float = 8.0
     overlap: float = 0.05
 
 

@@ -86,6 +86,10 @@ def meshes(found: Case) -> Case:
 
 
 TURNS: dict[str, Turn] = {
-    "turned": turned, "unnamed": unnamed, "through STEP": through_step, "jittered": jittered, "free forms": free_forms,
+    "turned": turned,
+    "unnamed": unnamed,
+    "through STEP": through_step,
+    "jittered": jittered,
+    "free forms": free_forms,
     "meshes": meshes,
 }

@@ -118,7 +118,7 @@ class _Pair:
     def _weld(
         self, kind: WeldType, row: Sequence[tuple[Run, bool]], types: Sequence[Judged], everything: Sequence[Surface]
     ) -> FoundWeld:
-        order = _order([run for run, _ in row])
+        order, through = _order([run for run, _ in row])
         path, normals, bisector, openings = _assembled(row, order)
         seen = [o for run, _ in row for o in run.inner()]
         length = sum(run.length for run, _ in row)
@@ -147,6 +147,7 @@ class _Pair:
             bisector=bisector,
             root_gap=root_gap,
             state=state,
+            through=through,
             ambiguous=tuple(words),
         )
 
@@ -205,6 +206,7 @@ class _Pair:
                     bisector=bisector,
                     root_gap=max(one.gap, 0.0),
                     state=state,
+                    through=one.faces[0] in self.surfaces[0].flats or one.faces[1] in self.surfaces[1].flats,
                     ambiguous=tuple(words),
                 )
             )
@@ -292,14 +294,15 @@ class _Pair:
         self.remarks.append(Remark(joins=self.names, kind=kind, text=text, measured=measured, at=(x, y, z)))
 
 
-def _order(runs: Sequence[Run]) -> tuple[int, int]:
-    """Which piece is the non-butting one: the one whose face runs on past the root, else the first."""
+def _order(runs: Sequence[Run]) -> tuple[tuple[int, int], bool]:
+    """The non-butting piece, whose face runs on past the root, before the other, and whether there is such a one."""
     tally = 0.0
     for run in runs:
-        own, other = run.middle()[1].spans
-        through = float(other >= 150.0) - float(own >= 150.0)
-        tally += run.length * through * (1.0 if run.owner == 0 else -1.0)
-    return (1, 0) if tally > 0.0 else (0, 1)
+        seen = run.middle()[1]
+        # A face that runs on bounds its material on both sides of the root; one that a line parts is as flat as ever.
+        own, other = (seen.faces[k] == seen.backs[k] or seen.spans[k] >= 150.0 for k in (0, 1))
+        tally += run.length * (float(other) - float(own)) * (1.0 if run.owner == 0 else -1.0)
+    return (1, 0) if tally > 0.0 else (0, 1), tally != 0.0
 
 
 def _assembled(row: Sequence[tuple[Run, bool]], order: tuple[int, int]) -> tuple[Array, Array, Array, Array]:

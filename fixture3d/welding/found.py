@@ -33,6 +33,7 @@ class FoundWeld:
         bisector: (n - 1, 3) unit vector from the root into the middle of the open space.
         root_gap: greatest gap between the pieces along the root, mm.
         state: open; tight when the opening is below 40 degrees; closed when no torch comes in, as inside a tube.
+        through: whether the first piece is the non-butting one; where it is not, neither or both are.
         ambiguous: what a welder would want to settle, one sentence each; mostly empty.
     """
 
@@ -46,6 +47,7 @@ class FoundWeld:
     bisector: Array
     root_gap: float
     state: State
+    through: bool = False
     ambiguous: tuple[str, ...] = ()
 
     @property

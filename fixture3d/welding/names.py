@@ -21,6 +21,9 @@ from fixture3d.welding.found import FoundWeld
 
 _WORDS = (("left", "right"), ("front", "back"), ("bottom", "top"))
 _ORDER = (2, 1, 0)  # a place is told as "top front left"
+_FIRST = (1, 0, 2)  # of two ways that are as long as each other, front and back is told before left and right
+_ALIKE = 0.85  # a way of at least this share of the longest is as long: square joints must not turn on rounding
+_LEAD = 0.05  # of all the line: less says nothing about which piece runs on
 _ALL_ROUND = "all round"
 _INSIDE = "inside"
 
@@ -43,7 +46,7 @@ def _title(welds: Sequence[FoundWeld]) -> str:
     """Both pieces of a pair: the one that most of its line says runs on, before the other."""
     names = sorted(set(welds[0].joins), key=_natural)
     lead = sum(weld.length * (1.0 if weld.joins[0] == names[0] else -1.0) for weld in welds if weld.through)
-    if lead < 0.0:
+    if lead < -_LEAD * sum(weld.length for weld in welds):
         names.reverse()
     return " / ".join(names)
 
@@ -80,17 +83,27 @@ def _alone(weld: FoundWeld) -> str:
 
 
 def _main(way: Array) -> int:
-    """The axis along which a way is longest; between equal ones the later word wins, by more than rounding."""
-    size = np.abs(way)
-    return next(axis for axis in (1, 0, 2) if size[axis] >= size.max() - 0.05 * float(size.max()))
+    """The axis along which a way is longest."""
+    return _by_length(np.abs(way))[0]
+
+
+def _by_length(size: Array) -> list[int]:
+    """The axes along which a way (3,) goes at all, longest first; those alike in a fixed order."""
+    left = [axis for axis in _FIRST if size[axis] > 0.0]
+    out: list[int] = []
+    while left:
+        longest = max(float(size[axis]) for axis in left)
+        out.append(next(axis for axis in left if size[axis] >= _ALIKE * longest))
+        left.remove(out[-1])
+    return out
 
 
 def _mean_look(weld: FoundWeld) -> Array:
+    """The way into the open, as a mean over the line, (3,), no longer than 1."""
     sizes = np.linalg.norm(np.diff(weld.path, axis=0), axis=1)
-    if len(weld.bisector) == len(sizes):
-        out: Array = sizes @ weld.bisector / sizes.sum()
-        return out
-    return weld.bisector.mean(axis=0)
+    shares = sizes / sizes.sum() if len(weld.bisector) == len(sizes) else np.full(len(weld.bisector), 1.0)
+    out: Array = shares @ weld.bisector
+    return out
 
 
 def middle(weld: FoundWeld) -> Array:
@@ -107,31 +120,20 @@ def _told_apart(welds: Sequence[FoundWeld]) -> list[str]:
     The first word is that of the way from the middle of all to the middle of the one; more words follow only while two
     welds share theirs.
     """
-    spots = np.stack([middle(weld) for weld in welds])
+    # A little way into the open: both sides of a round that lies on a plate have one root.
+    spots = np.stack([middle(weld) + _mean_look(weld) for weld in welds])
     centre = (spots.min(axis=0) + spots.max(axis=0)) / 2.0
     away = spots - centre
-    marks: list[list[int]] = []
-    for way in away:
-        size = np.abs(way)
-        axes = [axis for axis in (1, 0, 2) if size[axis] > JOINTS.side]
-        # Longest first; nearly equal ones in a fixed order, so that rounding does not change a name.
-        axes.sort(key=lambda axis, size=size: -_level(float(size[axis])))
-        marks.append(axes)
-    words = [[] for _ in welds]  # type: list[list[int]]
+    marks = [_by_length(np.where(np.abs(way) > JOINTS.side, np.abs(way), 0.0)) for way in away]
+    texts: list[str] = []
     for depth in range(1, 4):
-        words = [axes[: min(depth, len(axes))] for axes in marks]
-        texts = [_text(axes, way) for axes, way in zip(words, away, strict=True)]
+        texts = [_text(axes[:depth], way) for axes, way in zip(marks, away, strict=True)]
         if len(set(texts)) == len(texts):
             return [text or "middle" for text in texts]
         # Only those that are not alone get another word.
         alone = [texts.count(text) == 1 for text in texts]
         marks = [axes[:depth] if so else axes for axes, so in zip(marks, alone, strict=True)]
     return _numbered([text or "middle" for text in texts], spots)
-
-
-def _level(size: float) -> int:
-    """Sizes that a tenth of a millimetre does not part: thirds of an octave and more apart they differ."""
-    return int(np.floor(3.0 * np.log2(max(size, 1e-3)) + 0.37))
 
 
 def _text(axes: Sequence[int], way: Array) -> str:

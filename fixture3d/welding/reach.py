@@ -21,6 +21,7 @@ _WORK: Final = (0.0, -15.0, 15.0)
 _TRAVEL: Final = (0.0, -20.0, 20.0, -40.0, 40.0)
 _RING: Final = 6
 _START: Final = 0.5  # mm from the root
+_ONCE: Final = 1e-3  # mm; a ray through the edge of two triangles meets one surface there
 
 
 def reachable(point: Array, tangent: Array, bisector: Array, opening: float, surfaces: Sequence[Surface]) -> bool:
@@ -65,8 +66,27 @@ def reachable(point: Array, tangent: Array, bisector: Array, opening: float, sur
     return False
 
 
+def crossings(start: Array, direction: Array, corners: Array, length: float) -> list[tuple[float, int]]:
+    """Where a ray (3,) passes surfaces: distance mm and triangle, each surface once, in order, up to ``length``."""
+    _, triangles, far = _crossings(start[None], direction[None], corners, length)
+    out: list[tuple[float, int]] = []
+    for k in np.argsort(far, kind="stable").tolist():
+        if not out or far[k] > out[-1][0] + _ONCE:
+            out.append((float(far[k]), int(triangles[k])))
+    return out
+
+
 def _hits(starts: Array, directions: Array, corners: Array, length: float) -> NDArray[np.bool_]:
-    """Which rays (k, 3) meet a triangle within ``length`` (Moeller and Trumbore, 1997)."""
+    """Which rays (k, 3) meet a triangle within ``length``."""
+    out = np.zeros(len(starts), dtype=bool)
+    out[_crossings(starts, directions, corners, length)[0]] = True
+    return out
+
+
+def _crossings(
+    starts: Array, directions: Array, corners: Array, length: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64], Array]:
+    """Where rays (k, 3) meet triangles within ``length`` (Moeller and Trumbore, 1997): ray, triangle, distance."""
     a, u, v = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     normal = np.cross(u, v)
     against = directions @ normal.T
@@ -82,6 +102,4 @@ def _hits(starts: Array, directions: Array, corners: Array, length: float) -> ND
         below = uu * vv - uv * uv
         s, t = (vv * pu - uv * pv) / below, (uu * pv - uv * pu) / below
     inside = (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
-    out = np.zeros(len(starts), dtype=bool)
-    out[ray[inside]] = True
-    return out
+    return ray[inside], triangle[inside], distance[ray, triangle][inside]
