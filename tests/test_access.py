@@ -643,7 +643,7 @@ print([sum(getattr(kernel, name).stats.cache_misses.values()) for name in compil
 print([sum(getattr(kernel, name).stats.cache_hits.values()) for name in compiling.KERNELS])
 """
     (tmp_path / "json.py").write_text("raise SystemExit('the folder of the user was imported from')")
-    assert run_python(code, tmp_path).split("\n")[:2] == ["[0, 0, 0, 0]", "[1, 1, 1, 1]"]
+    assert run_python(code, tmp_path).split("\n")[:2] == ["[0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1]"]
 
 
 @pytest.mark.parametrize("python", ["", "no-such-python", "C:/Program Files/setup.exe"])
