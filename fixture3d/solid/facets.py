@@ -90,21 +90,26 @@ class Facets:
         return cls(vertices, faces, surfaces, edges)
 
 
-def of_brep(solid: Any) -> Facets:
+def of_brep(solid: Any, sparse: bool = False) -> Facets:
     """The facets of a ``TopoDS_Shape``; as near as they come where a solid's own faces do not reach their edges.
+
+    Args:
+        solid: what to draw.
+        sparse: free forms with as few triangles as keep within `CHORD`, many times faster, but uneven to look at.
 
     Raises:
         BadSolid: it does not mesh.
     """
     from fixture3d.solid import kernel
 
-    chord, inside = (FREE_CHORD, FREE_CHORD) if kernel.has_free_faces(solid) else (CHORD, INSIDE)
+    free = kernel.has_free_faces(solid)
+    chord, inside = (FREE_CHORD, FREE_CHORD) if free and not sparse else (CHORD, CHORD if free else INSIDE)
     best: tuple[float, Facets] | None = None
     for delabella, share in kernel.TRIES:
         if share < 1.0 and best is None:
             break  # finer edges mend no fault of the solid
         try:
-            off, found = _drawn(solid, chord * share, inside, delabella)
+            off, found = _drawn(solid, chord * share, inside, delabella, inner=not (free and sparse))
         except BadSolid:
             continue
         if best is None or off < best[0]:
@@ -116,7 +121,7 @@ def of_brep(solid: Any) -> Facets:
     return best[1]
 
 
-def _drawn(solid: Any, chord: float, inside: float, delabella: bool) -> tuple[float, Facets]:
+def _drawn(solid: Any, chord: float, inside: float, delabella: bool, inner: bool) -> tuple[float, Facets]:
     """How far triangles lie off their surface at most, mm, and the facets, by one of the kernel's meshers.
 
     Raises:
@@ -128,7 +133,7 @@ def _drawn(solid: Any, chord: float, inside: float, delabella: bool) -> tuple[fl
     parts: list[Ints] = []
     surfaces: list[tuple[float, ...]] = []
     start, off = 0, 0.0
-    for found in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella, inside=inside)):
+    for found in kernel.face_meshes(kernel.meshed(solid, chord, delabella=delabella, inside=inside, inner=inner)):
         if not len(found.faces):
             continue
         face, far = found.followed(inside)

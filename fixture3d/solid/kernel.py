@@ -308,7 +308,12 @@ def brep_from_bytes(data: bytes) -> Any:
 
 
 def meshed(
-    shape: Any, chord: float, angular: float = _TURN, delabella: bool = True, inside: float | None = None
+    shape: Any,
+    chord: float,
+    angular: float = _TURN,
+    delabella: bool = True,
+    inside: float | None = None,
+    inner: bool = True,
 ) -> Any:
     """A copy of ``shape`` that carries triangles; the original keeps whatever mesh it has.
 
@@ -318,6 +323,8 @@ def meshed(
         angular: rad, greatest turn between neighbouring chords.
         delabella: the faster mesher, or the kernel's own.
         inside: mm, for faces another distance than for their edges.
+        inner: whether corners may lie inside faces. Without them nothing holds the chord inside faces, and
+            `FaceMesh.followed` has to; a free form then has a tenth of the triangles.
     """
     from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
@@ -331,6 +338,8 @@ def meshed(
         parameters.DeflectionInterior = inside
     parameters.Relative = False
     parameters.InParallel = False
+    parameters.InternalVerticesMode = inner
+    parameters.ControlSurfaceDeflection = inner
     kinds = IMeshTools_MeshAlgoType
     parameters.MeshAlgo = kinds.IMeshTools_MeshAlgoType_Delabella if delabella else kinds.IMeshTools_MeshAlgoType_Watson
     copy = BRepBuilderAPI_Copy(shape, True, False).Shape()

@@ -162,15 +162,12 @@ def surface_of(piece: object) -> Surface:
 
     if isinstance(piece, Shape):
         free = piece.brep is not None and kernel.has_free_faces(piece.brep)
-        return read(facets.of_mesh(piece.mesh) if free else piece.facets)
+        return read(facets.of_brep(piece.brep, sparse=True) if free else piece.facets)
     if isinstance(piece, Mesh):
         return read(facets.of_mesh(piece))
     if hasattr(piece, "vertices") and hasattr(piece, "faces") and not callable(piece.faces):
         return read(facets.of_mesh(Mesh.from_trimesh(piece)))
-    solid = kernel.one_solid(piece)
-    # A free form's faces say nothing here, and meshing them one by one takes up to a minute.
-    free = kernel.has_free_faces(solid)
-    return read(facets.of_mesh(kernel.tessellate(solid)) if free else facets.of_brep(solid))
+    return read(facets.of_brep(kernel.one_solid(piece), sparse=True))
 
 
 def read(facets: Facets) -> Surface:
