@@ -95,7 +95,8 @@ def of_brep(solid: Any, sparse: bool = False) -> Facets:
 
     Args:
         solid: what to draw.
-        sparse: free forms with as few triangles as keep within `CHORD`, many times faster, but uneven to look at.
+        sparse: free forms within `CHORD` with few triangles where that can be done, many times faster, but uneven to
+            look at.
 
     Raises:
         BadSolid: it does not mesh.
@@ -104,12 +105,19 @@ def of_brep(solid: Any, sparse: bool = False) -> Facets:
 
     free = kernel.has_free_faces(solid)
     chord, inside = (FREE_CHORD, FREE_CHORD) if free and not sparse else (CHORD, CHORD if free else INSIDE)
+    if free and sparse:
+        try:
+            off, found = _drawn(solid, chord, inside, delabella=True, inner=False)
+        except BadSolid:
+            off = float("inf")
+        if off <= inside:
+            return found
     best: tuple[float, Facets] | None = None
     for delabella, share in kernel.TRIES:
         if share < 1.0 and best is None:
             break  # finer edges mend no fault of the solid
         try:
-            off, found = _drawn(solid, chord * share, inside, delabella, inner=not (free and sparse))
+            off, found = _drawn(solid, chord * share, inside, delabella, inner=True)
         except BadSolid:
             continue
         if best is None or off < best[0]:
