@@ -104,7 +104,7 @@ def test_lines_pass_the_torch_as_a_plain_search_says(technique: str) -> None:
     blocked = 0
     for direction in rng.choice(len(axes), 4, replace=False):
         for mirrored in (False, True):
-            found = past_torch(torch, window, int(direction), lines, mirrored)
+            found = past_torch(torch, window, int(direction), how.work[0], mirrored)
             for r, roll in enumerate(np.deg2rad(window.rolls)):
                 z, x0 = axes[direction], xs[direction]
                 y0 = np.cross(z, x0) * (-1.0 if mirrored else 1.0)

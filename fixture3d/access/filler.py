@@ -15,6 +15,7 @@ the hand, the rod's free end and the arm, is not covered.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -67,6 +68,7 @@ class Feed:
         return HAND_AT + HAND_LENGTH + HAND_DIAMETER / 2.0
 
 
+@lru_cache(maxsize=64)
 def feed_of(technique: Technique) -> Feed | None:
     """The feeding hand of a technique whose work angle is known, or None when no hand feeds."""
     if technique.filler_angle is None:
@@ -85,6 +87,7 @@ def feed_of(technique: Technique) -> Feed | None:
     return Feed(angles=angles, starts=starts, ends=ends, radii=np.array([ROD_DIAMETER, HAND_DIAMETER]) / 2.0)
 
 
+@lru_cache(maxsize=64)
 def apart(feed: Feed, torch: TorchBody, window: Window, mirrored: bool) -> Bools:
     """Whether feeding hand and torch leave each other room, (2, F, D, R): way of travel, filler angle, direction, roll.
 

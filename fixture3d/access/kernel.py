@@ -1002,7 +1002,8 @@ def blame_directions(  # type: ignore[no-untyped-def]
                     stamp[found[j]] = mark
                     counts[found[j]] += 1
                 turn_c, turn_s = rolls[r, 0], rolls[r, 1]
-                for m in range(parts):
+                # The hand first: the bodies that it meets need not be looked at for the thinner parts.
+                for m in range(parts - 1, -1, -1):
                     sx = turn_c * starts[m, 0] - turn_s * starts[m, 1]
                     sy = turn_s * starts[m, 0] + turn_c * starts[m, 1]
                     ex = turn_c * ends[m, 0] - turn_s * ends[m, 1] - sx

@@ -18,6 +18,7 @@ hand that feeds filler are not looked at.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -63,8 +64,9 @@ def views(nominal: float) -> Array:
     return np.array(out)
 
 
-def past_torch(torch: TorchBody, window: Window, direction: int, lines: Array, mirrored: bool) -> Bools:
-    """Which lines (V, 3) of sight pass the torch in one direction, (R, V) for each roll.
+@lru_cache(maxsize=1024)
+def past_torch(torch: TorchBody, window: Window, direction: int, nominal: float, mirrored: bool) -> Bools:
+    """Which of the lines of sight, ``views(nominal)``, pass the torch in one direction, (R, V) for each roll.
 
     A line from the root meets the nozzle when it goes through its flat front: at an angle to the torch axis whose
     tangent is at most radius over stand-off; farther out it only leaves the axis.
@@ -73,9 +75,10 @@ def past_torch(torch: TorchBody, window: Window, direction: int, lines: Array, m
         torch: its body.
         window: the positions.
         direction: index of work angle and lean.
-        lines: unit vectors in the weld's own frame.
-        mirrored: whether that frame is left-handed.
+        nominal: nominal work angle, degrees.
+        mirrored: whether the weld's own frame is left-handed.
     """
+    lines = views(nominal)
     axes, xs = window.local_axes()
     z, x0 = axes[direction], xs[direction]
     y0 = np.cross(z, x0) * (-1.0 if mirrored else 1.0)
@@ -116,7 +119,7 @@ def seen(
         direction = int(order[flat[k][order].any(axis=1).argmax()])
         key = (direction, bool(mirrored[k]))
         if key not in passed:
-            passed[key] = past_torch(torch, window, direction, lines, key[1])
+            passed[key] = past_torch(torch, window, direction, nominal, key[1])
         wanted[k] = passed[key][flat[k, direction]].any(axis=0)
     nodes, meta, tris, owner = obstacles.tree
     found = np.zeros(len(weld.points), np.uint8)

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -157,6 +158,7 @@ class TorchBody:
         return max(rim, float(far.max(initial=0.0)))
 
 
+@lru_cache(maxsize=64)
 def torch_body(torch: Torch, stand_off: float, chords: int = ARC_CHORDS) -> TorchBody:
     """The space that ``torch`` fills when its nozzle stands ``stand_off`` mm off the root.
 
@@ -230,6 +232,7 @@ def _burning(body: TorchBody, travel: float) -> TorchBody:
     return replace(body, starts=np.vstack(starts), ends=np.vstack(ends), radii=np.array(radii), labels=tuple(labels))
 
 
+@lru_cache(maxsize=64)
 def with_wire(torch: TorchBody) -> TorchBody:
     """The torch with its wire, filler or arc: a thin capsule from a third of the stand-off to the nozzle.
 

@@ -234,18 +234,28 @@ def _welds(report: Report) -> Iterator[str]:
             )
         line += _lying(weld.get("position"))
         lines.append(line)
+    example = next((text for text in (_by_turn(weld.get("position")) for weld in ranked) if text), "")
+    if example:
+        how, _, turn = example.partition(" by ")
+        axis, _, angle = turn.partition(" ")
+        lines += _wrapped(f"({example}: {how} once the work is turned {angle} degrees about the table's {axis})", "  ")
     yield "\n".join(lines)
 
 
 def _lying(position: Mapping[str, Any] | None) -> str:
-    """How a weld lies, and how the work would have to be turned to run it flat or level."""
+    """How a weld lies, ISO 6947 and AWS, and how the work would have to be turned to run it flat or level."""
     if position is None:
         return ""
     text = f"; {in_words(position)}"
+    return text + (f" ({_by_turn(position)})" if _by_turn(position) else "")
+
+
+def _by_turn(position: Mapping[str, Any] | None) -> str:
+    """The easier position of a weld that is neither flat nor a level fillet, and the turn that makes it so."""
+    if position is None or position["iso"] in ("PA", "PB") or position["turn"] is None:
+        return ""
     turn = position["turn"]
-    if position["iso"] not in ("PA", "PB") and turn is not None:
-        text += f", {turn['iso']} if turned {turn['angle']:.0f} degrees about {turn['axis']}"
-    return text
+    return f"{turn['iso']} by {turn['axis']} {turn['angle']:.0f}"
 
 
 def _opposed(report: Report) -> Iterator[str]:
