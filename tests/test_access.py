@@ -137,22 +137,25 @@ def test_20000_positions_agree_with_python_fcl(torch: str) -> None:
     assert len(wrong) == 0, f"{len(wrong)} of {len(points)} differ, first {wrong[:5]}"
 
 
-def test_a_whole_window_agrees_with_python_fcl() -> None:
+@pytest.mark.parametrize(("name", "count"), [("corner", 3000), ("tig-corner", 1000), ("stick-corner", 1000)])
+def test_a_whole_window_agrees_with_python_fcl(name: str, count: int) -> None:
     bodies, weld = tee()
-    technique = TECHNIQUES["corner"]
-    torch, window = torch_body(SHIPPED["mig-60"], technique.stand_off), technique.window()
+    # The post leaves a larger holder next to nothing.
+    bodies = bodies if name == "corner" else bodies[:2]
+    technique = TECHNIQUES[name]
+    torch, window = torch_body(SHIPPED[technique.torch], technique.stand_off), technique.window()
     free = access.sweep(access.Obstacles.build(bodies), torch, weld.points, weld.frames, window).free
     nearer, further = FclTorch(bodies, torch, MARGIN - BAND), FclTorch(bodies, torch, MARGIN + BAND)
     seen = 0
-    for index in np.linspace(0, free.size - 1, 3000).astype(int):
+    for index in np.linspace(0, free.size - 1, count).astype(int):
         p, w, t, r = (int(i) for i in np.unravel_index(index, free.shape))
         turn = access.torch_turn(weld.frames[p], window, w, t, r)
         least, most = nearer.touches(weld.points[p], turn), further.touches(weld.points[p], turn)
         if least == most:
             seen += 1
             assert (free[p, w, t, r] == 1) == (not most), (p, w, t, r)
-    assert seen > 2900
-    assert 0.2 < free.mean() < 0.8
+    assert seen > 0.96 * count
+    assert 0.02 < free.mean() < 0.8
 
 
 # --- closed forms --------------------------------------------------------------------------------------------------
