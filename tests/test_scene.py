@@ -291,6 +291,10 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ('title = "Kayak rack upright"', 'title = "two\\nlines"', "is not a plain line"),
         ('without = ["K2"]', 'without = ["K"]', 'no block is called "K"; nearest: "K3"'),
         ("count = 8", "count = -1", "count: -1 is too small"),
+        ("filler_angle = [15, 60]", "filler_angle = [60, 15]", "filler_angle is [60, 15]; expected the usual angle"),
+        ("stub_length = 50", "stub_length = 321", "stub_length is more than nozzle_length"),
+        ("back_cap_diameter = 18", "", "back_cap without back_cap_diameter"),
+        ('["middle", 10]', '["midle", 10]', '"midle" is not an angle; expected degrees, or "middle"'),
     ],
 )  # fmt: skip
 def test_faults_are_told_with_their_line(old: str, new: str, says: str) -> None:

@@ -231,6 +231,15 @@ class Refs:
         known = set(_keys(data, "torch")) | set(SHIPPED)
         for name, technique in scene.techniques.items():
             self._known(("technique", name, "torch"), technique.torch, sorted(known), known, "torch")
+            if technique.filler_angle is not None and not 0.0 < technique.filler_angle[0] <= technique.filler_angle[1]:
+                what = "filler_angle is [{:g}, {:g}]".format(*technique.filler_angle)
+                self._say(("technique", name, "filler_angle"), what, "the usual angle and then the steepest, above 0")
+        for name, torch in scene.torches.items():
+            if torch.stub_length > torch.nozzle_length:
+                what = "stub_length is more than nozzle_length"
+                self._say(("torch", name, "stub_length"), what, "what is left of the electrode when it is thrown away")
+            if torch.back_cap > 0.0 and torch.back_cap_diameter == 0.0:
+                self._lacks(("torch", name), "back_cap without back_cap_diameter", "back_cap_diameter = 18")
 
     def _technique(self, path: Path, name: str | None) -> None:
         known = [*_keys(self.source.data, "technique"), *TECHNIQUES]
