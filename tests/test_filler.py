@@ -10,7 +10,16 @@ import numpy as np
 import pytest
 
 from fixture3d.access import access
-from fixture3d.access.filler import HAND_AT, HAND_DIAMETER, HAND_LENGTH, apart, feed_of, feeding, segment_gaps
+from fixture3d.access.filler import (
+    HAND_AT,
+    HAND_DIAMETER,
+    HAND_LENGTH,
+    apart,
+    feed_of,
+    feeding,
+    segment_gaps,
+    with_feeding,
+)
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.torch import torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
@@ -76,6 +85,13 @@ def test_a_steeper_hand_is_tried_where_the_usual_one_is_stopped() -> None:
     clear = feeding(access.Obstacles.build(wall), feed, line.points, line.frames, MARGIN)[0]
     assert clear[0].tolist() == [False, False, False, True]
     assert clear[1].all()
+    # One angle is enough for the positions of that way of travel.
+    window = TIG.window()
+    torch = torch_body(SHIPPED["tig-straight"], TIG.stand_off)
+    free = np.ones((1, *window.shape), np.uint8)
+    fed, lost = with_feeding(access.Obstacles.build(wall), feed, torch, line, window, free, MARGIN)
+    assert fed[0][:, dict(window.runs)[1]].any()
+    assert lost.tolist() == [0]
 
 
 def test_the_wall_that_stops_the_hand_is_named_and_runs_lead_away_from_it() -> None:
