@@ -13,6 +13,7 @@ from fixture3d.checks import all_rules, run_all
 from fixture3d.checks.base import Progress, quiet
 from fixture3d.errors import Problem, SceneError, nearest_name
 from fixture3d.job import Job
+from fixture3d.job.found_welds import is_automatic, with_found
 from fixture3d.job.resolve import resolve
 from fixture3d.library import library
 from fixture3d.report import Report, make_report, together
@@ -64,7 +65,11 @@ def assemble(scene: Scene, store: Store | None = None, stage: str | None = None)
         SceneError: the scene asks for something that cannot exist, or has no stage of that name.
         ModelError: a folder of models that cannot be used.
     """
-    return resolve(at_stage(scene, stage), library(scene.models), default_store() if store is None else store)
+    kept = default_store() if store is None else store
+    if stage is None and scene.stage is not None:
+        stage = scene.stage.name
+    whole, found = with_found(scene, kept)
+    return resolve(at_stage(whole, stage), library(scene.models), kept, found)
 
 
 def assemble_all(scene: Scene, store: Store | None = None) -> tuple[Job, ...]:
@@ -72,9 +77,12 @@ def assemble_all(scene: Scene, store: Store | None = None) -> tuple[Job, ...]:
     shop, kept = library(scene.models), default_store() if store is None else store
     jobs: list[Job] = []
     problems: dict[tuple[str, int, str], Problem] = {}
-    for one in every_stage(scene):
+    if scene.stage is not None:
+        return (assemble(scene, store),)
+    whole, found = with_found(scene, kept)
+    for one in every_stage(whole):
         try:
-            jobs.append(resolve(one, shop, kept))
+            jobs.append(resolve(one, shop, kept, found))
         except SceneError as error:
             # What is wrong in all stages alike is told once.
             problems |= {key: p for p in error.problems if (key := (p.file, p.line, p.what)) not in problems}
@@ -95,7 +103,7 @@ def check(scene: Scene, progress: Progress = quiet, store: Store | None = None, 
     Raises:
         SceneError: the scene asks for something that cannot exist.
     """
-    with compiling.ahead(any(not weld.skip for weld in scene.welds)):
+    with compiling.ahead(is_automatic(scene) or any(not weld.skip for weld in scene.welds)):
         if stage is not None:
             return check_job(assemble(scene, store, stage), progress)
         return check_jobs(assemble_all(scene, store), progress)

@@ -106,6 +106,7 @@ class Joints:
 
     Attributes:
         gap: root gap up to which a weld is found; common practice, no source.
+        most_gap: the largest gap that may be asked for; beyond it a wall would be seen through.
         near: gaps up to this much more are told as near misses.
         flush: faces out of step by no more than this count as flush, and a piece may sink this deep into another
             before its edge counts as buried.
@@ -138,6 +139,7 @@ class Joints:
     """
 
     gap: float = 1.0
+    most_gap: float = 5.0
     near: float = 1.0
     flush: float = 0.3
     step: float = 4.0

@@ -18,6 +18,7 @@ from fixture3d.access.torch import Technique, Torch, TorchBody, Window, floor_an
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.access.wrap import on_the_bead, passes_of
 from fixture3d.cache import content_key
+from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
@@ -89,13 +90,6 @@ RULES = (
         "a guide, with a trial piece first.",
     ),
     Rule(
-        name="auto-welds",
-        level="note",
-        title="Welds are not found from the geometry yet",
-        meaning='The weldment asks for welds = "auto". This version checks only the welds that the file declares.',
-        cure="Declare each weld with [[weld]]: its two pieces and its path.",
-    ),
-    Rule(
         name="no-technique",
         level="note",
         title="The weld names no technique",
@@ -111,6 +105,7 @@ RULES = (
         "is farthest, the limit what the technique allows to either side.",
         cure="Name another technique for this weld, such as one with a work angle of 0 for a butt weld.",
     ),
+    *weld_doubts.RULES,
 )
 
 TIGHT = 5.0  # mm; common practice, no source
@@ -135,15 +130,13 @@ NOT_COVERED = (
 
 
 def _needs(job: Job) -> str:
-    if job.welds or job.weld_problems or _automatic(job):
+    if job.welds or job.weld_problems or job.found is not None:
         return ""
+    if job.scene.weldment is not None and job.scene.weldment.welds == "none":
+        return 'welds = "none" in [weldment]'
     if job.scene.welds:
         return "every weld is left out by skip = true"
     return "no weld is run in this stage" if job.scene.whole.welds else "the scene declares no weld"
-
-
-def _automatic(job: Job) -> bool:
-    return job.scene.weldment is not None and job.scene.weldment.welds == "auto"
 
 
 def run(job: Job, progress: Progress) -> Result:
@@ -154,15 +147,7 @@ def run(job: Job, progress: Progress) -> Result:
     from all of them.
     """
     findings: list[Finding] = []
-    if _automatic(job):
-        findings.append(
-            CHECK.finding(
-                "auto-welds",
-                [],
-                'the weldment asks for welds = "auto", but only the welds that the file declares are checked',
-                remedy="declare each weld with [[weld]]: the two pieces and the path",
-            )
-        )
+    findings += weld_doubts.doubts(job, CHECK.finding)
     findings += [_off_work(job, name, why) for name, why in job.weld_problems.items()]
     asked: list[Asked] = []
     windows: dict[Technique, Window] = {}
@@ -181,6 +166,7 @@ def run(job: Job, progress: Progress) -> Result:
         findings=tuple(findings),
         figures={"welds": list(_figures(job, known, {one.weld.name: one.position for one in asked}))},
         not_covered=NOT_COVERED
+        + weld_doubts.closed_lines(job)
         + tuple(f"Weld {weld.name} is left out by skip = true." for weld in job.scene.welds if weld.skip),
     )
 

@@ -18,6 +18,7 @@ from fixture3d.part import Face, Pad, Part, Pin
 if TYPE_CHECKING:
     from fixture3d.access.welds import Weld
     from fixture3d.cache import Store
+    from fixture3d.job.found_welds import Found
     from fixture3d.job.weldment import Weldment
     from fixture3d.library import Library
     from fixture3d.scene import Scene
@@ -185,6 +186,7 @@ class Job:
         bodies: blocks, dowels, shims, clamps with sweeps, pieces; the table itself is not among them.
         welds: in file order, world frame.
         weld_problems: weld name to the reason why its faces could not be found.
+        found: what the pieces themselves show of welds, weldment frame; None when the scene does not ask.
         stage: name of the stage that this is; None when the scene has none.
         done: welds of the stages before it, as they lie now.
         joined: groups of pieces that these make one, by name.
@@ -199,6 +201,7 @@ class Job:
     bodies: tuple[Body, ...]
     welds: tuple[Weld, ...] = ()
     weld_problems: Mapping[str, str] = field(default_factory=dict)
+    found: Found | None = None
     stage: str | None = None
     done: tuple[Weld, ...] = ()
     joined: tuple[tuple[str, ...], ...] = ()

@@ -20,6 +20,7 @@ from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
 from fixture3d.job.clamping import OutOfReach, Stand, aim, asked_point
+from fixture3d.job.found_welds import Found
 from fixture3d.job.in_slot import TAKES, SlotMisfit, stand_in_slot, takes_slot
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.plane import ALONG, BlockPlane, FreePlane, GridPlane, Plane
@@ -41,13 +42,14 @@ Item = Place | Clamp
 Holds = Literal["pins", "measured", "edge", "slot", "magnet"]
 
 
-def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
+def resolve(scene: Scene, library: Library, store: Store | None = None, found: Found | None = None) -> Job:
     """Assemble the setup.
 
     Args:
         scene: validated data.
         library: the models in use.
         store: where solids and answers are kept between runs.
+        found: the welds among those of the scene that come from its geometry.
 
     Raises:
         SceneError: the scene asks for something that cannot exist; all such problems in one error.
@@ -72,8 +74,8 @@ def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
         bodies += block_bodies(placed, library, scene.table, store)
     bodies += pieces
     by_name = {p.name: p for p in pieces}
-    welds, weld_problems = declared_welds(scene, weldment, by_name)
-    done = finished_welds(scene, weldment, by_name)
+    welds, weld_problems = declared_welds(scene, weldment, by_name, found)
+    done = finished_welds(scene, weldment, by_name, found)
     return Job(
         scene=scene,
         library=library,
@@ -83,6 +85,7 @@ def resolve(scene: Scene, library: Library, store: Store | None = None) -> Job:
         bodies=tuple(bodies),
         welds=welds,
         weld_problems=weld_problems,
+        found=found,
         stage=scene.stage.name if scene.stage is not None else None,
         done=tuple(weld for weld, _ in done),
         joined=tuple(joined([names for _, names in done])),

@@ -19,6 +19,7 @@ from fixture3d.tolerance import SHOP
 
 if TYPE_CHECKING:
     from fixture3d.job import Body
+    from fixture3d.job.found_welds import Found
     from fixture3d.job.weldment import Weldment
     from fixture3d.scene import Scene
 
@@ -40,7 +41,7 @@ def on_the_table(scene: Scene, weldment: Weldment, bodies: Sequence[Body]) -> tu
 
 
 def finished_welds(
-    scene: Scene, weldment: Weldment | None, pieces: Mapping[str, Body]
+    scene: Scene, weldment: Weldment | None, pieces: Mapping[str, Body], found: Found | None = None
 ) -> tuple[tuple[Weld, tuple[str, ...]], ...]:
     """The welds of earlier stages that are on the table, world frame, each with the pieces that it joins.
 
@@ -49,9 +50,9 @@ def finished_welds(
     """
     if not scene.done:
         return ()
-    welds, _ = declared_welds(with_done_welds(scene, pieces), weldment, pieces)
-    found = [(weld, weld.joins if any(weld.joins) else _along(weld, pieces)) for weld in welds]
-    return tuple((weld, names) for weld, names in found if names)
+    welds, _ = declared_welds(with_done_welds(scene, pieces), weldment, pieces, found)
+    joined = [(weld, weld.joins if any(weld.joins) else _along(weld, pieces)) for weld in welds]
+    return tuple((weld, names) for weld, names in joined if names)
 
 
 def _along(weld: Weld, pieces: Mapping[str, Body]) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fixture3d import frame
 from fixture3d.access.welds import Weld
 from fixture3d.errors import BadSolid, Problem, SceneError, nearest_name
+from fixture3d.job.found_welds import Found, sides_in_world
 from fixture3d.scene import problem_at
 from fixture3d.solid.facets import OTHER
 from fixture3d.solid.joint_faces import Faces, NotOnJoint, sides_at_path
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def declared_welds(
-    scene: Scene, weldment: Weldment | None, pieces: Mapping[str, Body]
+    scene: Scene, weldment: Weldment | None, pieces: Mapping[str, Body], found: Found | None = None
 ) -> tuple[tuple[Weld, ...], dict[str, str]]:
     """The welds of a scene, world frame, in file order.
 
@@ -27,6 +28,7 @@ def declared_welds(
         scene: its ``[[weld]]`` tables.
         weldment: where its frame is; None when there is none.
         pieces: by name, in the world.
+        found: welds that come from the geometry, whose faces are known already.
 
     Returns:
         The welds whose faces are known, and for the others the reason in words.
@@ -55,18 +57,21 @@ def declared_welds(
                 problems += problem_at(scene, where, "joins", text, ", ".join(pieces), near).problems
             continue
         path = frame.points(to_world, item.path)
-        if item.sides is not None:
+        of_geometry = found.welds.get(item.name) if found is not None else None
+        if of_geometry is not None and item.sides is None:
+            sides = sides_in_world(of_geometry, to_world)
+        elif item.sides is not None:
             sides = frame.directions(to_world, item.sides)
         elif item.joins is not None:
             for name in item.joins:
                 if name not in faces:
                     faces[name] = _faces(pieces[name])
-            found = sides_at_path(path, faces[item.joins[0]], faces[item.joins[1]])
-            if isinstance(found, NotOnJoint):
-                whose = f"{item.joins[found.piece]}: " if found.piece >= 0 else ""
-                reasons[item.name] = whose + found.why
+            read = sides_at_path(path, faces[item.joins[0]], faces[item.joins[1]])
+            if isinstance(read, NotOnJoint):
+                whose = f"{item.joins[read.piece]}: " if read.piece >= 0 else ""
+                reasons[item.name] = whose + read.why
                 continue
-            sides = found
+            sides = read
         else:
             text = "neither joins nor sides is given"
             problems += problem_at(scene, where, "name", text, 'joins = ["left leg", "foot"]').problems

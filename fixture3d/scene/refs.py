@@ -245,8 +245,11 @@ class Refs:
         known = [*_keys(self.source.data, "technique"), *TECHNIQUES]
         self._known(path, name, known, set(known), "technique")
 
+    @property
+    def _automatic(self) -> bool:
+        return self.scene.weldment is not None and self.scene.weldment.welds == "auto"
+
     def _welds(self) -> None:
-        automatic = self.scene.weldment is not None and self.scene.weldment.welds == "auto"
         for path, weld in self._each("weld", self.scene.welds):
             self._technique((*path, "technique"), weld.technique)
             if weld.joins is not None and weld.sides is not None:
@@ -265,7 +268,7 @@ class Refs:
                     if bad(_parallel(side, part) for part in parts):
                         what = f"face {k + 1} looks along the weld"
                         self._say((*path, "sides", k), what, "the outward normal of a face that the weld lies on")
-            if automatic and weld.path is None:
+            if self._automatic and weld.path is None:
                 continue
             for key, example in (
                 ("type", 'type = "fillet"'),
@@ -331,7 +334,7 @@ class Refs:
                 for k, name in enumerate(block.stages or ()):
                     self._known((*path, "stages", k), name, stages, set(stages), "stage")
         for path, stage in self._each("stage", scene.stages):
-            for k, name in enumerate(stage.welds or ()):
+            for k, name in enumerate(stage.welds or () if not self._automatic else ()):  # those are found later
                 self._known((*path, "welds", k), name, welds, set(welds), "weld")
             for k, name in enumerate(stage.without):
                 self._known((*path, "without", k), name, self.blocks, self.block_set, "block")
@@ -340,7 +343,9 @@ class Refs:
         # What is missing means nothing where an entry of the file could not be read.
         if not scene.stages or self.rest.damaged or len(set(stages)) < len(stages):
             return
-        faults = [*block_faults(scene, lambda kind, k: (kind, k)), *weld_faults(scene, lambda kind, k: (kind, k))]
+        faults = list(block_faults(scene, lambda kind, k: (kind, k)))
+        if not self._automatic:
+            faults += weld_faults(scene, lambda kind, k: (kind, k))
         if not self._from_file:
             pieces = [Named(name, name) for name in (*self.members, *_names(data, "plate"))]
             pieces += [Named(f"{name} {side}", name) for name in self.frames for side in FRAME_SIDES]

@@ -46,6 +46,7 @@ from fixture3d.scene.fields import (
     several,
     wrong,
 )
+from fixture3d.tolerance import JOINTS
 
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
 MOST_ITEMS = 5000
@@ -147,7 +148,8 @@ class WeldmentKeys(Item):
         up: which of its axes points up.
         tilt: (2,) degrees about world X and then Y, after ``up``.
         turn: degrees about the vertical, last.
-        welds: ``"auto"`` to find welds where pieces touch; None for the listed ones only.
+        welds: ``"auto"`` to find welds where pieces touch; ``"none"`` to check none; None for the listed ones only.
+        root_gap: up to which gap between two pieces a weld is found; None for the usual one.
         technique: for welds that name none.
         file: STEP, IGES, STL, OBJ or 3MF file instead of listed pieces, relative to the scene file.
         unit: unit of that file's numbers, needed for STL and OBJ; the others state their own.
@@ -159,10 +161,18 @@ class WeldmentKeys(Item):
     turn: Turn = 0.0
     tilt: Annotated[tuple[HalfTurn, HalfTurn], exactly(2, "[0, 30]"), BeforeValidator(_tilt), _TILT_SCHEMA] = (0.0, 0.0)
     up: Up = "z"
-    welds: Annotated[Literal["auto"], choice("auto")] | None = None
+    welds: Annotated[Literal["auto", "none"], choice("auto", "none")] | None = None
+    root_gap: Distance | None = None
     technique: Name | None = None
     file: Text | None = None
     unit: FileUnit | None = None
+
+    @model_validator(mode="after")
+    def _small_gap(self) -> Self:
+        if self.root_gap is not None and self.root_gap > JOINTS.most_gap:
+            what = f"root_gap is {self.root_gap:g} mm"
+            raise wrong(what, f"0 to {JOINTS.most_gap:g} mm, so that no wall is seen through")
+        return self
 
 
 class Slot(Item):

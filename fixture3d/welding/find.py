@@ -21,7 +21,6 @@ from fixture3d.welding.surface import Surface, surface_of
 if TYPE_CHECKING:
     from fixture3d.welding.surface import Ints
 
-MOST_GAP = 5.0  # mm; beyond it a wall would be seen through
 
 
 def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWelds:
@@ -49,8 +48,8 @@ def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWe
         BadSolid: a piece is not one closed solid.
         ValueError: the gap is not a number from 0 to 5.
     """
-    if not (math.isfinite(gap) and 0.0 <= gap <= MOST_GAP):
-        raise ValueError(f"the gap is {gap}; expected 0 to {MOST_GAP:g} mm")
+    if not (math.isfinite(gap) and 0.0 <= gap <= JOINTS.most_gap):
+        raise ValueError(f"the gap is {gap}; expected 0 to {JOINTS.most_gap:g} mm")
     names = list(pieces)
     surfaces = [surface_of(pieces[name]) for name in names]
     reach = gap + JOINTS.near

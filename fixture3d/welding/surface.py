@@ -143,6 +143,27 @@ class Surface:
         low, high = self.boxes
         return np.stack([low.min(axis=0), high.max(axis=0)])
 
+    def moved(self, pose: Array) -> Surface:
+        """The surface in the outer frame; ``pose`` is surface_to_outer, (4, 4), rigid."""
+        turn, shift = pose[:3, :3], pose[:3, 3]
+        flats = {}
+        for number, (normal, off) in self.flats.items():
+            turned = turn @ normal
+            flats[number] = (turned, off + float(turned @ shift))
+        return Surface(
+            corners=self.corners @ turn.T + shift,
+            normals=self.normals @ turn.T,
+            face=self.face,
+            rounds={
+                number: Round(turn @ one.point + shift, turn @ one.axis, one.radius, one.solid)
+                for number, one in self.rounds.items()
+            },
+            flats=flats,
+            chains=tuple(Chain(chain.points @ turn.T + shift, chain.faces) for chain in self.chains),
+            unread=self.unread,
+            named=self.named,
+        )
+
     def within(self, box: Array) -> Ints:
         """The triangles whose boxes meet ``box``."""
         low, high = self.boxes
@@ -151,13 +172,15 @@ class Surface:
 
 
 def surface_of(piece: object) -> Surface:
-    """The surface of a solid: a `Shape`, a `Mesh`, or what ``Shape.of`` takes.
+    """The surface of a solid: a `Shape`, a `Mesh`, or what ``Shape.of`` takes; a surface is given back as it is.
 
     A bare solid is not made a `Shape` first: its key would cost as much as its triangles.
 
     Raises:
         BadSolid: it is not one closed solid, or does not mesh.
     """
+    if isinstance(piece, Surface):
+        return piece
     from fixture3d.solid import facets, kernel
 
     if isinstance(piece, Shape):

@@ -1,0 +1,117 @@
+"""What is said of welds that were found rather than listed: doubtful ones, near misses, pieces that are not read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Final
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.checks.base import Finding, Rule, point
+from fixture3d.frame import Array
+from fixture3d.job import Job
+from fixture3d.welding import Remark
+
+RULES = (
+    Rule(
+        name="weld-doubtful",
+        level="note",
+        title="A weld that was found could be meant otherwise",
+        meaning="The pieces alone do not say how this joint is to be welded: walls that do not touch along the line, "
+        "an opening that is tight or changes much, or a part that no torch comes to. It is checked as it was found.",
+        cure="Settle it with a [[weld]] of the same name: its type, size or path; or skip = true to leave it out.",
+    ),
+    Rule(
+        name="no-weld-found",
+        level="note",
+        title="Pieces come near each other without a weld",
+        meaning="Two pieces touch or nearly touch, but not in a way that makes a weld line: the gap is above the root "
+        "gap, the faces open too little, the contact is too short, or it is a place and not a line. The figure is "
+        "that gap or length in mm, or the opening in degrees.",
+        cure="If they are to be welded there, close the gap or raise root_gap in [weldment], or list the weld with its "
+        "joins and path. Otherwise nothing.",
+    ),
+    Rule(
+        name="work-not-read",
+        level="warn",
+        title="Welds of a piece were not looked for everywhere",
+        meaning="Faces that are neither flat nor round are read at their edges only, and a piece that does not close "
+        "is not read at all. Welds there may be missing.",
+        cure="List the welds of that piece with their joins and path.",
+    ),
+    Rule(
+        name="weld-in-no-stage",
+        level="warn",
+        title="A weld is run in no stage",
+        meaning="No stage names this weld, and each stage that names no welds lacks one of its pieces.",
+        cure="Name it in the welds of a stage that has both pieces on the table, or drop it with skip = true.",
+    ),
+)
+_QUIET: Final = frozenset({"overlap"})  # bodies that share space are told by the check of interference
+
+Make = Callable[..., Finding]
+
+
+def doubts(job: Job, make: Make) -> Iterator[Finding]:
+    """Findings about the welds that a job found by itself; none where it was not asked to.
+
+    Args:
+        job: assembled.
+        make: makes a finding of one of `RULES` for the check that shows it.
+    """
+    found = job.found
+    if found is None or job.weldment is None:
+        return
+    to_world = job.weldment.weldment_to_world
+    run = {weld.name for weld in job.welds}
+    for name, weld in found.welds.items():
+        if name in run:
+            for text in weld.ambiguous:
+                middle = weld.path[len(weld.path) // 2]
+                yield make(
+                    "weld-doubtful",
+                    [name, *weld.joins],
+                    f"{name}: {text}",
+                    at=point(frame.points(to_world, middle)),
+                    remedy=f'[[weld]] name = "{name}" with its type and size, or skip = true',
+                )
+    here = {piece.name for piece in job.weldment.pieces}
+    for remark in found.remarks:
+        if set(remark.joins) <= here and remark.kind not in _QUIET:
+            yield _remark(remark, make, to_world)
+    for name, why in found.unread.items():
+        if name in here:
+            yield make(
+                "work-not-read", [name], f"{name} is not read: {why}", remedy=f'list its welds with joins and "{name}"'
+            )
+    if job.stage is None or job.stage == job.scene.whole.stages[0].name:
+        for name in found.nowhere:
+            yield make(
+                "weld-in-no-stage", [name], f"no stage runs {name}", remedy=f'welds = ["{name}"] in one of the stages'
+            )
+
+
+def closed_lines(job: Job) -> tuple[str, ...]:
+    """Sentences on lines inside closed tubes, which are not counted."""
+    if job.found is None or not job.found.closed or job.weldment is None:
+        return ()
+    here = {piece.name for piece in job.weldment.pieces}
+    names = [name for name, weld in job.found.closed.items() if set(weld.joins) <= here]
+    if not names:
+        return ()
+    shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+    lines = "1 line inside a closed tube" if len(names) == 1 else f"{len(names)} lines inside closed tubes"
+    return (f"{lines}, where no torch comes, not counted as a weld: {shown}.",)
+
+
+def _remark(remark: Remark, make: Make, to_world: Array) -> Finding:
+    rule = "work-not-read" if remark.kind == "not read" else "no-weld-found"
+    first, second = remark.joins
+    return make(
+        rule,
+        [first, second],
+        f"{first} and {second}: {remark.text}",
+        at=point(frame.points(to_world, np.asarray(remark.at))),
+        remedy=f'a [[weld]] with joins = ["{first}", "{second}"] and a path, if they are to be welded there',
+    )

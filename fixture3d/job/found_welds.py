@@ -1,0 +1,227 @@
+"""``welds = "auto"``: the welds that the pieces themselves show become entries of the scene, beside the listed ones.
+
+They are found once for the whole weldment, in its own frame, so that a weld keeps its name wherever the work lies and
+in whichever stage it is run. ``front`` in a name is the weldment's own -Y.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.cache import content_key
+from fixture3d.errors import BadSolid, Problem, SceneError, nearest_name
+from fixture3d.frame import Array
+from fixture3d.job.pieces import piece_shape
+from fixture3d.job.weldment import Piece, build
+from fixture3d.scene import problem_at
+from fixture3d.scene.schema import Stage
+from fixture3d.scene.schema import Weld as WeldKeys
+from fixture3d.scene.stages import Named, on_table
+from fixture3d.tolerance import JOINTS
+from fixture3d.welding import FoundWeld, FoundWelds, Remark, default_size, find_welds, weld_names
+
+if TYPE_CHECKING:
+    from fixture3d.cache import Store
+    from fixture3d.scene import Scene
+
+_KIND: Final = "welds-1"  # raise the number when the same solids give another answer
+_PLACES: Final = 4  # decimals of a path, mm, and of a direction: far below any meaning, and the same on every machine
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Found:
+    """What was found on a weldment.
+
+    Attributes:
+        welds: that are run, by the name under which the scene now has them; weldment frame.
+        closed: those inside a closed bore, where no torch comes, by name.
+        remarks: what was seen and is no weld.
+        unread: pieces that could not be read, each with the reason.
+        nowhere: names of welds that no stage runs, because both pieces are on the table only in stages that name
+            other welds.
+    """
+
+    welds: Mapping[str, FoundWeld]
+    closed: Mapping[str, FoundWeld]
+    remarks: tuple[Remark, ...]
+    unread: Mapping[str, str]
+    nowhere: tuple[str, ...] = ()
+
+
+def is_automatic(scene: Scene) -> bool:
+    """Whether a scene asks for its welds to be found."""
+    return scene.weldment is not None and scene.weldment.welds == "auto"
+
+
+def with_found(scene: Scene, store: Store | None = None) -> tuple[Scene, Found | None]:
+    """A scene with all its stages, and the welds that were found as entries of it.
+
+    A ``[[weld]]`` of the name of a found one overrides what it gives, or drops it with ``skip``; one of another name
+    is a weld of its own and needs a path. Found ones come after the listed ones, in the order of their names.
+
+    Args:
+        scene: validated data, with or without stages.
+        store: where answers are kept between runs.
+
+    Returns:
+        The scene as it is, and None, when it does not ask for welds to be found.
+
+    Raises:
+        SceneError: a weld of the file, or of a stage, is neither found nor given with its path.
+    """
+    whole = scene.whole
+    if whole.weldment is not None and whole.weldment.welds == "none":
+        return whole.model_copy(update={"welds": ()}), None
+    if not is_automatic(whole):
+        return scene, None
+    weldment = build(whole, store)
+    if weldment is None:
+        return scene, None
+    assert whole.weldment is not None
+    gap = whole.weldment.root_gap if whole.weldment.root_gap is not None else JOINTS.gap
+    welds, sizes, remarks, unread = _answer(weldment.pieces, gap, store)
+    named = dict(zip(weld_names(welds), zip(welds, sizes, strict=True), strict=True))
+    listed = {weld.name: weld for weld in whole.welds}
+    problems = list(_unknown(whole, named))
+    if problems:
+        raise SceneError(problems)
+    here = {name: pair for name, pair in named.items() if pair[0].state != "closed" or name in listed}
+    entries = [_filled(weld, *here[weld.name]) if weld.name in here else weld for weld in whole.welds]
+    entries += [_entry(name, *here[name]) for name in sorted(here) if name not in listed]
+    made = whole.model_copy(update={"welds": tuple(entries)})
+    stages, nowhere = _shared_out(made, [Named(piece.name, piece.item) for piece in weldment.pieces])
+    made = made.model_copy(update={"stages": stages})
+    own = {name: weld for name, (weld, _) in here.items() if name not in listed or listed[name].path is None}
+    closed = {name: weld for name, (weld, _) in named.items() if name not in here}
+    return made, Found(welds=own, closed=closed, remarks=remarks, unread=unread, nowhere=nowhere)
+
+
+def _unknown(scene: Scene, named: Mapping[str, Any]) -> list[Problem]:
+    """Welds of the file without a path, and of a stage, that nobody knows."""
+    problems: list[Problem] = []
+    for k, weld in enumerate(scene.welds):
+        if weld.path is None and weld.name not in named:
+            what = f'no weld "{weld.name}" was found between the pieces, and it has no path'
+            problems += problem_at(
+                scene, ("weld", k), "name", what, "the name of a found one, or a path", nearest_name(weld.name, named)
+            ).problems
+    known = {*named, *(weld.name for weld in scene.welds)}
+    for k, stage in enumerate(scene.stages):
+        for name in stage.welds or ():
+            if name not in known:
+                what = f'welds: no weld is called "{name}"'
+                near = nearest_name(name, known)
+                problems += problem_at(scene, ("stage", k), "welds", what, "", near).problems
+    return problems
+
+
+def _entry(name: str, weld: FoundWeld, size: float | None) -> WeldKeys:
+    path = tuple((float(x), float(y), float(z)) for x, y, z in weld.path)
+    return WeldKeys.model_construct(name=name, type=weld.type, size=size, joins=weld.joins, path=path)
+
+
+def _filled(given: WeldKeys, weld: FoundWeld, size: float | None) -> WeldKeys:
+    """An entry of the file, with what it leaves open taken from the weld of its name."""
+    entry = _entry(given.name, weld, size)
+    keys = ("type", "size") if given.path is not None else ("type", "size", "joins", "path")
+    if given.sides is not None:
+        keys = tuple(key for key in keys if key != "joins")
+    return given.model_copy(update={key: getattr(entry, key) for key in keys if getattr(given, key) is None})
+
+
+def _shared_out(scene: Scene, pieces: Sequence[Named]) -> tuple[tuple[Stage, ...], tuple[str, ...]]:
+    """Stages with all the welds that they run by name, and the welds that none of them runs.
+
+    A weld that no stage names is run in the first stage that names none and has both its pieces on the table.
+    """
+    if not scene.stages:
+        return (), ()
+    named = {name for stage in scene.stages for name in stage.welds or ()}
+    there = [on_table(stage, pieces) for stage in scene.stages]
+    runs: list[list[str]] = [list(stage.welds or ()) for stage in scene.stages]
+    nowhere: list[str] = []
+    for weld in scene.welds:
+        if weld.name in named or weld.skip:
+            continue
+        fit = [k for k, stage in enumerate(scene.stages) if stage.welds is None and set(weld.joins or ()) <= there[k]]
+        (runs[fit[0]] if fit else nowhere).append(weld.name)
+    stages = [s.model_copy(update={"welds": tuple(names)}) for s, names in zip(scene.stages, runs, strict=True)]
+    return tuple(stages), tuple(nowhere)
+
+
+# --- the answer and its cache -------------------------------------------------------------------------------------
+
+
+def _answer(
+    pieces: Sequence[Piece], gap: float, store: Store | None
+) -> tuple[FoundWelds, list[float | None], tuple[Remark, ...], dict[str, str]]:
+    """Welds in the weldment frame, their default sizes, remarks, and the pieces that could not be read."""
+    shapes = [piece_shape(piece, store) for piece in pieces]
+    numbers = [[p.name, s.key, np.round(p.piece_to_weldment, 9).tolist()] for p, s in zip(pieces, shapes, strict=True)]
+    key = content_key(["found welds", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
+    kept = store.get(key, _KIND) if store is not None else None
+    if kept is not None:
+        try:
+            return _from_bytes(kept)
+        except (ValueError, KeyError, TypeError):
+            pass  # a cache is only a shortcut: find them again
+    from fixture3d.welding.surface import Surface, surface_of
+
+    read: dict[str, Surface] = {}
+    surfaces: dict[str, Surface] = {}
+    unread: dict[str, str] = {}
+    for piece, shape in zip(pieces, shapes, strict=True):
+        try:
+            if shape.key not in read:
+                read[shape.key] = surface_of(shape)
+            surfaces[piece.name] = read[shape.key].moved(piece.piece_to_weldment)
+        except BadSolid as error:
+            unread[piece.name] = str(error)
+    found = find_welds(surfaces, gap)
+    sizes = [default_size(weld, (surfaces[weld.joins[0]], surfaces[weld.joins[1]])) for weld in found]
+    data = _to_bytes(found, sizes, unread)
+    if store is not None:
+        store.put(key, _KIND, data)
+    return _from_bytes(data)  # the same digits whether kept or new
+
+
+def _to_bytes(found: FoundWelds, sizes: Sequence[float | None], unread: Mapping[str, str]) -> bytes:
+    def plain(value: Any) -> Any:
+        return (np.round(value, _PLACES) + 0.0).tolist() if isinstance(value, np.ndarray) else value
+
+    welds = [{f.name: plain(getattr(weld, f.name)) for f in fields(FoundWeld)} for weld in found]
+    remarks = [asdict(remark) for remark in found.remarks]
+    return json.dumps({"welds": welds, "sizes": list(sizes), "remarks": remarks, "unread": dict(unread)}).encode()
+
+
+def _from_bytes(data: bytes) -> tuple[FoundWelds, list[float | None], tuple[Remark, ...], dict[str, str]]:
+    """What ``_to_bytes`` wrote.
+
+    Raises:
+        ValueError, KeyError, TypeError: data of another shape.
+    """
+    plain = json.loads(data)
+    welds = []
+    for row in plain["welds"]:
+        values: dict[str, Any] = {key: _hashable(value) for key, value in row.items()}
+        values |= {key: np.asarray(row[key], dtype=np.float64) for key in ("path", "normals", "bisector")}
+        welds.append(FoundWeld(**values))
+    told: list[dict[str, Any]] = [{key: _hashable(value) for key, value in row.items()} for row in plain["remarks"]]
+    remarks = [Remark(**row) for row in told]
+    return FoundWelds(welds, remarks), list(plain["sizes"]), tuple(remarks), dict(plain["unread"])
+
+
+def _hashable(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
+def sides_in_world(weld: FoundWeld, to_world: Array) -> Array:
+    """The normals of the faces of a found weld, (n - 1, 2, 3), in the world."""
+    out: Array = frame.directions(to_world, weld.normals.reshape(-1, 3)).reshape(weld.normals.shape)
+    return out
