@@ -191,6 +191,7 @@ def test_a_scene_with_any_value_at_any_place(data: st.DataObject) -> None:
 @example({"format": 1, "table": {1: 2}})
 @example({"format": 1, "table": None, "place": (None, object())})
 @example({1: 2, "format": 1})
+@example({"format": 1, "technique": {"x" * 5000: {}}, "weld": [{"name": "w", "technique": "thin edge"}]})
 @example({"format": 1, "table": "50/16 2000x1000", "place": [{"name": b"S1", "model": {1, 2}, "hole": "C4"}]})
 def test_any_data(data: dict[Any, Any]) -> None:
     read_data(data)
