@@ -25,7 +25,9 @@ TRIES = float(os.environ.get("FIXTURE3D_FUZZ", "1"))  # a night's run asks for 5
 def tries(count: int) -> settings:
     """As many examples, however long each takes: always the same ones, unless more are asked for."""
     slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
-    return settings(max_examples=round(count * TRIES), deadline=None, derandomize=TRIES <= 1.0, suppress_health_check=slow)
+    return settings(
+        max_examples=round(count * TRIES), deadline=None, derandomize=TRIES <= 1.0, suppress_health_check=slow
+    )
 
 
 def judge(error: SceneError, text: str | None = None) -> None:
