@@ -204,10 +204,10 @@ def run_models(options: Namespace) -> int:
 
     shop = library([Path(m) for m in options.models])
     pattern = _pattern(options.table, options.units)
+    table = _USUAL[options.units][0] if options.table is None else options.table
     if options.html is not None:
         from fixture3d.export.catalogue_page import write_catalogue
 
-        table = _USUAL[options.units][0] if options.table is None else options.table
         names = [] if options.model is None else [options.model]
         print(
             write_catalogue(
@@ -217,7 +217,8 @@ def run_models(options: Namespace) -> int:
     elif options.model is None:
         print(listing(shop), end="")
     else:
-        print(describe(shop.entry(options.model), pattern, options.units), end="")
+        entry = shop.entry(options.model)
+        print(describe(entry, pattern, options.units, library=shop, table=table), end="")
     return 0
 
 
