@@ -7,6 +7,7 @@ set, as `.ci/run` does.
 
 from __future__ import annotations
 
+import io
 import math
 import os
 import shutil
@@ -21,7 +22,7 @@ import pytest
 from fixture3d.preview.page.positions import positions
 from fixture3d.scene import Scene
 from fixture3d.units import show
-from tests.page_jobs import STAGED, Made, bench, hostile, made, of_jobs, solids, solids_job
+from tests.page_jobs import BENCH, STAGED, Made, bench, hostile, made, of_jobs, solids, solids_job
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader",
@@ -201,6 +202,84 @@ def test_a_click_picks_and_tells(bench_page: Page) -> None:
         assert name in card
         assert all(value in card for value in facts.values())
     bench_page.evaluate("window.fixture3d.layer('names', true)")
+
+
+def test_a_picked_part_is_marked_in_the_picture(bench_page: Page) -> None:
+    """Not by its name and not by its card alone: what is drawn of the part itself changes."""
+    bench_page.evaluate("() => { window.fixture3d.layer('names', false); window.fixture3d.view('top'); }")
+    for name in ("T1", "handle"):  # one with sharp edges, one round
+        low, high = box_of(bench(), name)
+        spots = [spot_of(bench_page, (*at[:2], high[2])) for at in (low, high)]
+        left, right = sorted(s["x"] for s in spots)
+        upper, lower = sorted(s["y"] for s in spots)
+        clip = {"x": left, "y": upper, "width": right - left, "height": lower - upper}
+        pictures = []
+        for picked in (None, name):
+            bench_page.evaluate("n => window.fixture3d.pick(n)", picked)
+            settle(bench_page)
+            pictures.append(pixels(bench_page.screenshot(clip=clip)))
+        changed = (np.abs(pictures[0] - pictures[1]).max(axis=2) > 60).mean()
+        assert changed > 0.2, (name, changed)
+    bench_page.evaluate("() => { window.fixture3d.pick(null); window.fixture3d.layer('names', true); }")
+
+
+def pixels(png: bytes) -> Any:
+    """Picture as (height, width, 3), 0 to 255."""
+    from PIL import Image
+
+    return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=float)
+
+
+def test_rooms_at_welds_are_folded(bench_page: Page) -> None:
+    bench_page.keyboard.press("p")
+    rooms = [item["name"] for item in bench().data["items"] if item["kind"] == "keep-out"]
+    assert rooms
+    fold = bench_page.locator("#part-list details")
+    assert f"({len(rooms)})" in fold.locator("summary").inner_text()
+    assert not fold.locator("li").first.is_visible()
+    fold.locator("summary").click()
+    fold.locator("li button").first.click()
+    assert state(bench_page)["picked"] == rooms[0]
+    assert rooms[0] in state(bench_page)["seen"]
+    fold.locator("summary").click()
+    bench_page.evaluate("() => { window.fixture3d.pick(null); window.fixture3d.layer('keep-outs', false); }")
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1366, 768), TABLET, PHONE])
+def test_the_way_out_of_help_is_in_sight(bench_page: Page, size: tuple[int, int]) -> None:
+    bench_page.set_viewport_size({"width": size[0], "height": size[1]})
+    bench_page.keyboard.press("?")
+    close = bench_page.locator("#keys .close").bounding_box()
+    fits = bench_page.evaluate(
+        "() => { const d = document.getElementById('keys'); return d.scrollHeight <= d.clientHeight; }"
+    )
+    last = bench_page.locator("#key-list > div").last
+    last.scroll_into_view_if_needed()
+    row = last.bounding_box()
+    bench_page.keyboard.press("Escape")
+    bench_page.set_viewport_size({"width": DESK[0], "height": DESK[1]})
+    assert close["y"] >= 0
+    assert close["y"] + close["height"] <= size[1]
+    assert row["y"] + row["height"] <= size[1]
+    assert fits or size == PHONE
+
+
+def test_there_is_no_steel_in_a_slot(opened: Open) -> None:
+    table = {**BENCH["table"], "slots": [{"name": "long", "from": [400, 500], "to": [600, 500], "width": 20}]}
+    with opened(made({**BENCH, "table": table}, checked=False), reduced_motion="reduce") as page:
+        page.evaluate("() => { window.fixture3d.layer('names', false); window.fixture3d.view('top'); }")
+        # Beside the round end, inside it, on a hole that the slot has cut, and in the middle.
+        for x, inside in ((613.0, False), (608.0, True), (500.0, True), (520.0, True)):
+            page.evaluate("window.fixture3d.pick(null)")
+            click_at(page, [x, 500.0, 0.0])
+            assert state(page)["slot"] == ("long" if inside else None), x
+        assert "20 mm" in page.inner_text("#card")
+        page.click("#tab-measure")
+        click_at(page, [520.0, 500.0, 0.0])
+        assert state(page)["ends"] == []
+        assert "no steel" in page.inner_text("#measured").lower()
+        click_at(page, [520.0, 525.0, 0.0])
+        assert len(state(page)["ends"]) == 1
 
 
 def test_hide_only_and_all(bench_page: Page) -> None:

@@ -3,9 +3,7 @@ import {
   Box3, BufferAttribute, BufferGeometry, Color, DoubleSide, FrontSide, LineBasicMaterial, LineSegments, Mesh,
   MeshBasicMaterial, MeshLambertMaterial, Vector3,
 } from "three";
-import { LineMaterial } from "three/examples/jsm/lines/LineMaterial.js";
-import { LineSegments2 } from "three/examples/jsm/lines/LineSegments2.js";
-import { LineSegmentsGeometry } from "three/examples/jsm/lines/LineSegmentsGeometry.js";
+import { Picked } from "./picked.js";
 
 /** Colours of what a body is; a piece may bring its own. @type {Record<string, string>} */
 const COLOURS = {
@@ -43,9 +41,7 @@ export class Bodies {
       if (own) own.push(body);
       else this.owned.set(body.info.item, [body]);
     }
-    this.outline = new LineMaterial({ color: 0x0b3c6f, linewidth: 2.5, depthTest: false, transparent: true, clippingPlanes: planes });
-    /** @type {LineSegments2[]} */
-    this.outlines = [];
+    this.mark = new Picked(this, app.view, planes);
     this.refresh();
   }
 
@@ -97,24 +93,9 @@ export class Bodies {
   }
 
   drawOutline() {
-    for (const line of this.outlines) {
-      this.app.view.world.remove(line);
-      line.geometry.dispose();
-    }
-    this.outlines = [];
-    if (this.picked === null) return;
-    const here = this.of(this.picked).filter((body) => body.mesh.visible);
+    const here = this.picked === null ? [] : this.of(this.picked).filter((body) => body.mesh.visible);
     const solid = here.filter((body) => !body.clear);
-    for (const body of solid.length ? solid : here) {
-      const points = this.meshes[body.info.mesh].lines;
-      if (!points.length) continue;
-      const line = new LineSegments2(new LineSegmentsGeometry().setPositions(/** @type {any} */ (points)), this.outline);
-      line.matrixAutoUpdate = false;
-      line.matrix.copy(body.mesh.matrix);
-      line.renderOrder = 90;
-      this.outlines.push(line);
-      this.app.view.world.add(line);
-    }
+    this.mark.show(solid.length ? solid : here);
   }
 
   /** Is a place on the side that the cut takes away? @param {number[]} at */

@@ -21,6 +21,7 @@ export function hooks(started) {
     ready,
     state: () => ({
       tab: app.tabs.now,
+      slot: app.parts.slot?.name ?? null,
       picked: app.bodies.picked === null ? null : app.data.items[app.bodies.picked].name,
       hidden: [...new Set([...app.bodies.hidden].map((k) => app.data.items[k].name))],
       only: app.bodies.alone === null ? null : [...new Set([...app.bodies.alone].map((k) => app.data.items[k].name))],
@@ -50,7 +51,10 @@ export function hooks(started) {
       return { ...found, text: show(found.distance, app.data.units) };
     },
     faces: (/** @type {number} */ body) => app.bodies.meshes[app.data.bodies[body].mesh].ranges.map((/** @type {any} */ r) => r.surface),
-    fly: (/** @type {number} */ k) => app.findings.open(k),
+    fly: (/** @type {number} */ k) => {
+      if (!app.data.findings[k]) throw new Error(`there are ${app.data.findings.length} findings; there is no finding ${k}`);
+      app.findings.open(k);
+    },
     weld: (/** @type {string} */ name, /** @type {number} */ point, /** @type {number} */ direction, /** @type {number} */ roll) => {
       const k = app.data.welds.findIndex((/** @type {any} */ w) => w.name === name);
       if (k < 0) throw new Error(`no weld is called "${name}"`);

@@ -80,7 +80,8 @@ export class Ink {
    * @returns {Rect | null} null when there was no room
    */
   label(at, text, look = {}) {
-    if (text.length > LONGEST) text = `${text.slice(0, LONGEST - 1)}…`; // whole in the lists
+    const letters = text.length > LONGEST ? [...text] : []; // whole signs: half of an emoji is none
+    if (letters.length > LONGEST) text = `${letters.slice(0, LONGEST - 1).join("")}…`; // whole in the lists
     const small = this.view.size.width < 520;
     const font = (look.font ?? "600 13px system-ui, sans-serif").replace("13px", small ? "11px" : "13px");
     const w = Math.ceil(this.width(text, font)) + (small ? 8 : 12);

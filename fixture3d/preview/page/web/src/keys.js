@@ -52,7 +52,7 @@ function escape(app) {
 /** @param {import("./types").App} app */
 export function listen(app) {
   const list = commands(app);
-  byId("key-list").append(...[...ARROWS, ...list.map(([name, what]) => [name, what])].flatMap(([name, what]) => [el("dt", {}, el("kbd", { text: name })), el("dd", { text: what })]));
+  byId("key-list").append(...[...ARROWS, ...list.map(([name, what]) => [name, what])].map(([name, what]) => el("div", {}, el("dt", {}, el("kbd", { text: name })), el("dd", { text: what }))));
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const target = /** @type {HTMLElement} */ (event.target);

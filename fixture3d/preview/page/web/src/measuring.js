@@ -34,7 +34,7 @@ export class Measuring {
     if ("table" in ask) {
       const face = table.topFace();
       if (!face) throw new Error("there is no table");
-      return { end: { face }, words: "the table's top", marker: null, at: face.triangles[0][0] };
+      return { end: { face }, words: `the table's top, taken as one flat face: its holes${data.table.slots?.length ? " and slots" : ""} count as steel`, marker: null, at: face.triangles[0][0] };
     }
     const index = typeof ask.body === "number" ? ask.body : bodies.all.findIndex((/** @type {any} */ b) => b.info.name === ask.body && b.mesh.visible);
     const body = bodies.all[index];
@@ -42,7 +42,7 @@ export class Measuring {
     const shape = bodies.meshes[body.info.mesh];
     if (!shape.ranges[ask.face]) throw new Error(`"${body.info.name}" has ${shape.ranges.length} faces; there is no face ${ask.face}`);
     const face = faceOf(shape, ask.face, body.info.matrix);
-        return { end: { face }, words: `${body.info.name}, ${faceWords(face.surface, data.units)}`, marker: this.marker(face), at: face.triangles[0][0] };
+    return { end: { face }, words: `${body.info.name}, ${faceWords(face.surface, data.units)}`, marker: this.marker(face), at: face.triangles[0][0] };
   }
 
   /** @param {import("./measure/face.js").Face} face */
@@ -66,6 +66,12 @@ export class Measuring {
     if (end.marker) this.app.view.world.add(end.marker);
     if (this.ends.length === 2) this.result = measure(this.ends[0].end, this.ends[1].end);
     this.draw();
+  }
+
+  /** Says why a tap gave nothing to measure from; what was chosen stays. @param {string} why */
+  refuse(why) {
+    this.draw();
+    this.out.prepend(el("p", { class: "wrong", role: "alert", text: why }));
   }
 
   clear(draw = true) {

@@ -14,8 +14,12 @@ export class Parts {
     this.card = byId("card");
     app.ink.painters.push(() => this.paintHole());
     this.list = byId("part-list");
-    /** @type {{head: HTMLElement, title: string, items: number[]}[]} */
+    /** @type {{head: HTMLElement, group: HTMLElement, title: string, items: number[]}[]} */
     this.heads = [];
+    /** @type {HTMLDetailsElement | null} the rooms, folded: there is one for every weld */
+    this.rooms = null;
+    /** @type {import("./types").Slot | null} */
+    this.slot = null;
     /** @type {Map<number, HTMLElement>} */
     this.rows = new Map();
     this.drawList();
@@ -33,18 +37,33 @@ export class Parts {
         this.rows.set(k, row);
         return row;
       });
-      const head = el("h3");
-      this.heads.push({ head, title, items: own.map(({ k }) => k) });
-      this.list.append(head, el("ul", { class: "rows" }, ...rows));
+      const list = el("ul", { class: "rows" }, ...rows);
+      const folded = kind === "keep-out";
+      const head = folded ? el("summary") : el("h3");
+      const group = folded ? el("details", {}, head, this.roomKey(), list) : el("section", {}, head, list);
+      if (folded) this.rooms = group;
+      this.heads.push({ head, group, title, items: own.map(({ k }) => k) });
+      this.list.append(group);
     }
     if (!items.length) this.list.append(el("p", { text: "Nothing stands on this table yet." }));
+  }
+
+  /** Draws all rooms, or none. */
+  roomKey() {
+    this.roomsKey = button("", () => this.app.show.layer("keep-outs", !this.roomsDrawn()), { class: "wide" });
+    return el("div", { class: "buttons" }, this.roomsKey);
+  }
+
+  roomsDrawn() {
+    return this.app.bodies.layers.get("keep-outs") !== false;
   }
 
   /** @param {number | null} item @param {boolean} [go] fly there */
   pick(item, go = false) {
     const { app } = this;
     app.bodies.picked = item;
-    this.hole = null;
+    this.hole = this.slot = null;
+    if (item !== null && this.rooms && app.data.items[item].kind === "keep-out") this.rooms.open = true;
     // Rooms are not drawn at first: one that is asked for by name is.
     if (item !== null && go && app.data.items[item].kind === "keep-out") app.show.layer("keep-outs", true);
     if (item !== null && go) this.goTo(item);
@@ -60,7 +79,20 @@ export class Parts {
     this.app.view.redraw();
   }
 
+  /** Tells which slot of the table that is. @param {import("./types").Slot} slot */
+  pickSlot(slot) {
+    this.pick(null);
+    this.slot = slot;
+    this.drawCard();
+    this.app.view.redraw();
+  }
+
   paintHole() {
+    if (this.slot) {
+      const [a, b] = this.slot.ends;
+      const middle = this.app.view.project(a.map((v, k) => (v + b[k]) / 2));
+      if (middle) this.app.ink.label(middle, `slot ${this.slot.name}`, { force: true, frame: "#0b3c6f", ink: "#0b3c6f" });
+    }
     const at = this.hole && this.app.view.project(this.hole.centre);
     if (at) this.app.ink.label(at, `hole ${this.hole?.name}`, { force: true, frame: "#0b3c6f", ink: "#0b3c6f" });
   }
@@ -77,14 +109,18 @@ export class Parts {
     const { bodies, data } = this.app;
     const item = bodies.picked;
     this.card.replaceChildren();
-    for (const { head, title, items } of this.heads) {
+    for (const { head, group, title, items } of this.heads) {
       const here = items.filter((k) => bodies.inStage(k)).length;
-      head.textContent = `${title} (${here})`;
-      head.hidden = here === 0;
+      const off = group === this.rooms && !this.roomsDrawn() ? ", not drawn" : "";
+      head.textContent = `${title} (${here})${off}`;
+      group.hidden = here === 0;
     }
+    if (this.roomsKey) this.roomsKey.textContent = this.roomsDrawn() ? "Do not draw them" : "Draw all of them";
     for (const [k, row] of this.rows) {
       row.hidden = !bodies.inStage(k);
-      const state = !this.app.bodies.of(k).some((/** @type {any} */ b) => b.mesh.visible) ? "hidden" : "";
+      // That no room is drawn is said once, at the head of them.
+      const quiet = this.app.data.items[k].kind === "keep-out" && !this.roomsDrawn();
+      const state = !quiet && !this.app.bodies.of(k).some((/** @type {any} */ b) => b.mesh.visible) ? "hidden" : "";
       /** @type {HTMLElement} */ (row.querySelector("em")).textContent = state;
       row.firstElementChild?.setAttribute("aria-pressed", String(k === item));
     }
@@ -95,6 +131,14 @@ export class Parts {
       const { units } = data;
       this.card.append(el("h2", {}, el("span", { text: `Hole ${name}` }), el("small", { text: blocked ? "of the table, blocked: nothing may go in" : "of the table" })),
         facts([["X", show(centre[0], units)], ["Y", show(centre[1], units)], ["Z", show(centre[2], units)], ["bore", show(2 * radius, units)]]));
+      return;
+    }
+    if (this.slot) {
+      const { name, ends: [a, b], width } = this.slot;
+      const { units } = data;
+      this.card.append(el("h2", {}, el("span", { text: `Slot ${name}` }), el("small", { text: "of the table, open right through" })),
+        facts([["width", show(width, units)], ["length", show(Math.hypot(...a.map((v, k) => b[k] - v)) + width, units)],
+          ["from", a.slice(0, 2).map((v) => show(v, units)).join(", ")], ["to", b.slice(0, 2).map((v) => show(v, units)).join(", ")]]));
       return;
     }
     if (item === null) {

@@ -167,6 +167,21 @@ export class Table {
     return Boolean(hit && hit.face && hit.face.normal.z > 0.5 && hit.distance < before && this.planes.every((p) => p.distanceToPoint(hit.point) >= 0));
   }
 
+  /** How far along a ray the plate's skin is met, where the cut leaves it; what lies farther is not to be seen. @param {import("three").Raycaster} ray */
+  cover(ray) {
+    if (!this.shown || !this.mesh) return Infinity;
+    const hits = ray.intersectObject(this.mesh, false);
+    return hits.find((hit) => this.planes.every((p) => p.distanceToPoint(hit.point) >= 0))?.distance ?? Infinity;
+  }
+
+  /** The slot whose mouth a ray meets before `before` mm: there is no steel there. @param {import("three").Raycaster} ray @param {number} before */
+  slotHit(ray, before) {
+    if (!this.hitTop(ray, before)) return null;
+    const [o, d] = [ray.ray.origin.toArray(), ray.ray.direction.toArray()];
+    const slots = this.app.data.table.slots ?? [];
+    return slots.find(({ ends, width }) => inSlot(along(o, d, (ends[0][2] - o[2]) / d[2]), ends, width / 2)) ?? null;
+  }
+
   box() {
     const box = new Box3();
     if (this.plate) box.set(new Vector3(...this.plate[0]), new Vector3(...this.plate[1]));
@@ -205,6 +220,14 @@ function readingFrame(normal, turn) {
   }
   const x = cross([0, 0, 1], normal);
   return [x, [0, 0, 1]];
+}
+
+/** Is a place in a slot's mouth, its round ends included? @param {number[]} at @param {number[][]} ends @param {number} radius */
+export function inSlot(at, [a, b], radius) {
+  const run = sub(b, a);
+  const share = Math.min(1, Math.max(0, dot(sub(at, a), run) / (dot(run, run) || 1)));
+  const away = sub(at, along(a, run, share));
+  return Math.hypot(away[0], away[1]) < radius;
 }
 
 /** Triangles of a level slot round its middle, `lift` over its centre line. @param {number[][]} ends @param {number} radius @param {number} lift */

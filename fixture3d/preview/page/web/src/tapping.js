@@ -1,5 +1,7 @@
 /** Taps on the picture: a tap picks or measures, a drag turns. */
 
+import { show } from "./units.js";
+
 const STILL = 9; // CSS pixels a gloved finger may slide and still tap
 
 /** @param {import("./types").App} app */
@@ -36,12 +38,22 @@ export function tap(app, x, y, reach) {
     return;
   }
   const ray = app.view.ray(x, y);
-  const hit = app.bodies.hit(ray, measuring);
-  const hole = app.table.hit(ray, hit && !hit.body.clear ? hit.distance : Infinity);
+  const found = app.bodies.hit(ray, measuring);
+  // What lies under the plate can not be seen, and is not what was meant.
+  const hit = found && found.distance < app.table.cover(ray) + 1e-3 ? found : null;
+  const before = hit && !hit.body.clear ? hit.distance : Infinity;
+  const slot = app.table.slotHit(ray, before);
+  const hole = slot ? null : app.table.hit(ray, before);
   if (measuring) {
-    if (hole) app.measuring.add({ hole: hole.name });
+    if (slot) app.measuring.refuse(`No steel here: this is slot ${slot.name} of the table, ${show(slot.width, app.data.units)} wide. Tap the plate beside it.`);
+    else if (hole) app.measuring.add({ hole: hole.name });
     else if (hit && hit.face >= 0) app.measuring.add({ body: hit.body.index, face: hit.face });
     else if (!hit && app.table.hitTop(ray, Infinity)) app.measuring.add({ table: "top" });
+    return;
+  }
+  if (slot && (!hit || hit.body.clear)) {
+    app.parts.pickSlot(slot);
+    if (!app.welds.at) app.tabs.open("parts");
     return;
   }
   if (hole && (!hit || hit.body.clear)) {
