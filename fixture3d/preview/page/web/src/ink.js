@@ -84,6 +84,8 @@ export class Ink {
     if (letters.length > LONGEST) text = `${letters.slice(0, LONGEST - 1).join("")}…`; // whole in the lists
     const small = this.view.size.width < 520;
     const font = (look.font ?? "600 13px system-ui, sans-serif").replace("13px", small ? "11px" : "13px");
+    const room = this.view.size.width - 24;
+    while (text.length > 4 && this.width(text, font) > room) text = `${[...text].slice(0, -4).join("")}…`;
     const w = Math.ceil(this.width(text, font)) + (small ? 8 : 12);
     const h = small ? 17 : 20;
     let spot = null;

@@ -16,7 +16,7 @@ export class Picked {
     this.window = new Vector2(1, 1);
     this.group = new Group();
     view.world.add(this.group);
-    const line = { transparent: true, clippingPlanes: planes, polygonOffset: true, polygonOffsetFactor: -4, polygonOffsetUnits: -4 };
+    const line = { transparent: true, depthWrite: false, clippingPlanes: planes, polygonOffset: true, polygonOffsetFactor: -4, polygonOffsetUnits: -4 };
     // Hidden edges are dashed, as on a drawing, and go through all that stands before the body.
     this.hidden = new LineMaterial({ ...line, color: MARK, linewidth: 2, depthTest: false, dashed: true, dashSize: 4, gapSize: 2.5 });
     this.halo = new LineMaterial({ ...line, color: PAPER, linewidth: 6, opacity: 0.9 });

@@ -48,6 +48,7 @@ export class Table {
     if (!this.holes.length) return;
     const dark = new MeshBasicMaterial({ color: 0x4a4f52, clippingPlanes: this.planes, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 });
     const sides = this.holes.length > 3000 ? 10 : this.holes.length > 1200 ? 16 : 24;
+    const slots = this.app.data.table.slots ?? [];
     const discs = new InstancedMesh(new CircleGeometry(1, sides), dark, this.holes.length);
     /** @type {number[]} */
     const crosses = [];
@@ -55,7 +56,7 @@ export class Table {
       const [x, y] = basis(hole.axis);
       const at = along(hole.centre, hole.axis, LIFT);
       discs.setMatrixAt(k, matrixOf(x, y, hole.axis, at, hole.radius));
-      if (!hole.blocked) return;
+      if (!hole.blocked || slots.some(({ ends, width }) => inSlot(hole.centre, ends, width / 2))) return; // a slot shows itself
       const arm = hole.radius * 0.75;
       const up = along(at, hole.axis, LIFT);
       for (const [i, j] of [[1, 1], [1, -1]]) crosses.push(...along(along(up, x, i * arm), y, j * arm), ...along(along(up, x, -i * arm), y, -j * arm));

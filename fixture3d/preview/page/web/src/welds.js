@@ -224,7 +224,7 @@ export class Welds {
     const k = this.at.weld;
     needles(this.app, weld, this.at, this.free[k], (direction, roll) => this.set({ direction, roll }), (point) => this.set({ point }));
     const spot = this.app.view.project(weld.points[this.at.point]);
-    if (spot) this.app.ink.label(spot, `${weld.name}: ${this.isFree() ? "free" : "blocked"}`, { force: true, frame: this.isFree() ? "#1d6b3a" : "#a3201d", ink: this.isFree() ? "#1d6b3a" : "#a3201d" });
+    if (spot) this.app.ink.label(spot, `${this.isFree() ? "free" : "blocked"}: ${weld.name}`, { force: true, frame: this.isFree() ? "#1d6b3a" : "#a3201d", ink: this.isFree() ? "#1d6b3a" : "#a3201d" });
   }
 }
 
