@@ -23,7 +23,16 @@ from fixture3d.report import Report
 from tests import make_saw_stand_step, make_trolley_step
 from tests.conftest import ROOT, SCENES
 
-READY = ("kayak_rack", "garden_gate", "saw_stand", "tool_trolley", "bench_end", "canoe_trolley", "hose_reel")
+READY = (
+    "kayak_rack",
+    "garden_gate",
+    "saw_stand",
+    "tool_trolley",
+    "bench_end",
+    "canoe_trolley",
+    "hose_reel",
+    "paddle_hook",
+)
 WRONG = "everything_wrong"
 
 
