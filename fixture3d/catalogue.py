@@ -9,7 +9,6 @@ import textwrap
 from dataclasses import dataclass
 from typing import Literal
 
-from fixture3d.export.example import example, example_table, pressing
 from fixture3d.library import Entry, Library
 from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, build, parameters
 from fixture3d.units import length, show_force, show_plain
@@ -87,6 +86,8 @@ def placed_by(part: Part, library: Library, table: str, units: Units) -> list[tu
         table: a one-line table with its size.
         units: of the scene.
     """
+    from fixture3d.export.example import example, pressing
+
     shown = example(part, library, table, units)
     doubt = f"Not as it stands: {shown.doubt}\n" if shown.doubt else ""
     more = pressing(part, units)
@@ -123,6 +124,8 @@ def describe(entry: Entry, pattern: Pattern, units: Units, *, library: Library |
     more = abilities(part, units)
     lines += ["", *more] if more else []
     if library is not None:
+        from fixture3d.export.example import example_table
+
         for title, toml in placed_by(part, library, example_table(table, pattern, units), units):
             lines += ["", title, textwrap.indent(toml.rstrip("\n"), "  ")]
     return "\n".join(lines) + "\n"

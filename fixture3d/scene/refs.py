@@ -381,5 +381,3 @@ def _length(value: Any) -> int:
 def _some(names: Sequence[str]) -> list[str]:
     shown = [f'"{name}"' for name in names]
     return shown if len(shown) <= 6 else [*shown[:3], "...", *shown[-2:]]
-
-
