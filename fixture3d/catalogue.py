@@ -54,8 +54,11 @@ def sizes(entry: Entry, pattern: Pattern, units: Units) -> list[Size]:
 
 
 def abilities(part: Part, units: Units) -> list[str]:
-    """Sockets, slide and clamping force, a sentence each."""
+    """The round sizes that it takes, sockets, slide and clamping force, a sentence each."""
     lines = []
+    if part.takes is not None:
+        low, high = (show_plain(mm, units) for mm in part.takes)
+        lines.append(f"Takes round tube and bar of {low} to {high}, at the sizes above")
     if part.sockets():
         lines.append("Sockets: " + ", ".join(s.name for s in part.sockets()))
     move = part.move()
@@ -65,15 +68,38 @@ def abilities(part: Part, units: Units) -> list[str]:
     tip = part.tip()
     if tip is not None:
         low, high = (show_force(force, units) for force in tip.force)
+        reach = (("throat", tip.throat), ("stroke", tip.stroke))
+        more = ", ".join(f"{name} {show_plain(mm, units)}" for name, mm in reach if mm > 0.0)
         lines.append(
-            f"{'Pulls' if tip.pulls else 'Presses'} with {low} to {high}, common practice, no source; "
-            f"throat {show_plain(tip.throat, units)}, stroke {show_plain(tip.stroke, units)}"
+            f"{'Pulls' if tip.pulls else 'Presses'} with {low} to {high}, common practice, no source"
+            + (f"; {more}" if more else "")
         )
     return lines
 
 
-def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
-    """One model for one hole pattern: what it is, its parameters with default and range, pins and faces."""
+def placed_by(part: Part, library: Library, table: str, units: Units) -> list[tuple[str, str]]:
+    """Titles and text: the shortest scene that places a model, and what a clamp's entry takes to press a piece.
+
+    Args:
+        part: the model at its default sizes.
+        library: that knows it.
+        table: a one-line table with its size.
+        units: of the scene.
+    """
+    from fixture3d.export.example import example, pressing
+
+    shown = example(part, library, table, units)
+    doubt = f"Not as it stands: {shown.doubt}\n" if shown.doubt else ""
+    more = pressing(part, units)
+    rows = [("Placed by", doubt + shown.text)]
+    return [*rows, (PRESSING, more)] if more else rows
+
+
+def describe(entry: Entry, pattern: Pattern, units: Units, *, library: Library | None = None, table: str = "") -> str:
+    """One model for one hole pattern: what it is, its parameters with default and range, pins and faces.
+
+    With the ``library`` that knows it, and ``table`` in words as in ``50/16``, also the shortest scene that places it.
+    """
     part = build(entry.model, pattern, {}, units)
     body = explanation(entry)
     lines = [f"{entry.name}: {entry.summary}", "", *([body, ""] if body.strip() else [])]
@@ -96,10 +122,17 @@ def describe(entry: Entry, pattern: Pattern, units: Units) -> str:
     for title, rows in ((BORES, bores(part, units)), (FACES, faces(part, units))):
         lines += ["", title, *(f"  {name}: {words}" for name, words in rows)] if rows else []
     more = abilities(part, units)
-    return "\n".join([*lines, *(["", *more] if more else [])]) + "\n"
+    lines += ["", *more] if more else []
+    if library is not None:
+        from fixture3d.export.example import example_table
+
+        for title, toml in placed_by(part, library, example_table(table, pattern, units), units):
+            lines += ["", title, textwrap.indent(toml.rstrip("\n"), "  ")]
+    return "\n".join(lines) + "\n"
 
 
 BORES = "Bores for dowels, at the default sizes (faces that may be down)"
+PRESSING = "To hold a piece, add to its [[clamp]]"
 FACES = "Faces that touch the work, at the default sizes"
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fixture3d.job import Job
     from fixture3d.part import Pattern
     from fixture3d.report import Report
+    from fixture3d.scene import Scene
 
 Units = Literal["mm", "in"]
 
@@ -85,27 +86,28 @@ def run_view(options: Namespace) -> int:
     if options.png is None:
         from fixture3d.preview.window import show_window
 
-        job = _assemble(options.scene, options.models, options.stage)
+        job = _assemble(_load(options.scene, options.models), options.stage)
         show_window(job, () if options.plain else _findings(job))
         return 0
     from fixture3d.output import check_target
     from fixture3d.preview.png import write_png
 
+    scene = _load(options.scene, options.models)
     check_target(options.png, options.force, (".png",))
-    job = _assemble(options.scene, options.models, options.stage)
+    job = _assemble(scene, options.stage)
     print(write_png(job, options.png, () if options.plain else _findings(job), size=size, force=options.force))
     return 0
 
 
 def _write_page(options: Namespace) -> None:
     """The 3D page of every stage, or of the one that is asked for, with the checks unless they are not wanted."""
-    from fixture3d.engine import assemble, assemble_all, check_jobs, load
+    from fixture3d.engine import assemble, assemble_all, check_jobs
     from fixture3d.output import check_target
     from fixture3d.preview.page.page import write_page
     from fixture3d.progress import on_terminal
 
+    scene, stage = _load(options.scene, options.models), getattr(options, "stage", None)
     check_target(options.html, options.force, (".html", ".htm"))
-    scene, stage = load(options.scene, options.models), getattr(options, "stage", None)
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     with on_terminal(str(options.scene)) as progress:
         report = None if options.plain else check_jobs(jobs, progress)
@@ -115,13 +117,13 @@ def _write_page(options: Namespace) -> None:
 
 def run_sheet(options: Namespace) -> int:
     """``sheet``: the setup sheet as PDF."""
-    from fixture3d.engine import assemble, assemble_all, check_jobs, load
+    from fixture3d.engine import assemble, assemble_all, check_jobs
     from fixture3d.output import check_target
     from fixture3d.sheet.pdf import write_sheet
 
+    scene, stage = _load(options.scene, options.models), options.stage
     target = _target(options, ".pdf")
     check_target(target, options.force, (".pdf",))
-    scene, stage = load(options.scene, options.models), options.stage
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     print(write_sheet(jobs, target, paper=options.paper, force=options.force, report=check_jobs(jobs)))
     return 0
@@ -130,13 +132,12 @@ def run_sheet(options: Namespace) -> int:
 def run_cuts(options: Namespace) -> int:
     """``cuts``: the cut list as text or JSON, or as files in a folder."""
     from fixture3d.cache import default_store
-    from fixture3d.engine import load
     from fixture3d.export.cut_list import cuts_dict, cuts_text, refuse_early, write_cuts
     from fixture3d.job.weldment import build
 
     if options.output is not None:
         refuse_early(options.output)
-    scene = load(options.scene, options.models)
+    scene = _load(options.scene, options.models)
     weldment = build(scene, default_store())
     if weldment is None or not weldment.pieces:
         shown = one_line(str(options.scene))
@@ -178,10 +179,11 @@ def run_export(options: Namespace) -> int:
     """``export``: a STEP assembly, or one STL a block."""
     from fixture3d.output import check_target
 
+    scene = _load(options.scene, options.models)
     target = _target(options, ".step")
     if options.stl is None:
         check_target(target, options.force, (".step", ".stp"))
-    job = _assemble(options.scene, options.models, options.stage)
+    job = _assemble(scene, options.stage)
     if options.stl is not None:
         from fixture3d.export.stl import write_stls
 
@@ -204,10 +206,10 @@ def run_models(options: Namespace) -> int:
 
     shop = library([Path(m) for m in options.models])
     pattern = _pattern(options.table, options.units)
+    table = _USUAL[options.units][0] if options.table is None else options.table
     if options.html is not None:
         from fixture3d.export.catalogue_page import write_catalogue
 
-        table = _USUAL[options.units][0] if options.table is None else options.table
         names = [] if options.model is None else [options.model]
         print(
             write_catalogue(
@@ -217,7 +219,8 @@ def run_models(options: Namespace) -> int:
     elif options.model is None:
         print(listing(shop), end="")
     else:
-        print(describe(shop.entry(options.model), pattern, options.units), end="")
+        entry = shop.entry(options.model)
+        print(describe(entry, pattern, options.units, library=shop, table=table), end="")
     return 0
 
 
@@ -269,11 +272,21 @@ def run_upgrade(options: Namespace) -> int:
     return 0
 
 
-def _assemble(path: Path, models: list[str], stage: str | None = None) -> Job:
-    """The job of one stage; of the first, and says so, where none is asked for and there are some."""
-    from fixture3d.engine import assemble, load
+def _load(path: Path, models: list[str]) -> Scene:
+    """The scene, whose own files no output of this run may replace."""
+    from fixture3d import output
+    from fixture3d.engine import load
 
-    job = assemble(load(path, models), stage=stage)
+    scene = load(path, models)
+    output.keep(scene.files)
+    return scene
+
+
+def _assemble(scene: Scene, stage: str | None = None) -> Job:
+    """The job of one stage; of the first, and says so, where none is asked for and there are some."""
+    from fixture3d.engine import assemble
+
+    job = assemble(scene, stage=stage)
     names = [one.name for one in job.scene.whole.stages]
     if stage is None and len(names) > 1:
         others = ", ".join(f'"{one_line(name)}"' for name in names[1:4]) + (", ..." if len(names) > 4 else "")

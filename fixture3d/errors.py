@@ -9,6 +9,9 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
+
+_LONG: Final = 60  # characters of a name that a list of names shows
 
 
 class FixtureError(Exception):
@@ -92,6 +95,16 @@ def one_line(text: str) -> str:
     'a\\nb'
     """
     return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def some_names(names: Sequence[str], most: int = 8) -> str:
+    """The first few names in quotes, long ones cut short, and how many more there are.
+
+    >>> some_names(["rail", "a" * 100], 1)
+    '"rail" and 1 more'
+    """
+    cut = (f"{name[:_LONG]}..." if len(name) > _LONG else name for name in names[:most])
+    return ", ".join(f'"{one}"' for one in cut) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
 def nearest_name(name: str, known: Iterable[str]) -> str:

@@ -12,7 +12,7 @@ import re
 import stat
 import unicodedata
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Final
 
@@ -27,6 +27,17 @@ RESERVED: Final = frozenset(
 _FORBIDDEN: Final = frozenset('<>:"|?*\\/')
 _LONGEST: Final = 200  # bytes of one name; file systems allow 255, and the temporary file needs some
 
+_KEPT: Final[set[str]] = set()
+
+
+def keep(paths: Iterable[str | os.PathLike[str]]) -> None:
+    """None of these files is written over from now on, not even with ``force``: they are what the user works from.
+
+    They take the place of those of an earlier call.
+    """
+    _KEPT.clear()
+    _KEPT.update(os.path.realpath(path) for path in paths)
+
 
 def check_target(path: str | os.PathLike[str], force: bool = False, endings: tuple[str, ...] = ()) -> Path:
     """The path to write to, after everything that can be known beforehand has been looked at.
@@ -38,7 +49,7 @@ def check_target(path: str | os.PathLike[str], force: bool = False, endings: tup
 
     Raises:
         OutputRefused: one line: the name is not allowed, the folder is missing or is a file, the path is a folder,
-            the file exists and ``force`` is not set, or it is read-only.
+            the file exists and ``force`` is not set, it is read-only, or it is one to `keep`.
     """
     target = Path(path)
     shown = one_line(str(target))
@@ -68,6 +79,8 @@ def _check_existing(target: Path, shown: str, force: bool) -> None:
         raise OutputRefused(f"{shown}: is a folder; expected the name of a file, such as {shown}{os.sep}out")
     if not os.path.lexists(target):
         return
+    if os.path.realpath(target) in _KEPT:
+        raise OutputRefused(f"{shown}: the setup is made from this file; give another name")
     mode = target.stat().st_mode
     if not stat.S_ISREG(mode):
         raise OutputRefused(f"{shown}: is not a plain file; expected the name of one")

@@ -305,6 +305,11 @@ class Part:
         """Where it presses, if the model is a clamp."""
         return None
 
+    @property
+    def takes(self) -> tuple[float, float] | None:
+        """The thinnest and the thickest round tube or bar that lies in it, mm, if it is made for round work."""
+        return None
+
     def box(self) -> tuple[Point, Point]:
         """Least and greatest corner of the whole block at setting 0, without sweeps, model frame, mm."""
         raise TypeError(f"{type(self).__name__} does not say how large it is")

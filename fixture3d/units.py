@@ -48,7 +48,7 @@ _UNIT: Final = r"(?:mm|cm|m|inches|inch|in|feet|foot|ft|\"|')"
 _LENGTH: Final = re.compile(
     rf"(?P<sign>[+-]?)\s*(?:(?P<feet>{_NUMBER})\s*(?P<foot>feet|foot|ft|')\s*-?\s*)?"
     rf"(?:(?P<value>{_NUMBER})\s*(?P<unit>{_UNIT})?)?"
-    rf"(?:\s*(?P<tail_sign>[+-])\s+(?P<tail>\d*\.?\d+)\s*(?P<tail_unit>in|mm))?",
+    rf"(?:\s*(?P<tail_sign>[+-]|plus|less)\s+(?P<tail>\d*\.?\d+)\s*(?P<tail_unit>in|mm))?",
     re.ASCII,
 )
 
@@ -99,7 +99,7 @@ def _read(text: str, units: Units) -> Fraction:
     if match["value"] is not None:
         total += _number(match["value"], text) * _FACTORS[unit or units]
     if match["tail"] is not None:
-        sign = -1 if match["tail_sign"] != (match["sign"] or "+") else 1
+        sign = -1 if (match["tail_sign"] in ("-", "less")) != (match["sign"] == "-") else 1
         total += sign * Fraction(match["tail"]) * _FACTORS[match["tail_unit"]]
     return -total if match["sign"] == "-" else total
 
@@ -171,13 +171,13 @@ def show(mm: float, units: Units = "mm") -> str:
     """A length as the user reads it on a rule.
 
     Millimetres to 0.01 with trailing zeros cut; inches as a fraction to 1/64, and what is left over in
-    thousandths when it is half a thousandth or more.
+    thousandths when it is half a thousandth or more, in a word: a sign would read as a tolerance.
 
     Raises:
         UnitError: ``mm`` is not finite.
 
     >>> show(12.7), show(38.1, "in"), show(38.5763, "in")
-    ('12.7 mm', '1-1/2 in', '1-33/64 in + 0.003 in')
+    ('12.7 mm', '1-1/2 in', '1-33/64 in plus 0.003 in')
     """
     _finite(mm)
     if units == "mm":
@@ -191,7 +191,7 @@ def show(mm: float, units: Units = "mm") -> str:
     text = f"{sign}{_mixed(Fraction(steps, 64))} in"
     if thousandths:
         over = (thousandths > 0) == (sign == "")
-        text += f" {'+' if over else '-'} {abs(thousandths) / 1000:.3f} in"
+        text += f" {'plus' if over else 'less'} {abs(thousandths) / 1000:.3f} in"
     return text
 
 

@@ -63,7 +63,7 @@ class VeeBlock(Part):
     It stands on its dowels with the V up, or lies on its front or back with the V upright. A slot at the bottom
     of the V clears the tube's mill seam and scale. With ``bores = 2`` the tube runs midway between two holes, with 3
     over the middle one. A block of more ``depth`` has a second row of bores, for 45 degrees. ``second`` is the angle
-    of another V, in the right side, for use lying down. ``takes`` says which other tubes lie on the flats.
+    of another V, in the right side, for use lying down. Other tubes lie on the flats as well, as told below.
 
     ::
 

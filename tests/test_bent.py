@@ -62,6 +62,9 @@ def test_the_developed_length_is_that_of_legs_and_arcs() -> None:
         (CORNER, [{"mitre": 30, "about": "z"}, {"mitre": 45, "about": "z"}]),
         ([[0, 0, 0], [100, 0, 0], [100, 300, 0]], ["square", "square"]),  # bent right up to its end
         ([[0, 0, 0], [400, 0, 0], [400, 200, 0], [-100, 200, 0]], ["square", "square"]),  # a half turn
+        # Its legs of a hundredth and a ten-thousandth, left over where a dimension was rounded.
+        ([[0, 0, 0], [400, 0, 0], [400, 200.01, 0], [-100, 200.01, 0]], ["square", "square"]),
+        ([[0, 0, 0], [400, 0, 0], [400, 200.0001, 0], [400, 200.0001, 300]], ["square", "square"]),
     ],
 )
 def test_the_volume_is_that_of_pappus(path: list[Any], ends: list[Any]) -> None:

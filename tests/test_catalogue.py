@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import textwrap
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +14,7 @@ from fixture3d.catalogue import describe
 from fixture3d.cli import main
 from fixture3d.library import library
 from fixture3d.part import Pattern, parameters
+from fixture3d.scene import loads
 from fixture3d.units import length
 
 METRIC = Pattern(pitch=50.0, bore=16.0)
@@ -69,7 +72,7 @@ def test_the_figures_of_one_block_by_hand() -> None:
 @pytest.mark.parametrize("model", MODELS)
 def test_bounds_in_inches_are_decimals_and_are_themselves_allowed(model: str) -> None:
     found = text(model, inch=True)
-    assert not re.search(r"\d in [+-] 0\.", found)
+    assert not re.search(r"\d in (plus|less|[+-]) 0\.", found)
     entry = library().entry(model)
     for name, parameter in parameters(entry.model).items():
         if parameter.kind != "length":
@@ -87,6 +90,31 @@ def test_force_in_pounds_besides_newtons_for_inches_only() -> None:
     """NIST SP 811, appendix B.8: 1 lbf = 4.448 222 N, so 500 N are 112.4 lbf and 2000 N are 449.6 lbf."""
     assert "Presses with 500 N (112 lbf) to 2000 N (450 lbf)" in text("toggle_clamp", inch=True)
     assert "Presses with 500 N to 2000 N," in text("toggle_clamp")
+
+
+@pytest.mark.parametrize(("model", "kind"), [("toggle_clamp", "clamp"), ("magnet", "clamp"), ("riser", "place")])
+def test_the_text_shows_a_scene_that_places_it(model: str, kind: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["models", model]) == 0
+    shown = capsys.readouterr().out
+    toml, *more = shown.partition("Placed by\n")[2].split("\n\nTo hold a piece, add to its [[clamp]]\n")
+    data = tomllib.loads(toml)
+    assert data[kind][0]["model"] == model
+    loads(textwrap.dedent(toml))
+    assert bool(more) == (kind == "clamp")
+    for lines in more:
+        assert list(tomllib.loads(lines)) == ["presses", "at", "toward"]
+
+
+def test_only_what_means_something_is_shown() -> None:
+    """A magnet has no throat and no stroke; a V tells the tubes that touch its flats.
+
+    In a V of 90 degrees the tangent length to the flats is the radius, so the largest tube has twice the flat's length
+    (Euclid III.36); the V of a 48.3 tube has 1.25 times its tangent length and 2 mm: 2 * (1.25 * 24.15 + 2) = 64.38.
+    """
+    assert "throat" not in text("magnet")
+    assert "throat 50 mm, stroke 20 mm" in text("toggle_clamp")
+    assert re.search(r"^Takes round tube and bar of [\d.]+ mm to 64.38 mm", text("vee_block"), re.MULTILINE)
+    assert "Takes" not in text("riser")
 
 
 def test_a_name_that_only_begins_like_a_model_finds_it(capsys: pytest.CaptureFixture[str]) -> None:

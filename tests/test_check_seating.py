@@ -352,6 +352,16 @@ def test_beyond_the_last_notch_only_that_one_is_named() -> None:
 # --- places that are measured -------------------------------------------------------------------------------------
 
 
+def test_a_setting_where_nothing_meshes_is_measured() -> None:
+    """A jack that is fully in stands on its own; turned out by 7.5 mm only a rule tells its height."""
+    found = check(scene(block("J", "screw_jack", hole="F6", slide=7.5)))
+    assert [(f.rule, f.level) for f in found] == [("needs-measuring", "note")]
+    assert "its height must be measured" in found[0].message
+    assert "7.5 mm from fully in" in found[0].remedy
+    assert rules(block("J", "screw_jack", hole="F6")) == []
+    assert rules(block("T", "slide_stop", hole="F6", notch=1)) == []
+
+
 def test_measured_places() -> None:
     assert rules(block(free=[120, 80, 0, 30])) == ["needs-measuring"]
     clamps = [

@@ -10,6 +10,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+import fixture3d
 from fixture3d.cli import main, parser
 
 HEAVY = ("cadquery", "OCP", "trimesh", "pyvista", "vtkmodules", "manifold3d", "numba", "scipy", "typst", "shapely")
@@ -29,7 +30,6 @@ def loaded(code: str, heavy: tuple[str, ...] = HEAVY) -> list[str]:
         "import fixture3d",
         "from fixture3d.cli import parser; parser().format_help()",
         "from fixture3d.cli import main; main(['models'])",
-        "from fixture3d.cli import main; main(['models', 'vee_block'])",
         "from fixture3d.cli import main; main(['explain', 'overlap'])",
         "import fixture3d; fixture3d.load('kayak_rack')",
     ],
@@ -38,7 +38,13 @@ def test_light_commands_load_nothing_heavy(code: str) -> None:
     assert loaded(code) == []
 
 
-@pytest.mark.parametrize("command", [["models"], ["models", "vee_block"], ["models", "--table", "50/16"]])
+def test_one_model_needs_no_kernel() -> None:
+    """The scene that places it is tried, for which outlines are enough."""
+    kernels = tuple(name for name in HEAVY if name != "shapely")
+    assert loaded("from fixture3d.cli import main; main(['models', 'vee_block'])", kernels) == []
+
+
+@pytest.mark.parametrize("command", [["models"], ["models", "--table", "50/16"]])
 def test_models_loads_neither_arrays_nor_the_schema(command: list[str]) -> None:
     """They would take most of its 0.3 s."""
     assert loaded(f"from fixture3d.cli import main; main({command!r})", (*HEAVY, "numpy", "pydantic")) == []
@@ -137,6 +143,23 @@ def test_nothing_is_overwritten_without_force(tmp_path: Path, capsys: pytest.Cap
     assert "--force" in capsys.readouterr().err
     assert main(["new", str(target), "--force", "--units", "in"]) == 0
     assert main(["check", str(target)]) == 0
+
+
+def test_what_a_setup_is_made_from_is_not_written_over_even_with_force(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenes = Path(fixture3d.__file__).parents[1] / "scenes"
+    scene, part, link = tmp_path / "rack.toml", tmp_path / "rack.step", tmp_path / "link.step"
+    text = (scenes / "tool_trolley.toml").read_text(encoding="utf-8")
+    scene.write_text(text.replace("tool_trolley_base.step", "rack.step"), encoding="utf-8")
+    part.write_bytes((scenes / "tool_trolley_base.step").read_bytes())
+    link.symlink_to(scene)
+    before = (scene.read_bytes(), part.read_bytes())
+    for target in (part, link):
+        for force in ([], ["--force"]):
+            assert main(["export", str(scene), "-o", str(target), *force]) == 2
+            assert "the setup is made from this file; give another name" in capsys.readouterr().err
+    assert (scene.read_bytes(), part.read_bytes()) == before
 
 
 def test_a_fault_of_the_program_is_exit_code_3(

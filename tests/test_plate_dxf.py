@@ -1,6 +1,7 @@
 """Plates from DXF drawings, written by ezdxf and measured by closed forms, shapely and the kernel."""
 
 import math
+import time
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -184,6 +185,7 @@ def block_in_itself(m: Any, document: Any) -> None:
         (lambda m, d: m.add_circle((0, 0), 5, dxfattribs={"extrusion": (0, 1, 1)}), 4, "not lie in the XY plane"),
         (lambda m, d: [m.add_line((i, 0), (i, 1)) for i in range(4500)], 4, "more than 4000 lines"),
         (lambda m, d: square(m, side=0.1), 4, "smaller than 0.3 mm"),
+        (lambda m, d: square(m, side=0.0), 4, "every line in it is shorter than 0.01 mm"),
     ],
 )  # fmt: skip
 def test_drawings_that_cannot_be_cut(tmp_path: Path, draw: Any, units: int, says: str) -> None:
@@ -329,6 +331,15 @@ def test_openings_that_cannot_be() -> None:
     assert "hole 2 runs into hole 1" in polygon.fault(plate, [(75, 30, 12)], [slot])  # past its round end
     assert polygon.fault(plate, [(77, 30, 12)], [slot]) == ""
     assert "hole 1 does not lie inside" in polygon.fault(plate, [], [tuple(_shifted(e, 35) for e in slot)])
+
+
+def test_thousands_of_holes_are_held_against_each_other_at_once() -> None:
+    plate = polygon.lines(np.array([[0, 0], [1000, 0], [1000, 600], [0, 600]]))
+    holes = [(5.0 + 10 * (k % 90), 5.0 + 10 * (k // 90), 6.0) for k in range(3900)]
+    start = time.perf_counter()
+    assert polygon.fault(plate, holes) == ""
+    assert time.perf_counter() - start < 30.0  # every pair in turn took minutes
+    assert polygon.fault(plate, [*holes[:99], (5, 15, 2)]) == "hole 100 runs into hole 91"  # inside, not crossing
 
 
 def _shifted(e: Edge, x: float) -> Edge:

@@ -115,7 +115,7 @@ def test_an_inch_file_is_answered_in_inches() -> None:
     text = to_text(check(scene({"hole": "C4"}, {"hole": "C9", "turn": 30, "pins": ["1", "2"]}, units="in")))
     assert " mm" not in text
     # 4 in x sin 15 degrees = 1.035 in, from the second bore to the hole that it is turned away from.
-    assert "the nearest hole is D9: 1-1/32 in + 0.004 in, limit 0.000 in" in text
+    assert "the nearest hole is D9: 1-1/32 in plus 0.004 in, limit 0.000 in" in text
     assert "S1 top: z = 2 in, facing up; centre x 5 in, y 6-9/16 in" in text
 
 

@@ -23,7 +23,16 @@ from fixture3d.report import Report
 from tests import make_saw_stand_step, make_trolley_step
 from tests.conftest import ROOT, SCENES
 
-READY = ("kayak_rack", "garden_gate", "saw_stand", "tool_trolley", "bench_end", "canoe_trolley", "hose_reel")
+READY = (
+    "kayak_rack",
+    "garden_gate",
+    "saw_stand",
+    "tool_trolley",
+    "bench_end",
+    "canoe_trolley",
+    "hose_reel",
+    "paddle_hook",
+)
 WRONG = "everything_wrong"
 
 
@@ -64,7 +73,7 @@ def test_is_ready(name: str) -> None:
 def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
     found = report(name)
     welds = found.figures("welds")
-    assert len(welds) == len(found.job.scene.whole.welds) > 10
+    assert len(welds) == len(found.job.scene.whole.welds) >= 4
     for weld in welds:
         assert weld["reachable"] == pytest.approx(weld["length"]), weld["name"]
     clamps = [seat for seat in found.job.seats.values() if seat.clamp]
@@ -72,7 +81,7 @@ def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
     touching = {frozenset((p["a"], p["b"])) for p in found.figures("pairs") if p["kind"] == "touching"}
     for seat in clamps:
         presses, toward = seat.place.model_dump()["presses"], seat.place.model_dump()["toward"]
-        assert frozenset((f"{seat.name} arm", presses)) in touching
+        assert any(frozenset((f"{seat.name} {moving}", presses)) in touching for moving in ("arm", "screw"))
         assert frozenset((toward, presses)) in touching
 
 

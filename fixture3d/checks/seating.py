@@ -103,6 +103,18 @@ def _standing(job: Job, item: Seat) -> Iterator[Finding]:
             at=_at(item),
             remedy=along_edge(job, item) if item.part.stands == "edge" else nearest_hole(job, item),
         )
+    move = item.part.move()
+    if move is not None and move.notch is None and item.slide > NUMERIC.merge:
+        raised = abs(move.axis[2]) > 0.5
+        yield CHECK.finding(
+            "needs-measuring",
+            [item.name],
+            f"nothing meshes in the adjustment of {item.name}, so its {'height' if raised else 'setting'} must be "
+            "measured each time",
+            at=_at(item),
+            remedy=f"set it {show(item.slide, job.scene.units)} from fully in, measure and lock it"
+            + ("; or use a block of that height" if raised else ""),
+        )
 
 
 def _pins(job: Job, item: Seat) -> Iterator[Finding]:

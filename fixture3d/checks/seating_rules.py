@@ -105,8 +105,10 @@ RULES = (
         name="needs-measuring",
         level="note",
         title="The place has to be measured",
-        meaning="The block is not located by holes, so its place must be measured each time the setup is built.",
-        cure="Use a hole where one is near enough, with a slide stop or shims to make up the rest.",
+        meaning="The block is not located by holes, or is set by a screw where nothing meshes, so its place or setting "
+        "must be measured each time the setup is built.",
+        cure="Use a hole where one is near enough, with a slide stop or shims to make up the rest; a block of the "
+        "height that is needed in place of a screw jack.",
     ),
     Rule(
         name="overhang",

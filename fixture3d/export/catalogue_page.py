@@ -16,7 +16,7 @@ from typing import Final
 from fixture3d import catalogue, output
 from fixture3d.cache import Store, default_store
 from fixture3d.errors import FixtureError, MissingLibrary, one_line
-from fixture3d.export.example import example, example_table
+from fixture3d.export.example import example, example_table, pressing
 from fixture3d.library import Entry, Library
 from fixture3d.part import Part, Pattern
 from fixture3d.preview.block import SIZE, block_png, numbered
@@ -136,6 +136,8 @@ def _article(entry: Entry, library: Library, pattern: Pattern, table: str, units
     shown = example(part, library, table, units)
     doubt = f'<p class="doubt">Not as it stands: {escape(shown.doubt)}</p>\n' if shown.doubt else ""
     places = f"<h3>Placed by</h3>\n{doubt}" + (f"<pre>{escape(shown.text)}</pre>\n" if shown.text else "")
+    more = pressing(part, units)
+    places += f"<h3>{catalogue.PRESSING}</h3>\n<pre>{escape(more)}</pre>\n" if more else ""
     left = _figure(entry, part, picture, units) + places
     both = f'<div class="two">\n<div>\n{left}</div>\n<div>\n{words}</div>\n</div>\n'
     return f"{head}{_made(entry)}{both}{_explained(entry)}</article>\n"

@@ -81,7 +81,8 @@ def write_cuts(
 def refuse_early(folder: str | os.PathLike[str]) -> None:
     """Refuse a folder that is not there before anything is worked out."""
     if not Path(folder).is_dir():
-        raise OutputRefused(f"{one_line(str(folder))}: no such folder; make it first")
+        why = "is a file; expected a folder" if Path(folder).exists() else "no such folder; make it first"
+        raise OutputRefused(f"{one_line(str(folder))}: {why}")
 
 
 def cuts_csv(rows: Sequence[CutRow], units: Units) -> bytes:

@@ -61,6 +61,21 @@ def example(part: Part, library: Library, table: str, units: Units) -> Example:
     return first or Example(text="", doubt="no way to place it is known")
 
 
+def pressing(part: Part, units: Units) -> str:
+    """The lines that a ``[[clamp]]`` takes besides, to press a piece of the weldment; empty for other models."""
+    tip = part.tip()
+    if tip is None:
+        return ""
+    verb = "draws down" if tip.pulls else "presses"
+    along = f"{from_mm(2.0 * part.pattern.pitch, units):.9g}"
+    rows = [
+        ('presses = "NAME"', f"the [[member]] that it {verb}"),
+        (f"at = {along}", f"{units} along that member from its first end"),
+        ('toward = "R1"', "the block that supports the member there"),
+    ]
+    return "".join(f"{line:<18} # {words}\n" for line, words in rows)
+
+
 def example_table(text: str, pattern: Pattern, units: Units) -> str:
     """A one-line table with a size: as it is given, or of 20 by 14 holes."""
     if " " in text.strip():

@@ -93,7 +93,12 @@ def _arc(section: Section, part: Part) -> list[Any]:
 
 
 def _lies_in(face: Any, planes: Sequence[float]) -> bool:
-    """Whether a face of a straight leg lies across it at one of these X."""
+    """Whether a face of a straight leg lies across it at one of these X: a flat one, however short the leg is."""
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.GeomAbs import GeomAbs_Plane
+
+    if BRepAdaptor_Surface(face).GetType() != GeomAbs_Plane:
+        return False
     low, high = kernel.box(face)[:, 0]
     return any(abs(low - x) < NUMERIC.chord and abs(high - x) < NUMERIC.chord for x in planes)
 

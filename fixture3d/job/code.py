@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,19 +28,9 @@ def content_code(job: Job) -> str:
     for model in sorted({item.model for item in (*scene.places, *scene.clamps)}):
         entry = job.library.entries.get(model)
         digest.update(repr((model, entry.digest if entry is not None else "")).encode())
-    for file in _files(scene):
+    for file in scene.geometry_files:
         digest.update(hashlib.sha256(file.read_bytes()).digest())
     if not scene.stages:
         for piece in job.pieces():
             digest.update(repr((piece.name, (np.round(piece.box, 2) + 0.0).tolist())).encode())
     return digest.hexdigest()[:8].upper()
-
-
-def _files(scene: Scene) -> Iterator[Path]:
-    """Files with geometry that a scene names, in its order."""
-    if scene.weldment is not None and scene.weldment.file is not None:
-        yield scene.base / scene.weldment.file
-    for plate in scene.plates:
-        dxf = getattr(plate, "dxf", None)
-        if dxf is not None:
-            yield scene.base / dxf

@@ -352,6 +352,8 @@ def _counted(found: Counter[str]) -> str:
 
 def _sorted(loops: list[Loop], notes: tuple[str, ...], units: Units) -> Outline:
     """The largest loop is the outline; the others lie inside of it or the drawing is refused."""
+    if not loops:
+        raise ImportFailed(f"every line in it is shorter than {SHOP.outline:g} mm: a wrong unit?; expected a plate")
     by_size = sorted(loops, key=lambda loop: -polygon.signed_area(loop))
     outer, inner = by_size[0], by_size[1:]
     if max(polygon.box(outer)[1] - polygon.box(outer)[0]) < _SMALLEST:

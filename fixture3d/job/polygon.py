@@ -88,8 +88,12 @@ def fault(outline: Loop, holes: Sequence[Hole] = (), openings: Sequence[Loop] = 
     for k, loop in enumerate(inner):
         if not inside(outline, loop[0].start):
             return f"hole {k + 1} does not lie inside the outline"
-        for m, other in enumerate(inner[:k]):
-            if inside(other, loop[0].start) or inside(loop, other[0].start):
+    boxes = np.array([box(loop) for loop in inner]).reshape(-1, 2, 2)
+    for k, loop in enumerate(inner):
+        # Of loops that do not cross, only those whose boxes meet can lie one in the other.
+        meet = (boxes[:k, 0] <= boxes[k, 1]).all(axis=1) & (boxes[k, 0] <= boxes[:k, 1]).all(axis=1)
+        for m in np.flatnonzero(meet):
+            if inside(inner[m], loop[0].start) or inside(loop, inner[m][0].start):
                 return f"hole {k + 1} runs into hole {m + 1}"
     return ""
 

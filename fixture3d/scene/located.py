@@ -74,6 +74,17 @@ EXAMPLES: Final = {
     "to": "to = [0, 600, 0]",
     "slots from": "from = [200, 60]",
     "slots to": "to = [600, 60]",
+    "slot width": 'width = 6, as in slot = { width = 6, depth = 40, about = "z" }',
+    "slot depth": 'depth = 40, as in slot = { width = 6, depth = 40, about = "z" }',
+    "slot about": (
+        'about = "x", "y" or "z", the axis square to the slot, as in slot = { width = 6, depth = 40, about = "z" }'
+    ),
+    "notch side": (
+        'side = "top", "bottom", "left", "right" or a corner such as "top left", '
+        'as in notch = { side = "top", length = 20, depth = 10 }'
+    ),
+    "notch length": 'length = 20, as in notch = { side = "top", length = 20, depth = 10 }',
+    "notch depth": 'depth = 10, as in notch = { side = "top", length = 20, depth = 10 }',
     "path": "path = [[0, 0, 0], [400, 0, 0], [400, 300, 0]]",
     "outline": "outline = [[0, 0], [80, 0], [0, 80]]",
     "dxf": 'dxf = "gusset.dxf"',

@@ -12,7 +12,7 @@ from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
-from fixture3d.errors import Problem, TableError, nearest_name
+from fixture3d.errors import Problem, TableError, nearest_name, some_names
 from fixture3d.scene import outline
 from fixture3d.scene.fields import name_fault
 from fixture3d.scene.located import EXAMPLES, NAMED, Source
@@ -85,7 +85,7 @@ class Refs:
             return True
         self.compared += len(known)
         near = nearest_name(name, known) if self.compared <= MOST_COMPARED else ""
-        expected = "" if near else (f"one of {_listed(known)}" if known else f"a {noun} that is in the file")
+        expected = "" if near else (f"one of {some_names(known)}" if known else f"a {noun} that is in the file")
         key = next(part for part in reversed(path) if isinstance(part, str))
         self._say(path, f'{key}: no {noun} is called "{name}"', expected, near)
         return False
@@ -395,7 +395,3 @@ def _length(value: Any) -> int:
 def _some(names: Sequence[str]) -> list[str]:
     shown = [f'"{name}"' for name in names]
     return shown if len(shown) <= 6 else [*shown[:3], "...", *shown[-2:]]
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(f'"{name}"' for name in names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")

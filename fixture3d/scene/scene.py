@@ -167,6 +167,18 @@ class Scene(Item):
         """The welds of the stages before this one, in the order of the file."""
         return tuple(self.whole.welds[k] for k in self._done)
 
+    @property
+    def geometry_files(self) -> tuple[Path, ...]:
+        """Files with geometry that the scene names, in its order."""
+        found = [] if self.weldment is None or self.weldment.file is None else [self.weldment.file]
+        found += [plate.dxf for plate in self.plates if plate.dxf is not None]
+        return tuple(self.base / name for name in found)
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """The scene file, when it has one, and the files with geometry that it names."""
+        return (*(() if self.path is None else (self.path,)), *self.whole.geometry_files)
+
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
         return _lines(self._source).of(self._in_file(path)) if self._source else 0

@@ -216,7 +216,10 @@ class EndNotch(Item):
     @model_validator(mode="after")
     def _corner_has_both(self) -> Self:
         if " " in self.side and self.across is None:
-            raise wrong(f'the corner "{self.side}" without across', "depth and across")
+            raise wrong(
+                f'the corner "{self.side}" without across',
+                f'across = 10, as in notch = {{ side = "{self.side}", length = 20, depth = 10, across = 10 }}',
+            )
         if " " not in self.side and self.across is not None:
             corner = f'a corner, as in side = "{_corner_of(self.side)}"'
             raise wrong(f'across with the whole side "{self.side}"', corner)
@@ -273,7 +276,10 @@ class End(Item):
         return self
 
 
-_ENDS = '"square", { mitre = 45, about = "z" }, { mitre_to = "NAME" }, { cope = "NAME" } or { against = "NAME" }'
+_ENDS = (
+    '"square", { mitre = 45, about = "z" }, { mitre_to = "NAME" }, { cope = "NAME" }, { against = "NAME" }, '
+    '{ slot = { width = 6, depth = 40, about = "z" } } or { notch = { side = "top", length = 20, depth = 10 } }'
+)
 
 
 def _end(value: Any) -> Any:

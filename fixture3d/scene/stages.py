@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from fixture3d.errors import Problem, SceneError, nearest_name
+from fixture3d.errors import Problem, SceneError, nearest_name, some_names
 from fixture3d.scene.schema import Place, Stage, Weld, WeldmentKeys
 from fixture3d.scene.text import Key
 
@@ -56,7 +56,7 @@ def at_stage(scene: Scene, name: str | None = None) -> Scene:
     names = [stage.name for stage in whole.stages]
     if name not in names:
         file = str(whole.path) if whole.path is not None else ""
-        expected = ", ".join(f'"{n}"' for n in names[:8]) if names else "a scene with [[stage]] tables"
+        expected = some_names(names) if names else "a scene with [[stage]] tables"
         raise SceneError(
             [
                 Problem(
@@ -221,7 +221,7 @@ def work_faults(
         for k, name in enumerate(stage.pieces or ()):
             if name not in names and name not in (known or ()):
                 near = nearest_name(name, names)
-                expected = "" if near else ", ".join(sorted(names)[:8])
+                expected = "" if near else some_names(sorted(names))
                 yield Fault((*at("stage", number), "pieces", k), f'pieces: no piece is called "{name}"', expected, near)
     there = {stage.name: on_table(stage, pieces) for stage in scene.stages}
     for piece in pieces:

@@ -232,7 +232,7 @@ def _others(seat: Seat) -> str:
     elif anchor is not None and not seat.bolted and anchor.state in ("seated", "left out"):
         out.append("one dowel" if anchor.state == "seated" else "no dowel")
     if seat.bolted:
-        out.append("hold-down bolt in the named hole")
+        out.append("hold-down bolt in the named hole" if seen_from_above(seat) else "bolt in the named socket")
     if seat.face != "bottom":
         out.append(f"{seat.face} face down")
     if not seen_from_above(seat):
@@ -341,9 +341,10 @@ def _small(job: Job) -> Iterator[Mapping[str, Any]]:
     units = job.scene.units
     for diameter, count in sorted(dowel_count(job).items()):
         yield {"count": count, "what": f"dowels {show(diameter, units)}"}
-    bolts = sum(1 for s in job.seats.values() if s.bolted)
-    if bolts:
-        yield {"count": bolts, "what": "hold-down bolts"}
+    bolts = Counter(seen_from_above(s) for s in job.seats.values() if s.bolted)
+    for down, what in ((True, "hold-down bolts"), (False, "bolts for upright faces")):
+        if bolts[down]:
+            yield {"count": bolts[down], "what": what}
     shims = Counter(round(by, 6) for s in job.seats.values() for shim in s.place.shims for by in shim.by)
     for thickness, count in sorted(shims.items()):
         yield {"count": count, "what": f"shims {show_shim(thickness, units)}"}

@@ -17,7 +17,7 @@ export function show(mm, units) {
   const sign = mm < 0 && (steps || thousandths) ? "-" : "";
   if (thousandths && !steps) return `${sign}${(thousandths / 1000).toFixed(3)} in`;
   const over = thousandths > 0 === (sign === "");
-  const rest = thousandths ? ` ${over ? "+" : "-"} ${Math.abs(thousandths / 1000).toFixed(3)} in` : "";
+  const rest = thousandths ? ` ${over ? "plus" : "less"} ${Math.abs(thousandths / 1000).toFixed(3)} in` : "";
   return `${sign}${mixed(steps)} in${rest}`;
 }
 

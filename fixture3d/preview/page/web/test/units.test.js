@@ -9,7 +9,7 @@ test("millimetres", () => {
 });
 
 test("inches", () => {
-  const want = { 12.7: "1/2 in", 38.1: "1-1/2 in", 38.5763: "1-33/64 in + 0.003 in", 25.4: "1 in", 0: "0 in", "-12.7": "-1/2 in", 0.1: "0.004 in", "-0.1": "-0.004 in" };
+  const want = { 12.7: "1/2 in", 38.1: "1-1/2 in", 38.5763: "1-33/64 in plus 0.003 in", 25.4: "1 in", 0: "0 in", "-12.7": "-1/2 in", 0.1: "0.004 in", "-0.1": "-0.004 in" };
   for (const [mm, text] of Object.entries(want)) assert.equal(show(Number(mm), "in"), text);
 });
 
