@@ -6,8 +6,9 @@ import json
 import sys
 import time
 from argparse import Namespace
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
 
@@ -40,7 +41,7 @@ def run_check(options: Namespace) -> int:
         else:
             if len(options.scene) > 1:
                 print(("\n" if number else "") + f"== {one_line(str(path))}")
-            print(to_text(report, faces=options.faces, timing=options.timing), end="")
+            print(to_text(report, faces=options.faces, timing=options.timing, order=options.order), end="")
         worst = max(worst, report.exit_code)
     return worst
 
@@ -87,7 +88,7 @@ def run_view(options: Namespace) -> int:
         from fixture3d.preview.window import show_window
 
         job = _assemble(_load(options.scene, options.models), options.stage)
-        show_window(job, () if options.plain else _findings(job))
+        show_window(job, *_checked(job, options.plain))
         return 0
     from fixture3d.output import check_target
     from fixture3d.preview.png import write_png
@@ -95,7 +96,8 @@ def run_view(options: Namespace) -> int:
     scene = _load(options.scene, options.models)
     check_target(options.png, options.force, (".png",))
     job = _assemble(scene, options.stage)
-    print(write_png(job, options.png, () if options.plain else _findings(job), size=size, force=options.force))
+    findings, welds = _checked(job, options.plain)
+    print(write_png(job, options.png, findings, size=size, force=options.force, welds=welds))
     return 0
 
 
@@ -302,10 +304,14 @@ def _check(path: Path, models: list[str], stage: str | None = None) -> Report:
         return check(load(path, models), progress, stage=stage)
 
 
-def _findings(job: Job) -> tuple[Finding, ...]:
+def _checked(job: Job, plain: bool) -> tuple[tuple[Finding, ...], list[Mapping[str, Any]]]:
+    """Findings, and the figures of torch access, of the checks; none when they are not wanted."""
     from fixture3d.engine import check_job
 
-    return check_job(job).findings
+    if plain:
+        return (), []
+    report = check_job(job)
+    return report.findings, report.figures("welds")
 
 
 def _target(options: Namespace, suffix: str) -> Path:

@@ -20,9 +20,19 @@ from fixture3d.errors import MissingLibrary, OutputRefused
 from fixture3d.preview import gl, shapes
 from fixture3d.preview.camera import TO_EYE, view
 from fixture3d.preview.png import COLOURS, _base_edges, _Paper, listed, marks, picture, rendered, write_png
-from fixture3d.preview.window import labels, show_window
+from fixture3d.preview.weld_lines import (
+    STYLE,
+    between,
+    crosses,
+    dashes,
+    length_of,
+    stretches,
+    weld_lines,
+)
+from fixture3d.preview.window import key_entries, labels, show_window
 from fixture3d.sheet import layout
 from tests.jobs import box_mesh, make_job, rack
+from tests.page_jobs import bench
 
 SMALL = (480, 360)
 
@@ -286,3 +296,90 @@ def test_at_least_twelve_findings_are_listed_the_failed_ones_first() -> None:
     assert len(shown) >= 12
     assert len(shown) + more == 40
     assert listed(found[:12]) == (found[:12], 0)
+
+
+# --- welds ----------------------------------------------------------------------------------------------------------
+
+ANGLED = np.array([[0.0, 0, 0], [30, 0, 0], [30, 40, 0]])
+
+
+def test_a_weld_is_cut_where_the_torch_stops_reaching_it() -> None:
+    state, parts = stretches(ANGLED, 45.0, [[0.0, 10.0], [55.0, 70.0]])
+    assert state == "part"
+    assert [(kind, round(length_of(points), 9)) for kind, points in parts] == [
+        ("part", 10.0),
+        ("reached", 45.0),
+        ("part", 15.0),
+    ]
+    assert parts[1][1].tolist() == [[10, 0, 0], [30, 0, 0], [30, 25, 0]]  # the corner stays
+    assert stretches(ANGLED, 70.0, [])[0] == "reached"
+    assert stretches(ANGLED, 0.0, [[0.0, 70.0]])[0] == "blocked"
+    assert stretches(ANGLED, None, [])[0] == "unchecked"
+
+
+@pytest.mark.parametrize("long", [0.5, 19.0, 20.0, 333.3])
+def test_patterns_are_patterns_however_short_the_stretch(long: float) -> None:
+    path = np.array([[0.0, 0, 0], [long, 0, 0]])
+    drawn = dashes(path, 12.0, 8.0)
+    assert len(drawn) >= 2
+    assert sum(length_of(dash) for dash in drawn) < 0.8 * long
+    assert drawn[0][0, 0] == 0.0
+    assert drawn[-1][-1, 0] == pytest.approx(long)
+    arms = np.array([[0.0, 1, 1], [0, 1, -1]])
+    strokes = crosses(path, 18.0, arms)
+    assert len(strokes) >= 4
+    middles = {round(float(stroke.mean(axis=0)[0]), 6) for stroke in strokes}
+    assert {0.0, round(long, 6)} <= middles
+    assert length_of(between(path, 0.25 * long, long)) == pytest.approx(0.75 * long)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance. Source: W3C, WCAG 2.2, definition of the term."""
+    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return float(np.dot(linear, (0.2126, 0.7152, 0.0722)))
+
+
+def test_lines_of_welds_stand_out_from_their_white_band() -> None:
+    for colour, words in STYLE.values():
+        assert 1.05 / (luminance(colour) + 0.05) >= 4.5  # WCAG 2.2, 1.4.3 (AA); lines alone would need 3
+        assert words
+    assert len({colour for colour, _ in STYLE.values()}) == len(STYLE)
+
+
+def rows_of(job: Any) -> list[dict[str, Any]]:
+    """Figures of three welds: reached, half of it, not at all."""
+    out = []
+    for weld, share in zip(job.welds, (1.0, 0.5, 0.0), strict=True):
+        long = length_of(np.asarray(weld.path))
+        unreached = [] if share == 1.0 else [[0.0, long * (1.0 - share)]]
+        out.append({"name": weld.name, "reachable": long * share, "unreached": unreached})
+    return out
+
+
+@drawing
+def test_a_picture_shows_how_well_each_weld_can_be_reached() -> None:
+    job = bench().jobs[0]
+    lines = weld_lines(job, rows_of(job))
+    assert [line.state for line in lines] == ["reached", "part", "blocked"]
+    seen = view(job, SMALL, 20, 20, 10)
+    bare = weld_lines(job)
+    assert {line.state for line in bare} == {"unchecked"}
+    plain, told = rendered(job, seen, bare), rendered(job, seen, lines)
+    for state in ("reached", "blocked"):
+        assert hue_share(told, STYLE[state][0]) > hue_share(plain, STYLE[state][0]) + 3e-5
+    assert [words.split(":")[0] for words, _ in key_entries(lines)] == ["full line", "dashes", "crosses"]
+    assert [words.split(":")[0] for words, _ in key_entries(bare)] == ["thin line"]
+
+
+@drawing
+def test_marks_leave_the_lines_of_welds_in_sight_and_each_other() -> None:
+    job = bench().jobs[0]
+    seen = view(job, (1200, 900), 60, 90, 40)
+    page = _Paper(Image.new("RGB", (1200, 900)), job, seen, 0.75, weld_lines(job, rows_of(job)))
+    at = [weld.path[0] for weld in job.welds]
+    boxes = page._marks(marks([fail(a) for a in at for _ in range(3)]), 90.0)
+    for k, a in enumerate(boxes):
+        assert all(a[2] <= b[0] + 1 or b[2] <= a[0] + 1 or a[3] <= b[1] + 1 or b[3] <= a[1] + 1 for b in boxes[:k])
+    hidden = [any(a[0] < x < a[2] and a[1] < y < a[3] for a in boxes) for x, y in page._specks()]
+    assert np.mean(hidden) < 0.1

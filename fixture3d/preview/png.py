@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -20,6 +21,21 @@ from fixture3d.part import face_down
 from fixture3d.preview import gl
 from fixture3d.preview.camera import TO_EYE, View, view
 from fixture3d.preview.shapes import Group, body_group, groups, joined, table_shape
+from fixture3d.preview.weld_lines import (
+    ARM,
+    DASH,
+    DOUBT,
+    GAP,
+    PITCH,
+    STYLE,
+    State,
+    WeldLine,
+    add_welds,
+    length_of,
+    point_along,
+    weld_lines,
+    width,
+)
 from fixture3d.sheet import layout
 from fixture3d.units import show
 
@@ -35,14 +51,16 @@ COLOURS: Final = {
     "shim": "#9a86a8",
     "piece": "#c79a78",
     "sweep": "#b89a63",
-    "weld": "#a8322f",
     "bead": "#7a6a5c",
     "ground": "#f4f4f0",
     "ink": "#22282b",
 }
 _FAIL, _WARN = "#9c1c1c", "#c98a00"
-_LISTED: Final = 18  # findings with their text under the picture, two fifths of it; the report has them all
+_LISTED: Final = 12  # findings with their text under the picture, a quarter of it; the report has them all
+_MANY: Final = 8  # marks; more are drawn smaller
+_RINGS: Final = (0.8, 1.6, 2.6, 4.0, 6.0, 8.5, 11.5)  # room between a place and its marks, half sizes of them
 Pixels = tuple[float, float, float, float]
+_ROW: Final = 30  # the key to the lines of welds, pixels of a picture 1200 high
 _CUTS: Final = 8  # a clamp's arm or handle is kept clear of names in so many boxes, because it may lie aslant
 
 
@@ -52,6 +70,7 @@ def write_png(
     findings: Sequence[Finding] = (),
     size: tuple[int, int] = (1600, 1200),
     force: bool = False,
+    welds: Sequence[Mapping[str, Any]] = (),
 ) -> Path:
     """Write a picture.
 
@@ -61,6 +80,7 @@ def write_png(
         findings: fails and warnings are marked at their place: octagons F1, F2, ... and triangles W1, W2, ...
         size: width and height, pixels.
         force: an existing file may be replaced.
+        welds: the figures of torch access, one a weld; without them welds are drawn as not tried.
 
     Raises:
         OutputRefused: the file may not be written.
@@ -68,12 +88,17 @@ def write_png(
     """
     output.check_target(path, force)
     out = io.BytesIO()
-    picture(job, findings, size).save(out, format="PNG", optimize=False)
+    picture(job, findings, size, welds).save(out, format="PNG", optimize=False)
     return output.write_bytes(path, out.getvalue(), force)
 
 
-def picture(job: Job, findings: Sequence[Finding] = (), size: tuple[int, int] = (1600, 1200)) -> Image.Image:
-    """The picture as a Pillow image. Raises as `write_png` does."""
+def picture(
+    job: Job,
+    findings: Sequence[Finding] = (),
+    size: tuple[int, int] = (1600, 1200),
+    welds: Sequence[Mapping[str, Any]] = (),
+) -> Image.Image:
+    """The picture as a Pillow image. Arguments and errors are those of `write_png`."""
     gl.need_off_screen()
     try:
         from PIL import Image
@@ -82,10 +107,11 @@ def picture(job: Job, findings: Sequence[Finding] = (), size: tuple[int, int] = 
     unit = size[1] / 1200.0
     marked = marks(findings)
     top = 84 * unit
-    bottom = (58 + 24 * min(len(marked), _LISTED + 1)) * unit
+    lines = weld_lines(job, welds)
+    bottom = (58 + (_ROW if lines else 0) + 24 * min(len(marked), _LISTED + 1)) * unit
     seen = view(job, size, top, bottom, 60 * unit)
-    image = Image.fromarray(rendered(job, seen))
-    _Paper(image, job, seen, unit).annotate(marked, bottom)
+    image = Image.fromarray(rendered(job, seen, lines))
+    _Paper(image, job, seen, unit, lines).annotate(marked, bottom)
     return image
 
 
@@ -103,9 +129,9 @@ def listed(marked: Sequence[tuple[str, Finding]]) -> tuple[Sequence[tuple[str, F
     return marked[:_LISTED], max(0, len(marked) - _LISTED)
 
 
-def rendered(job: Job, seen: View) -> Any:
+def rendered(job: Job, seen: View, lines: Sequence[WeldLine] = ()) -> Any:
     """The scene without any text, (height, width, 3) uint8."""
-    return shot(lambda plotter: fill(plotter, job), seen)
+    return shot(lambda plotter: fill(plotter, job, lines, seen), seen)
 
 
 def shot(fill_in: Callable[[Any], None], seen: View) -> Any:
@@ -138,10 +164,8 @@ def light(plotter: Any) -> None:
         plotter.add_light(sun)
 
 
-def fill(plotter: Any, job: Job) -> None:
-    """Put table, bodies, welds and lights into a plotter."""
-    import pyvista
-
+def fill(plotter: Any, job: Job, lines: Sequence[WeldLine], seen: View) -> None:
+    """Put table, bodies, welds and lights into a plotter; patterns of welds are as large as this view wants them."""
     plotter.set_background(COLOURS["ground"])
     light(plotter)
     table = table_shape(job)
@@ -153,11 +177,9 @@ def fill(plotter: Any, job: Job) -> None:
         add_group(plotter, group, COLOURS[role], opacity=0.22 if clear else 1.0, line=None if clear else COLOURS["ink"])
     if job.beads:
         add_group(plotter, joined([body_group(bead) for bead in job.beads]), COLOURS["bead"], line=None)
-    for weld in job.welds:
-        plotter.add_mesh(
-            pyvista.lines_from_points(np.asarray(weld.path)), color=COLOURS["weld"], line_width=6,
-            render_lines_as_tubes=True, lighting=False,
-        )  # fmt: skip
+    pixels = seen.size[1] / 1200.0
+    arms = np.stack([seen.right + seen.up, seen.right - seen.up]) / np.sqrt(2.0)
+    add_welds(plotter, lines, pixels / seen.scale, pixels, arms)
 
 
 def add_group(plotter: Any, group: Group, colour: str, opacity: float = 1.0, line: str | None = "#22282b") -> None:
@@ -187,14 +209,49 @@ def _ordered(ends: Array) -> tuple[Array, Array]:
     return ends.min(axis=0), ends.max(axis=0)
 
 
+def _together(wanted: Sequence[tuple[str, Array]], reach: float) -> list[tuple[Array, list[str]]]:
+    """Tags whose places lie within ``reach`` pixels of the first of them, with that place."""
+    out: list[tuple[Array, list[str]]] = []
+    for tag, at in wanted:
+        near = next((tags for place, tags in out if np.hypot(*(place - at)) < reach), None)
+        if near is None:
+            out.append((at, [tag]))
+        else:
+            near.append(tag)
+    return out
+
+
+def _clear_spot(at: Array, half: Array, area: Pixels, specks: Array, taken: Array) -> tuple[float, float]:
+    """Where marks stand: at their place, or near it where they hide least.
+
+    Args:
+        at: (2,) the place, pixels.
+        half: (2,) half the width and height of the marks.
+        area: they stay inside.
+        specks: (n, 2) pixels that should be seen.
+        taken: (m, 4) boxes of marks that stand.
+    """
+    turns = np.arange(12) * np.pi / 6.0
+    ways = np.column_stack([np.cos(turns), np.sin(turns)])
+    away = np.concatenate([np.zeros((1, 2)), *(ways * (half + far * half.min()) for far in _RINGS)])
+    low, high = np.array(area[:2]) + half, np.array(area[2:]) - half
+    tried = np.clip(np.asarray(at, dtype=np.float64) + away, low, np.maximum(low, high))
+    cost = np.linalg.norm(away, axis=1) / half.min()
+    cost = cost + 2.0 * (np.abs(specks[None] - tried[:, None]) < half).all(axis=2).sum(axis=1)
+    apart = np.abs((taken[:, :2] + taken[:, 2:])[None] / 2.0 - tried[:, None])
+    cost = cost + 100.0 * (apart < half + (taken[:, 2:] - taken[:, :2])[None] / 2.0).all(axis=2).sum(axis=1)
+    x, y = tried[int(np.argmin(np.round(cost, 9)))]
+    return float(x), float(y)
+
+
 class _Paper:
     """Text and marks over a rendered picture."""
 
-    def __init__(self, image: Image.Image, job: Job, seen: View, unit: float) -> None:
+    def __init__(self, image: Image.Image, job: Job, seen: View, unit: float, lines: Sequence[WeldLine] = ()) -> None:
         from PIL import ImageDraw
 
         self.draw: ImageDraw.ImageDraw = ImageDraw.Draw(image, "RGBA")
-        self.job, self.seen, self.unit = job, seen, unit
+        self.job, self.seen, self.unit, self.lines = job, seen, unit, lines
         self.taken: list[Pixels] = []
 
     def font(self, size: float, bold: bool = False) -> ImageFont.FreeTypeFont:
@@ -209,8 +266,7 @@ class _Paper:
     def annotate(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> None:
         """Everything that is written on the picture."""
         self._hole_names()
-        spots = self._marks(marked)
-        self._names(spots)
+        self._names(self._marks(marked, bottom))
         self._title(marked)
         self._legend(marked, bottom)
 
@@ -306,6 +362,8 @@ class _Paper:
             for n, _, a in wanted
         ]
         taken = [(spot, 30.0) for spot in spots] + [(box, 2.0) for _, box in things]
+        s = 4 * self.unit
+        taken += [((x - s, y - s, x + s, y + s), 8.0) for x, y in self._specks().tolist()]
         taken += [(box, 1.0) for body in self.job.bodies if body.role == "clamp" for box in self.slices(body)]
         area = (8 * self.unit, 80 * self.unit, w - 8 * self.unit, h - 8 * self.unit)
         boxes = layout.place_names(things, taken, area, self._name_size(len(wanted)))
@@ -333,23 +391,62 @@ class _Paper:
             )  # fmt: skip
             self.draw.text(middle, text, font=font, fill=COLOURS["ink"], anchor="mm")
 
-    def _marks(self, marked: Sequence[tuple[str, Finding]]) -> list[Pixels]:
-        """Draw the marks; returns the boxes they take. Marks on one spot are set side by side."""
+    def _marks(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> list[Pixels]:
+        """Draw the marks of findings, and question marks at welds to be settled; returns the boxes they take.
+
+        Each stands near its place and clear of the welds' lines and of the others, with a thread to the place. Marks
+        of about one place stand together.
+        """
+        r = (17 if len(marked) <= _MANY else 14) * self.unit
+        wanted = [(tag, at) for tag, f in marked if (at := self._place(f)) is not None]
+        wanted += [("?", self.seen.pixels(line.middle)) for line in self.lines if line.doubtful]
+        groups = _together(wanted, 2.0 * r)
+        area = (0.0, 80 * self.unit, float(self.seen.size[0]), self.seen.size[1] - bottom)
+        specks = self._specks()
         out: list[Pixels] = []
-        for tag, finding in marked:
-            at = self._place(finding)
-            if at is None:
-                continue
-            r = 17 * self.unit
-            x = min(max(float(at[0]), r), self.seen.size[0] - r)
-            y = min(max(float(at[1]), r + 80 * self.unit), self.seen.size[1] - r)
-            while any(abs(x - (b[0] + b[2]) / 2) < 2 * r and abs(y - (b[1] + b[3]) / 2) < 2 * r for b in out):
-                x += 2.1 * r
-                if x > self.seen.size[0] - r:
-                    x, y = r, y + 2.1 * r
-            self.mark(x, y, r, tag)
-            out.append((x - r, y - r, x + r, y + r))
+        for at, tags in groups:
+            columns = math.ceil(math.sqrt(1.5 * len(tags)))
+            half = 1.15 * r * np.array([min(columns, len(tags)), math.ceil(len(tags) / columns)])
+            x, y = _clear_spot(at, half, area, specks, np.array(out).reshape(-1, 4))
+            out.append((x - half[0], y - half[1], x + half[0], y + half[1]))
+        for (at, _), (x0, y0, x1, y1) in zip(groups, out, strict=True):
+            if not (x0 < at[0] < x1 and y0 < at[1] < y1):
+                self._thread(at, ((x0 + x1) / 2, (y0 + y1) / 2))
+        for (_, tags), (x0, y0, x1, _) in zip(groups, out, strict=True):
+            columns = round((x1 - x0) / (2.3 * r))
+            for k, tag in enumerate(tags):
+                row, column = divmod(k, columns)
+                x, y = x0 + (2 * column + 1) * 1.15 * r, y0 + (2 * row + 1) * 1.15 * r
+                if tag == "?":
+                    self.question(x, y, 0.8 * r)
+                else:
+                    self.mark(x, y, r, tag)
         return out
+
+    def _thread(self, at: Array, to: tuple[float, float]) -> None:
+        """A line from a place to its mark, dark on white, with a dot at the place."""
+        x, y, u = float(at[0]), float(at[1]), self.unit
+        for colour, wide, dot in (("white", 4 * u, 4 * u), (COLOURS["ink"], 1.6 * u, 2.6 * u)):
+            self.draw.line([(x, y), to], fill=colour, width=max(1, round(wide)))
+            self.draw.ellipse((x - dot, y - dot, x + dot, y + dot), fill=colour)
+
+    def _specks(self) -> Array:
+        """Pixels (n, 2) along all welds that are tried, which marks leave free."""
+        step = 6.0 * self.unit / self.seen.scale
+        spots = [
+            point_along(points, s)
+            for line in self.lines
+            for state, points in line.stretches
+            if state != "unchecked"
+            for s in np.arange(0.0, length_of(points) + step, step)
+        ]
+        return self.seen.pixels(np.array(spots).reshape(-1, 3))
+
+    def question(self, x: float, y: float, r: float) -> None:
+        """A question mark in a ring."""
+        ring = (x - r, y - r, x + r, y + r)
+        self.draw.ellipse(ring, fill="white", outline=COLOURS["ink"], width=max(1, round(2 * self.unit)))
+        self.draw.text((x, y), "?", font=self.font(16, bold=True), fill=COLOURS["ink"], anchor="mm")
 
     def _place(self, finding: Finding) -> Array | None:
         if finding.at is not None:
@@ -399,14 +496,15 @@ class _Paper:
         key = [("block", "block"), ("clamp", "clamp"), ("sweep", "space a clamp needs"), ("pin", "dowel"),
                ("shim", "shim"), ("piece", "work")]  # fmt: skip
         entries = [(COLOURS[role] if role != "sweep" else "#e6dcc8", words) for role, words in key if role in present]
-        if self.job.welds:
-            entries.append((COLOURS["weld"], "weld"))
         if self.job.beads:
             entries.append((COLOURS["bead"], "weld done before"))
         for colour, words in entries:
             self.draw.rectangle((x, y - 8 * u, x + 22 * u, y + 8 * u), fill=colour, outline=COLOURS["ink"])
             self.draw.text((x + 30 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")
             x += 56 * u + font.getlength(words)
+        if self.lines:
+            y += _ROW * u
+            self._weld_key(y, font)
         shown, more = listed(marked)
         for k, (tag, finding) in enumerate(shown):
             row = y + (27 + 24 * k) * u
@@ -419,6 +517,36 @@ class _Paper:
             row = y + (27 + 24 * len(shown)) * u
             words = f"and {more} more; the report lists them all"
             self.draw.text((56 * u, row), words, font=font, fill=COLOURS["ink"], anchor="lm")
+
+    def _weld_key(self, y: float, font: Any) -> None:
+        """What the patterns of the welds mean, those that are there."""
+        u, x = self.unit, 22 * self.unit
+        present = {state for line in self.lines for state, _ in line.stretches}
+        for state, (colour, words) in STYLE.items():
+            if state in present:
+                self._swatch(state, x, y, colour)
+                self.draw.text((x + 58 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")
+                x += 84 * u + font.getlength(words)
+        if any(line.doubtful for line in self.lines):
+            self.question(x + 11 * u, y, 11 * u)
+            self.draw.text((x + 30 * u, y), DOUBT, font=font, fill=COLOURS["ink"], anchor="lm")
+            x += 56 * u + font.getlength(DOUBT)
+        self.draw.text((x, y), "(thinner: behind something)", font=font, fill=COLOURS["ink"], anchor="lm")
+
+    def _swatch(self, state: State, x: float, y: float, colour: str) -> None:
+        """A short piece of a weld's line."""
+        u, wide = self.unit, max(1, round(width(state) * self.unit))
+        if state == "blocked":
+            a = ARM * u / math.sqrt(2.0)
+            for m in (x + (ARM + PITCH * k) * u for k in range(3)):
+                self.draw.line((m - a, y - a, m + a, y + a), fill=colour, width=wide)
+                self.draw.line((m - a, y + a, m + a, y - a), fill=colour, width=wide)
+            return
+        long = (3 * DASH + 2 * GAP) * u
+        starts = [k * (DASH + GAP) * u for k in range(3)] if state == "part" else [0.0]
+        for start in starts:
+            end = start + DASH * u if state == "part" else long
+            self.draw.line((x + start, y, x + end, y), fill=colour, width=wide)
 
     def _cut(self, words: str, font: Any, room: float) -> str:
         words = one_line(words)

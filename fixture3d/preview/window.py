@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 import numpy as np
 
@@ -13,17 +13,22 @@ from fixture3d.job import Job
 from fixture3d.preview import gl
 from fixture3d.preview.camera import view
 from fixture3d.preview.png import COLOURS, fill, marks
+from fixture3d.preview.weld_lines import DOUBT, STYLE, WeldLine, weld_lines
 from fixture3d.sheet import layout
 
 _SIZE = (1400, 1000)
 
 
-def show_window(job: Job, findings: Sequence[Finding] = ()) -> None:
+_PATTERN: Final = {"reached": "full line", "part": "dashes", "blocked": "crosses", "unchecked": "thin line"}
+
+
+def show_window(job: Job, findings: Sequence[Finding] = (), welds: Sequence[Mapping[str, Any]] = ()) -> None:
     """Open a window and wait until it is closed.
 
     Args:
         job: the setup.
         findings: fails and warnings are marked with their tags, F1, W1, ...; the report explains them.
+        welds: the figures of torch access, one a weld; without them welds are drawn as not tried.
 
     Raises:
         MissingLibrary: there is no screen, or a library for it is missing; the message names the way out.
@@ -32,9 +37,11 @@ def show_window(job: Job, findings: Sequence[Finding] = ()) -> None:
     import pyvista
 
     plotter = pyvista.Plotter(window_size=list(_SIZE), title=one_line(job.title) or "Setup", lighting="none")
-    fill(plotter, job)
-    _labels(plotter, job, findings)
     seen = view(job, _SIZE, 40.0, 40.0, 40.0)
+    lines = weld_lines(job, welds)
+    fill(plotter, job, lines, seen)
+    _labels(plotter, job, findings, lines)
+    _key(plotter, lines)
     plotter.camera.parallel_projection = True
     plotter.camera.position = tuple(seen.eye)
     plotter.camera.focal_point = tuple(seen.focal)
@@ -44,10 +51,33 @@ def show_window(job: Job, findings: Sequence[Finding] = ()) -> None:
     plotter.show()
 
 
-def _labels(plotter: Any, job: Job, findings: Sequence[Finding]) -> None:
+def _key(plotter: Any, lines: Sequence[WeldLine]) -> None:
+    """What the lines of the welds mean, in a corner."""
+    entries = key_entries(lines)
+    if entries:
+        plotter.add_legend(
+            [[words, colour] for words, colour in entries], bcolor="white", face="rectangle", loc="lower left",
+            size=(0.34, 0.03 * len(entries)), background_opacity=0.85,
+        )  # fmt: skip
+
+
+def key_entries(lines: Sequence[WeldLine]) -> list[tuple[str, str]]:
+    """Words and colour of every pattern that is there, and of the question mark."""
+    present = {state for line in lines for state, _ in line.stretches}
+    out = [(f"{_PATTERN[s]}: {words}", colour) for s, (colour, words) in STYLE.items() if s in present]
+    return out + [(f"?: {DOUBT}", COLOURS["ink"])] * any(line.doubtful for line in lines)
+
+
+def _labels(plotter: Any, job: Job, findings: Sequence[Finding], lines: Sequence[WeldLine]) -> None:
     """Names over their things, and the tags of findings at their places."""
     names, tags = labels(job, findings)
-    for (texts, points), colour, fill_colour in ((names, COLOURS["ink"], "white"), (tags, "white", "#9c1c1c")):
+    doubts = (["?" for line in lines if line.doubtful], [line.middle for line in lines if line.doubtful])
+    ink = COLOURS["ink"]
+    for (texts, points), colour, fill_colour in (
+        (names, ink, "white"),
+        (tags, "white", "#9c1c1c"),
+        (doubts, ink, "white"),
+    ):
         if texts:
             plotter.add_point_labels(
                 np.array(points), texts, font_size=15, bold=True, text_color=colour, shape_color=fill_colour,
