@@ -1,8 +1,8 @@
 """A blind set for the weld finder: joints whose lines a welder would mark, from the drawing alone.
 
-Every length is a closed form or a numeric integral of the drawing's own dimensions, never a kernel's answer, and all was
-written without sight of the finder. A corner ends a line, a smooth outline is one line or several (only its total is
-asked). Lines up to `spare` mm (the ends of a thin plate) may be told as a remark instead.
+Every length is a closed form or a numeric integral of the drawing's own dimensions, never a kernel's answer, and all
+was written without sight of the finder. A corner ends a line, a smooth outline is one line or several (only its total
+is asked). Lines up to `spare` mm (the ends of a thin plate) may be told as a remark instead.
 """
 
 from __future__ import annotations
@@ -272,7 +272,8 @@ def assemblies() -> Iterator[Case]:
         run = 70 - snipe
         lines = shell
         for leg in ("base", "wall"):
-            lines += line("fillet", run, joins=f"gusset {leg}", times=2) + line("fillet", 12, 135, joins=f"gusset {leg}")
+            lines += line("fillet", run, joins=f"gusset {leg}", times=2)
+            lines += line("fillet", 12, 135, joins=f"gusset {leg}")
             if snipe:  # the mouse hole's own ends, 45 degrees in a triangle of 18
                 hole = line("fillet", 12, 45, states="open closed", joins=f"gusset {leg}")
                 lines += hole
@@ -318,7 +319,10 @@ def assemblies() -> Iterator[Case]:
     yield Case(
         "angle in the middle of a channel",
         lambda: {"channel": channel(), "angle": angle(-20)},
-        line("lap", 150) + line("fillet", 150) + line("lap fillet", 40, smooth=True) + line("lap fillet", 40, smooth=True),
+        line("lap", 150)
+        + line("fillet", 150)
+        + line("lap fillet", 40, smooth=True)
+        + line("lap fillet", 40, smooth=True),
     )
     yield Case(
         "angle in a channel's corner",
@@ -451,7 +455,7 @@ def square_tubes() -> Iterator[Case]:
                 400,
             ),
         },
-        line("fillet", 400, times=2) + inside(800, states="open closed", smooth=True),
+        line("fillet", 400, times=2) + inside(400, states="open closed", times=2),
     )
 
 
@@ -524,7 +528,10 @@ def rounds() -> Iterator[Case]:
     )
     yield Case(
         "round tubes end to end",
-        lambda: {"low": so.pipe(24, 20, 300, (0, 0, -300), (0, 0, 1)), "up": so.pipe(24, 20, 300, (0, 0, 0), (0, 0, 1))},
+        lambda: {
+            "low": so.pipe(24, 20, 300, (0, 0, -300), (0, 0, 1)),
+            "up": so.pipe(24, 20, 300, (0, 0, 0), (0, 0, 1)),
+        },
         line("butt", 48 * math.pi, 180, smooth=True) + inside(40 * math.pi, smooth=True),
     )
     yield Case(

@@ -1,4 +1,4 @@
-"""Plain bodies for the blind weld cases: boxes, prisms, tubes and rods, placed by their own coordinates (mm, degrees)."""
+"""Plain bodies for the blind weld cases: boxes, prisms, tubes and rods, placed by their own coordinates (mm)."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def kept(body: Any, point: Vector, towards: Vector) -> Any:
 
 
 def mitred(profile: Any, degrees: float = 90.0) -> dict[str, Any]:
-    """Two lengths of a profile (upright from z = -100 on) mitred to enclose an angle in the xy plane; y is in the frame.
+    """Two lengths of an upright profile mitred to enclose an angle in the xy plane; its y stays in the frame.
 
     The first runs along -x from the origin, the second is its mirror image in the mitre plane.
     """
