@@ -167,7 +167,45 @@ class Joints:
     overlap: float = 0.05
 
 
+@dataclass(frozen=True, kw_only=True)
+class Tacking:
+    """Where tacks go and what counts as alike when an order of welding is proposed; mm. All common practice, no source.
+
+    Attributes:
+        length: of a tack at least: half an inch.
+        most_length: of a tack at most: an inch.
+        least: a shorter one holds nothing; two of it are better than one tack where a joint has one short weld only.
+        per_leg: a tack is this many legs of its weld long.
+        spacing: from tack to tack at most.
+        spacing_per_leg: thin work, with its small legs, is tacked closer: this many legs.
+        back: a tack keeps this far from a corner or an end, where the bead starts and turns.
+        back_share: on a short weld it keeps this share of the weld's length.
+        two_from: a shorter weld gets one tack in its middle, unless it is the only one of its joint.
+        apart: clear length between two tacks.
+        round: tacks round a closed line at least.
+        step: places along a weld are tried so far apart.
+        alike: distances that differ by less are alike, and names decide.
+        steep: degrees; a weld that rises by more is run upwards, whatever end is free.
+    """
+
+    length: float = 12.7
+    most_length: float = 25.4
+    least: float = 8.0
+    per_leg: float = 3.0
+    spacing: float = 150.0
+    spacing_per_leg: float = 50.0
+    back: float = 10.0
+    back_share: float = 0.125
+    two_from: float = 60.0
+    apart: float = 5.0
+    round: int = 3
+    step: float = 1.0
+    alike: float = 1.0
+    steep: float = 45.0
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
 JOINTS = Joints()
+TACKING = Tacking()

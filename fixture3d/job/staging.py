@@ -51,11 +51,11 @@ def finished_welds(
     if not scene.done:
         return ()
     welds, _ = declared_welds(with_done_welds(scene, pieces), weldment, pieces, found)
-    joined = [(weld, weld.joins if any(weld.joins) else _along(weld, pieces)) for weld in welds]
+    joined = [(weld, weld.joins if any(weld.joins) else pieces_along(weld, pieces)) for weld in welds]
     return tuple((weld, names) for weld, names in joined if names)
 
 
-def _along(weld: Weld, pieces: Mapping[str, Body]) -> tuple[str, ...]:
+def pieces_along(weld: Weld, pieces: Mapping[str, Body]) -> tuple[str, ...]:
     """The pieces that a weld's line runs along: no further off than its size, half way along its first part."""
     middle = (weld.path[0] + weld.path[1]) / 2.0
     near = max(weld.size, SHOP.contact)

@@ -133,6 +133,8 @@ class Report:
         Args:
             timing: add seconds a check. Without them the same input gives the same bytes.
         """
+        from fixture3d.report.order import order_dict
+
         parts = self.each
         out: dict[str, Any] = {
             "schema": SCHEMA,
@@ -152,6 +154,7 @@ class Report:
             "pieces": [_at(part, piece_dict(body.name)) for part in parts for body in part.job.pieces()],
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
+            "order": order_dict(parts),
             "assumed": list(self.assumed),
         }
         if timing:

@@ -15,6 +15,7 @@ from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
+from fixture3d.report.order import HEAD, order_lines
 from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
 
 WIDTH = 100
@@ -33,13 +34,14 @@ FACE_WORDS = {
 }
 
 
-def to_text(report: Report, *, faces: bool = False, timing: bool = False) -> str:
+def to_text(report: Report, *, faces: bool = False, timing: bool = False, order: bool = False) -> str:
     """The whole report.
 
     Args:
         report: the answer.
         faces: print the place of every face; always done when there is no weldment.
         timing: add seconds a check.
+        order: propose an order of tacks and welds.
     """
     several = len(report.each) > 1
     blocks = [_verdict(report)]
@@ -50,6 +52,10 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False) -> str
             blocks.append(_stage(part, number, len(report.each)))
         blocks += _findings(report, [one for one in report.shared if one.stages == [part.job.stage]])
         blocks += _welds(part)
+        if order:
+            blocks.append(
+                "\n".join([HEAD, *(line for lead, said in order_lines(part) for line in _wrapped(said, lead))])
+            )
         blocks += _opposed(part)
         if faces or not part.job.pieces():
             blocks += _faces(part)
