@@ -100,8 +100,10 @@ def test_blocked_weld_names_who_and_what_to_do() -> None:
     assert finding.subjects == ("seam", "W1")
     assert finding.unit == "mm"
     assert [finding.measured, finding.limit] == pytest.approx([0.0, 40.0])
-    assert "W1 is in the way of 100 % of the blocked positions: turn it, use a lower block" in finding.remedy
-    assert "one hole (50 mm) away" in finding.remedy
+    # At 90 degrees it still stands beside the weld; at 270 it lies the other way, off its end.
+    assert finding.remedy == (
+        "turn W1 to 270: then all 40 mm are reached (tried); W1 is in the way of 100 % of the blocked positions"
+    )
 
 
 def test_part_of_a_weld() -> None:
@@ -135,7 +137,8 @@ def test_two_blocks_are_named_together_and_joined_pieces_as_such() -> None:
     tables["place"].append({**tables["place"][0], "name": "W2", "free": [200, 340, 0, 0]})
     (finding,) = of_rule(ask(CHECK, tables), "weld-blocked")
     assert finding.subjects == ("seam", "W1", "W2")
-    assert "W1 is in the way of 100 %, W2 100 % of the blocked positions: turn them" in finding.remedy
+    assert "W1 is in the way of 100 %, W2 100 % of the blocked positions" in finding.remedy
+    assert "W1 and W2 block each of them, so that no one change of a block is enough; 5 changes tried" in finding.remedy
     leaning = butt()
     leaning["technique"]["t1"] = {**TECHNIQUE, "work_angle": [88, 0]}
     (finding,) = of_rule(ask(CHECK, leaning), "weld-blocked")

@@ -14,6 +14,7 @@ from fixture3d.checks import finished_beads
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.checks.opening import Hit, clamp_rows, open_hits
 from fixture3d.checks.overlap_remedies import back_off, retreat
+from fixture3d.checks.trial import skipped
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.clamping import placed_tip
@@ -185,19 +186,6 @@ def _assumed(work: _Work) -> Iterator[str]:
     for plate in work.plates:
         if plate.assumed:
             yield f"The {' and the '.join(plate.assumed)} of the {plate.name} is not given and was taken as usual."
-
-
-def skipped(job: Job, a: Body, b: Body) -> bool:
-    """Whether two bodies are not compared; `run` says why."""
-    if a.item == b.item or (a.role == "sweep" and b.role == "sweep"):
-        return True
-    return any(
-        one.role == "pin"
-        and one.item in job.seats
-        and job.seats[one.item].stacked
-        and job.seats[one.item].stands_on == other.item
-        for one, other in ((a, b), (b, a))
-    )
 
 
 @dataclass

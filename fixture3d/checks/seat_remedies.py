@@ -39,7 +39,7 @@ def elsewhere(job: Job, item: Seat) -> str:
     for holes in _HOLES:
         for proposal, candidate in _proposals(job, item, anchor, holes):
             words = f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
-            if _has_nut(job, candidate) and _lies(job, candidate) and not _in_the_way(job, candidate):
+            if has_nut(job, candidate) and _lies(job, candidate) and not _in_the_way(job, candidate):
                 return words
             fallback = fallback or f"{words}; look there whether it runs into something or hangs over"
     return fallback or _NONE
@@ -52,7 +52,7 @@ def moved_in(job: Job, item: Seat) -> str:
         return ""
     for holes in _HOLES:
         for proposal, candidate in _proposals(job, item, anchor, holes):
-            if _has_nut(job, candidate) and _lies(job, candidate) and not _in_the_way(job, candidate):
+            if has_nut(job, candidate) and _lies(job, candidate) and not _in_the_way(job, candidate):
                 return f"nearest seat that works: {_words(item, proposal.hole)}, turn {proposal.turn:g}"
     return ""
 
@@ -275,7 +275,7 @@ def _seated(
     return dataclasses.replace(item, model_to_world=to_world, pins=pins, turn=turn % 360.0)
 
 
-def _has_nut(job: Job, candidate: Seat) -> bool:
+def has_nut(job: Job, candidate: Seat) -> bool:
     """Whether its bolt, if it has one, has room for a nut."""
     bolt = candidate.bolt
     if bolt is None or bolt.hole is None or candidate.stacked:
@@ -294,7 +294,7 @@ def _in_the_way(job: Job, candidate: Seat) -> bool:
     ends = zip(*candidate.part.box(), strict=True)
     corners = frame.points(candidate.model_to_world, np.array(list(itertools.product(*ends))))
     low, high = corners.min(axis=0) + SHOP.contact, corners.max(axis=0) - SHOP.contact
-    moving = _with_it(job, candidate.name)
+    moving = with_it(job, candidate.name)
     for body in job.bodies:
         if body.item not in moving and body.role in ("block", "clamp", "piece", "shim"):
             box = body.box
@@ -303,7 +303,7 @@ def _in_the_way(job: Job, candidate: Seat) -> bool:
     return False
 
 
-def _with_it(job: Job, name: str) -> set[str]:
+def with_it(job: Job, name: str) -> set[str]:
     """A block and all that is stacked on it."""
     moving = {name}
     for _ in job.seats:

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.access.access import ANSWER_VERSION, ROOM, Obstacles, WeldAccess, answer, reach_box
+from fixture3d.access.access import ANSWER_VERSION, ROOM, Bytes, Obstacles, WeldAccess, answer, reach_box, sweep_fed
 from fixture3d.access.filler import Feed, feed_of
 from fixture3d.access.position import Position, welding_position
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
-from fixture3d.access.torch import Technique, Torch, TorchBody, Window, floor_angle, torch_body
+from fixture3d.access.torch import Technique, Torch, TorchBody, Window, floor_angle, torch_body, with_wire
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
 from fixture3d.access.wrap import on_the_bead, passes_of
 from fixture3d.cache import content_key
 from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
+from fixture3d.checks.torch_remedies import LEAST_SHARE, MOST_WELDS, Outcome, least_change
+from fixture3d.checks.trial import Trial
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.table_body import plates
@@ -112,9 +114,10 @@ TIGHT = 5.0  # mm; common practice, no source
 OFF_WORK = 0.5  # mm; a root gap that is still a joint
 _NEAR = 5.0  # mm; distances up to this are found among the triangles round the weld alone
 _MOST = 100_000  # pairs of point and triangle that are looked at in one go
-_SHOWN = 0.1  # blockers below this share are left to the table of welds
+_SHOWN = LEAST_SHARE  # blockers below this share are left to the table of welds
 _LISTED = 4  # places along a weld that are named one by one
 _KIND = "torch-1"
+_REACH = "torch-reach-1"
 TABLE = "table"
 
 NOT_COVERED = (
@@ -125,7 +128,9 @@ NOT_COVERED = (
     "A weld that is given by sides alone is not held against the pieces: its path is taken as it stands.",
     "The arc counts as seen along straight lines past bodies and torch; the helmet's own room is not looked at.",
     "Clamps are taken as shut, and the space they sweep as free.",
-    "The nearest move of a block that would free a weld is not worked out yet.",
+    "To free a weld, one block at a time is turned, moved by up to 3 holes, set otherwise or lowered, in the stage of "
+    "the weld alone; the work itself is not moved, nor are two blocks together. That the work stays located is judged "
+    "by the faces that the block touches.",
 )
 
 
@@ -157,8 +162,9 @@ def run(job: Job, progress: Progress) -> Result:
         if put is not None:
             asked.append(put)
     answered = answers(job, asked, progress)
+    tried = _tried(job, asked, answered, progress)
     for one, found in zip(asked, answered, strict=True):
-        findings += _judge(job, one, found)
+        findings += _judge(job, one, found, tried.get(one.weld.name))
     known = {one.weld.name: found for one, found in zip(asked, answered, strict=True)}
     return Result(
         name=CHECK.name,
@@ -257,7 +263,8 @@ def _middles(weld: Weld) -> Iterator[tuple[float, float, int]]:
 def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked | None, list[Finding]]:
     """The question, and what is to be said of the weld before it is answered."""
     said: list[Finding] = []
-    if not weld.technique:
+    of_geometry = job.found is not None and weld.name in job.found.welds
+    if not weld.technique and not of_geometry:
         said.append(
             CHECK.finding(
                 "no-technique",
@@ -280,7 +287,8 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked 
             )
         )
         return None, said
-    gap, at, piece = _worst_gap(job, weld, asked.points.points)
+    # A weld that was found lies where it was found, across its root gap as well.
+    gap, at, piece = (0.0, None, "") if of_geometry else _worst_gap(job, weld, asked.points.points)
     if gap > OFF_WORK:
         # Its faces were found, so most of it lies on the work: an end that runs past, or over a round corner.
         said.append(
@@ -296,7 +304,8 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked 
                 remedy=f"end the path where {piece} ends, or move {piece}: {_nearest(job, piece, at)}",
             )
         )
-    said += _angle(weld, asked.technique)
+    if weld.technique:
+        said += _angle(weld, asked.technique)
     return asked, said
 
 
@@ -553,10 +562,77 @@ def _meet(a: Array, b: Array) -> bool:
     return bool((a[0] <= b[1]).all() and (b[0] <= a[1]).all())
 
 
+# --- what would give a weld back -----------------------------------------------------------------------------------
+
+
+@dataclass(eq=False)
+class _Reach:
+    """How much of one weld is reached in changed setups: what stays as it is was asked once.
+
+    A position is free when every body leaves it free, so that the answers for what stays and for what was changed are
+    put together; only the hand that feeds, which may hold the rod in several ways, is asked with all bodies.
+    """
+
+    job: Job
+    asked: Asked
+    _still: dict[frozenset[str], Bytes] = field(default_factory=dict)
+
+    def __call__(self, after: Job, weld: Weld, moved: frozenset[str]) -> float:
+        """As ``torch_remedies.Reach`` says; 0 for a technique by which the weld cannot be run."""
+        try:
+            asked = self.asked if weld is self.asked.weld else question(after, weld, {})
+        except (KeyError, ValueError):
+            return 0.0
+        around = _obstacles(after)
+        key = content_key([_REACH, _key(asked, around)])
+        kept = self.job.store.get_json(key, _REACH) if self.job.store is not None else None
+        if kept is not None and isinstance(kept.get("reachable"), float):
+            return float(kept["reachable"])
+        if asked.feed is not None or asked is not self.asked:
+            free = _free(asked, around)
+        else:
+            if moved not in self._still:
+                self._still[moved] = _free(asked, [o for o in _obstacles(self.job) if o.name not in moved])
+            free = self._still[moved] & _free(asked, [o for o in around if o.name in moved])
+        reached = free.reshape(len(free), -1).any(axis=1)
+        length = asked.points.length if reached.all() else float(asked.points.lengths[reached].sum())
+        if self.job.store is not None:
+            self.job.store.put_json(key, _REACH, {"reachable": length})
+        return length
+
+
+def _free(asked: Asked, bodies: Sequence[_Obstacle]) -> Bytes:
+    """Which positions of a weld some bodies leave free, (points, W, L, R)."""
+    near = [o for o in bodies if _meet(o.box, asked.box)]
+    if not near:
+        return np.ones((len(asked.points.points), *asked.window.shape), np.uint8)
+    ready = Obstacles.build([o.mesh() for o in near], asked.box)
+    return sweep_fed(ready, with_wire(asked.torch), asked.points, asked.window, feed=asked.feed)[0].free
+
+
+def _tried(
+    job: Job, asked: Sequence[Asked], answered: Sequence[WeldAccess], progress: Progress
+) -> dict[str, Outcome | None]:
+    """For every weld that is not reached in full what would give it back; None where that was not tried."""
+    short = [(one, found) for one, found in zip(asked, answered, strict=True) if _short(found)]
+    short.sort(key=lambda pair: (pair[1].best is not None, neat(pair[1].reachable - pair[1].length)))
+    out: dict[str, Outcome | None] = {one.weld.name: None for one, _ in short}
+    trial = Trial(job)
+    for done, (one, found) in enumerate(short[:MOST_WELDS]):
+        progress("torch remedies", done, len(short[:MOST_WELDS]))
+        out[one.weld.name] = least_change(job, one.weld, found, one.technique, _Reach(job, one), trial)
+    return out
+
+
+def _short(found: WeldAccess) -> bool:
+    """Not all of a weld is reached."""
+    return found.best is None or found.reachable < found.length - NUMERIC.merge
+
+
 # --- what is said ------------------------------------------------------------------------------------------------
 
 
-def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
+def _judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> Iterator[Finding]:
     name, units = asked.weld.name, job.scene.units
     if found.best is None:
         yield CHECK.finding(
@@ -567,10 +643,10 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             limit=neat(found.length),
             unit="mm",
             at=point(asked.points.points.mean(axis=0)),
-            remedy=_make_room(job, asked, found),
+            remedy=_give_back(job, asked, found, tried),
         )
         return
-    if found.reachable < found.length - NUMERIC.merge:
+    if _short(found):
         blind = asked.points.points[~np.array(found.points)]
         share = int(100.0 * found.reachable / found.length)
         where = _stretches(found.unreached, units)
@@ -582,7 +658,8 @@ def _judge(job: Job, asked: Asked, found: WeldAccess) -> Iterator[Finding]:
             limit=neat(found.length),
             unit="mm",
             at=point(blind[len(blind) // 2]),
-            remedy=f"{share} % of it can be welded here, not {where} along its path; " + _make_room(job, asked, found),
+            remedy=f"{share} % of it can be welded here, not {where} along its path; "
+            + _give_back(job, asked, found, tried),
         )
     if found.last_pass is not None and found.last_pass < found.reachable - NUMERIC.merge:
         yield CHECK.finding(
@@ -656,12 +733,23 @@ def _stops(found: WeldAccess, units: Units) -> str:
     return ", ".join(said) + (f" and in {more} more places" if more else "")
 
 
+def _give_back(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> str:
+    """The least change that gives a weld back, and who is in the way; or what was tried."""
+    if tried is None:
+        return f"{_make_room(job, asked, found)} (changes not tried: only for the {MOST_WELDS} welds that lose most)"
+    said = tried.in_words(job.scene.units)
+    movable, fixed = _in_the_way_most(job, found)
+    who = [_shares(movable)] if movable else []
+    if tried.whole:
+        return "; ".join([said, *who])
+    if fixed:
+        who.append(f"{_shares(fixed)}: {_advice(job, asked, fixed[0][0])}")
+    return "; ".join([*who, said] if tried.change is None else [said, *who])
+
+
 def _make_room(job: Job, asked: Asked, found: WeldAccess) -> str:
     """What to do about the blockers that take most: blocks that can be moved, or what takes more than any of them."""
-    shown = [(name, share) for name, share in found.blockers if share >= _SHOWN] or list(found.blockers[:1])
-    movable = [(name, share) for name, share in shown if name in job.seats][:2]
-    most = movable[0][1] if movable else 0.0
-    fixed = [(name, share) for name, share in shown if name not in job.seats and share > most][:1]
+    movable, fixed = _in_the_way_most(job, found)
     said = []
     if movable:
         pitch = show(min(job.table.pitch), job.scene.units)
@@ -673,6 +761,14 @@ def _make_room(job: Job, asked: Asked, found: WeldAccess) -> str:
     if fixed:
         said.append(f"{_shares(fixed)}: {_advice(job, asked, fixed[0][0])}")
     return "; ".join(said) if said else "allow a wider window in the technique"
+
+
+def _in_the_way_most(job: Job, found: WeldAccess) -> tuple[Sequence[tuple[str, float]], Sequence[tuple[str, float]]]:
+    """The two blocks that take most, and what else takes more than any block, with their shares."""
+    shown = [(name, share) for name, share in found.blockers if share >= _SHOWN] or list(found.blockers[:1])
+    movable = [(name, share) for name, share in shown if name in job.seats][:2]
+    most = movable[0][1] if movable else 0.0
+    return movable, [(name, share) for name, share in shown if name not in job.seats and share > most][:1]
 
 
 def _shares(blockers: Sequence[tuple[str, float]]) -> str:

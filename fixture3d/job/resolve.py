@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import partial
 from typing import Literal, TypeVar
 
@@ -91,6 +91,37 @@ def resolve(scene: Scene, library: Library, store: Store | None = None, found: F
         joined=tuple(joined([names for _, names in done])),
         store=store,
     )
+
+
+def reseated(job: Job, item: Item) -> Job:
+    """The job with one place or clamp changed, and all that is stacked on it; nothing else is made again.
+
+    Args:
+        job: the setup.
+        item: what stands in the place of the item of its name.
+
+    Raises:
+        SceneError: what is asked for cannot exist.
+    """
+    scene = job.scene
+    group = "clamps" if isinstance(item, Clamp) else "places"
+    items = tuple(item if old.name == item.name else old for old in getattr(scene, group))
+    scene = scene.model_copy(update={group: items})
+    kept = dict(job.seats)
+    pieces = {body.name: body for body in job.pieces()}
+    work = _Work(scene, job.library, pieces, job.weldment, kept)
+    moving: set[str] = set()
+    for kind, index, each in _in_order(scene):
+        if each.name == item.name or each.on in moving:
+            moving.add(each.name)
+            made = work.seat(kind, index, each)
+            if made is not None:
+                kept[made.name] = made
+    bodies: list[Body] = []
+    for name, placed in kept.items():
+        new = name in moving
+        bodies += block_bodies(placed, job.library, scene.table, job.store) if new else job.of_item(name)
+    return replace(job, scene=scene, seats=kept, bodies=(*bodies, *job.pieces()))
 
 
 def dowel_fit(job: Job, item: Seat) -> seat.Fit:

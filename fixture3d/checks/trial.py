@@ -1,0 +1,265 @@
+"""Whether a setup in which one block was changed still stands, holds and is clear: for remedies that are tried.
+
+Only what was changed is looked at again, and only what is worse than before counts: a remedy for one finding need not
+mend the others.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.checks.finished_beads import bead_hits
+from fixture3d.checks.opening import open_hits
+from fixture3d.checks.seat_remedies import LEAST_OVERHANG, has_nut, with_it
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job, Seat, seat
+from fixture3d.job.clamping import placed_tip, way_to_point, way_to_support
+from fixture3d.job.contact import touching_pads
+from fixture3d.job.inventory import shortages
+from fixture3d.job.keepout import bead_distance
+from fixture3d.job.resolve import dowel_fit
+from fixture3d.job.support import round_about_pin, support
+from fixture3d.job.table_body import Plate, plates, relate_stored
+from fixture3d.solid.relate import Placed, relate_all
+from fixture3d.tolerance import SHOP
+
+_SAME = 0.999  # cosine; a face looks the same way as before
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Meets:
+    """What some items meet.
+
+    Attributes:
+        depths: name of a body, and of the body, plate, bead or open clamp that it is in: how deep, mm.
+        pieces: item and piece that touch.
+        faces: piece and way (3,) that the pad which it lies on looks.
+        rooms: item and weld whose bead wants more room: the distance, mm.
+    """
+
+    depths: Mapping[tuple[str, str], float]
+    pieces: frozenset[tuple[str, str]]
+    faces: tuple[tuple[str, Array], ...]
+    rooms: Mapping[tuple[str, str], float]
+
+
+@dataclass
+class Trial:
+    """A setup, against which changed ones are held.
+
+    Attributes:
+        job: the setup.
+    """
+
+    job: Job
+    _plates: tuple[Plate, ...] = field(init=False)
+    _met: dict[frozenset[str], _Meets] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._plates = plates(self.job.table)
+
+    def stands(self, after: Job, name: str) -> bool:
+        """Whether the setup with one block changed is no worse than this one.
+
+        The block and all that is stacked on it must stand in open holes of their own with the dowels that they have
+        now, lie on something, run into nothing new, leave the beads their room, and touch every face of the work that
+        they touch now from the same side, so that what they locate stays located. Clamps must press where they do.
+
+        Args:
+            after: the changed setup.
+            name: of the block or clamp that was changed.
+        """
+        if not self.seated(after, name):
+            return False
+        moving = frozenset(with_it(self.job, name))
+        if not all(_presses(self.job, after, clamp) for clamp in after.seats.values() if _concerns(clamp, moving)):
+            return False
+        if after.seats[name].part != self.job.seats[name].part and self._short(after) > self._short(self.job):
+            return False
+        faces = tuple(_faces(after, moving))
+        before = self.meets(moving)
+        if not all(_among(face, faces) for face in before.faces):
+            return False
+        now = self._meets(after, moving)
+        if not before.pieces <= now.pieces:
+            return False
+        deeper = any(depth > before.depths.get(pair, 0.0) + SHOP.contact for pair, depth in now.depths.items())
+        new = any(pair not in before.depths for pair in now.depths)
+        nearer = any(far < before.rooms.get(pair, np.inf) - SHOP.contact for pair, far in now.rooms.items())
+        return not (deeper or new or nearer)
+
+    def seated(self, after: Job, name: str) -> bool:
+        """Whether the block that was changed, and all that is stacked on it, stand as well as now: the quick part."""
+        return all(_seated(self.job, after, item) for item in sorted(with_it(self.job, name)))
+
+    def _short(self, job: Job) -> int:
+        """Blocks that the inventory lacks."""
+        return sum(short.needed - short.owned for short in shortages(job))
+
+    def carries(self, name: str) -> bool:
+        """Whether a piece of the work lies against a block."""
+        return bool(self.meets(frozenset({name})).pieces)
+
+    def meets(self, moving: frozenset[str]) -> _Meets:
+        """What some items meet as the setup is now."""
+        if moving not in self._met:
+            self._met[moving] = self._meets(self.job, moving)
+        return self._met[moving]
+
+    def _meets(self, job: Job, moving: frozenset[str]) -> _Meets:
+        depths: dict[tuple[str, str], float] = {}
+        pieces: set[tuple[str, str]] = set()
+        own = [body for body in job.bodies if body.item in moving]
+        for a, b, kind, depth in self._pairs(job, own, moving):
+            if kind == "overlapping":
+                depths[a.name, b.name] = depth
+            if b.role == "piece" and a.role != "sweep":
+                pieces.add((a.item, b.name))
+        for body in own:
+            for plate in self._plates:
+                stands_in = _stands_in(job, body) == plate.name
+                found = None if stands_in else relate_stored(plate, body.shape, body.body_to_world, job.store)
+                if found is not None and found.kind == "overlapping":
+                    depths[body.name, plate.name] = found.depth
+        for hit in open_hits(job, self._plates):
+            if hit.body.item in moving or hit.item in moving:
+                depths[f"{hit.body.name}, open", hit.other] = hit.depth
+        for met in bead_hits(job, self._plates) if job.done else ():
+            if isinstance(met.other, Body) and met.other.item in moving:
+                depths[met.other.name, met.bead.name] = met.depth
+        return _Meets(depths=depths, pieces=frozenset(pieces), faces=tuple(_faces(job, moving)), rooms=_rooms(job, own))
+
+    def _pairs(self, job: Job, own: list[Body], moving: frozenset[str]) -> Iterator[tuple[Body, Body, str, float]]:
+        """Touching and overlapping pairs of a body that moves and one near it that does not."""
+        if not own:
+            return
+        boxes = np.stack([body.box for body in own])
+        low, high = boxes[:, 0].min(axis=0) - SHOP.contact, boxes[:, 1].max(axis=0) + SHOP.contact
+        near = [b for b in job.bodies if b.item not in moving and (b.box[0] <= high).all() and (b.box[1] >= low).all()]
+        bodies = {body.name: body for body in (*own, *near)}
+
+        def skip(a: str, b: str) -> bool:
+            one, other = bodies[a], bodies[b]
+            return (one.item in moving) == (other.item in moving) or skipped(job, one, other)
+
+        placed = [Placed(body.name, body.shape, body.body_to_world) for body in bodies.values()]
+        for a, b, found in relate_all(placed, skip=skip, reach=0.0, store=job.store, want_way_out=False):
+            if found.kind != "clear":
+                mine, other = (a, b) if bodies[a].item in moving else (b, a)
+                yield bodies[mine], bodies[other], found.kind, found.depth
+
+
+def skipped(job: Job, a: Body, b: Body) -> bool:
+    """Whether two bodies are not compared: made to fit, or both only swept."""
+    if a.item == b.item or (a.role == "sweep" and b.role == "sweep"):
+        return True
+    return any(
+        one.role == "pin"
+        and one.item in job.seats
+        and job.seats[one.item].stacked
+        and job.seats[one.item].stands_on == other.item
+        for one, other in ((a, b), (b, a))
+    )
+
+
+def _stands_in(job: Job, body: Body) -> str | None:
+    """The plate in whose hole a dowel stands."""
+    item = job.seats.get(body.item)
+    return None if body.role != "pin" or item is None or item.stacked else item.stands_on or "table"
+
+
+def _faces(job: Job, moving: frozenset[str]) -> Iterator[tuple[str, Array]]:
+    """Every piece that a pad of these items touches, with the way that the pad looks."""
+    pads = {(pad.item, pad.pad.name): pad.normal for pad in job.pads() if pad.item in moving}
+    alone = dataclasses.replace(job, seats={name: job.seats[name] for name in moving}, bodies=job.pieces())
+    for touch in touching_pads(alone):
+        yield touch.piece, pads[touch.item, touch.pad]
+
+
+def _among(face: tuple[str, Array], faces: tuple[tuple[str, Array], ...]) -> bool:
+    return any(piece == face[0] and float(way @ face[1]) >= _SAME for piece, way in faces)
+
+
+def _rooms(job: Job, own: list[Body]) -> dict[tuple[str, str], float]:
+    """Distance of these bodies' items from the beads that they crowd."""
+    out: dict[tuple[str, str], float] = {}
+    limit = SHOP.bead_keep_out
+    for weld in job.welds:
+        low, high = weld.path.min(axis=0) - limit, weld.path.max(axis=0) + limit
+        for body in own:
+            if body.role == "sweep" or (body.box[0] > high).any() or (body.box[1] < low).any():
+                continue
+            mesh = body.shape.mesh
+            found = bead_distance(weld, frame.points(body.body_to_world, mesh.vertices)[mesh.faces], limit)
+            if found is not None:
+                out[body.item, weld.name] = min(found[0], out.get((body.item, weld.name), np.inf))
+    return out
+
+
+# --- seats -----------------------------------------------------------------------------------------------------------
+
+
+def _seated(before: Job, after: Job, name: str) -> bool:
+    """Whether one item stands no worse than before."""
+    old, new = before.seats[name], after.seats[name]
+    if new.complaint and not old.complaint:
+        return False
+    dowels = {p.pin.name for p in old.pins if p.state == "seated"}
+    if not dowels <= {p.pin.name for p in new.pins if p.state == "seated"}:
+        return False
+    bad = [sum(p.state in ("off", "off table", "blocked") for p in item.pins) for item in (old, new)]
+    shared = [set(item.holes) & _used(job, name) for job, item in ((before, old), (after, new))]
+    if bad[1] > bad[0] or not shared[1] <= shared[0] or (has_nut(before, old) and not has_nut(after, new)):
+        return False
+    return (_held(after, new) or not _held(before, old)) and _lies(before, after, old, new)
+
+
+def _used(job: Job, name: str) -> set[str]:
+    """Holes in which all others stand."""
+    return {hole for other in job.seats.values() if other.name != name for hole in other.holes}
+
+
+def _held(job: Job, item: Seat) -> bool:
+    """Whether its dowels keep it from shifting and turning."""
+    if item.holds != "pins":
+        return True
+    play = seat.play(item.pins, dowel_fit(job, item))
+    return play.shift is not None and (play.turn is not None or item.bolted or round_about_pin(item))
+
+
+def _lies(before: Job, after: Job, old: Seat, new: Seat) -> bool:
+    """Whether it lies on something with all of its foot, or with as much of it as before."""
+    found, was = support(after, new), support(before, old)
+    if found is None:
+        return True
+    lay = was is None or (was.gap <= SHOP.contact and was.on.area > 0.0)
+    if found.gap > SHOP.contact or found.on.area <= 0.0:
+        return not lay
+    return found.out <= max(LEAST_OVERHANG, was.out if was is not None else 0.0)
+
+
+def _concerns(item: Seat, moving: frozenset[str]) -> bool:
+    return item.part.tip() is not None and (item.name in moving or getattr(item.place, "toward", None) in moving)
+
+
+def _presses(before: Job, after: Job, clamp: Seat) -> bool:
+    """Whether a clamp presses where it is asked to, over the block that takes its push, or no further off."""
+    old = _misses(before, before.seats[clamp.name])
+    return all(now <= max(limit, was) for (now, limit), (was, _) in zip(_misses(after, clamp), old, strict=True))
+
+
+def _misses(job: Job, clamp: Seat) -> list[tuple[float, float]]:
+    """How far its push is beside the block, and beside the point, each with what it may be, mm."""
+    tip = clamp.part.tip()
+    if tip is None:
+        return []
+    at, way = placed_tip(clamp, tip)
+    toward = job.seats.get(getattr(clamp.place, "toward", None) or "")
+    beside = 0.0 if toward is None else float(np.linalg.norm(way_to_support(at, way, toward)))
+    miss = way_to_point(clamp, job.weldment) if job.weldment is not None else None
+    return [(beside, SHOP.contact), (0.0 if miss is None else float(np.linalg.norm(miss)), tip.radius)]
