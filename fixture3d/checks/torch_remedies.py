@@ -114,9 +114,8 @@ class Outcome:
         if self.tried == 0:
             words = "there is no block to change and no other torch to try"
         if self.together:
-            words = (
-                f"{' and '.join(self.together)} block each of them, so that no one change of a block is enough; {words}"
-            )
+            every = " and ".join(self.together)
+            words = f"no one block is enough, for {every} are each in the way of every blocked position; {words}"
         if self.earlier is not None:
             words += f"; or weld it before {self.earlier} is put in place: then all {length} are reached (tried)"
         return words

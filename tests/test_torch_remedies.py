@@ -1,0 +1,253 @@
+"""What is named to give a blocked weld back does so: each remedy is written into the scene and the scene checked again.
+
+The torch is that of test_check_torch: straight, upright, its hand 90 across from 140 mm above the root on, round at its
+end, so that it has its full width from 185 mm on. Two narrow plates lie side by side, 50 above the table; their butt
+weld runs along y = 300 from x = 300 to 340, and the front of the near plate is at y = 280.
+"""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pytest
+
+import fixture3d
+from fixture3d.checks import torch_access, torch_remedies
+from fixture3d.checks.base import Finding
+from fixture3d.checks.trial import Trial
+from fixture3d.engine import assemble
+from fixture3d.job import Job
+from fixture3d.job.resolve import reseated, resolve
+from tests.check_jobs import ask, job, post, scene, slab
+from tests.conftest import SCENES
+from tests.test_check_torch import TECHNIQUE, TORCH, row
+
+CHECK = torch_access.CHECK
+LENGTH = 40.0
+
+
+def strips(**more: Any) -> dict[str, Any]:
+    weld = {
+        "name": "seam",
+        "type": "butt",
+        "size": 3,
+        "joins": ["one", "two"],
+        "path": [[300, 300, 60], [340, 300, 60]],
+    }
+    plates = [slab("one", (200, 280, 50), (500, 300, 60)), slab("two", (200, 300, 50), (500, 320, 60))]
+    return scene(
+        torch={"straight": TORCH},
+        technique={"t1": TECHNIQUE},
+        weldment={"hole": "A1", "technique": "t1"},
+        plate=[*plates, *more.pop("plate", [])],
+        weld=[weld],
+        **more,
+    )
+
+
+def finding_of(tables: Mapping[str, Any]) -> Finding:
+    found = [f for f in ask(CHECK, tables).findings if f.rule in ("weld-blocked", "weld-partly-blocked")]
+    (finding,) = found
+    return finding
+
+
+def applied(tables: Mapping[str, Any], remedy: str) -> dict[str, Any]:
+    """The scene with what a remedy says written into it."""
+    out = copy.deepcopy(dict(tables))
+    items = {item["name"]: item for item in (*out.get("place", ()), *out.get("clamp", ()))}
+    ways = (
+        (r"turn (\w+) to (\d+):", "turn", float),
+        (r"set (\w+) to notch (\d+):", "notch", int),
+        (r"move (\w+) to hole (\w+):", "hole", str),
+        (r"use a lower \w+ for (\w+), height = (\d+) mm:", "height", float),
+    )
+    for pattern, key, read in ways:
+        match = re.search(pattern, remedy)
+        if match is not None:
+            item = items[match[1]]
+            (item["with"] if key == "height" else item)[key] = read(match[2])
+            return out
+    match = re.search(r'with technique = "([\w-]+)":', remedy)
+    if match is not None:
+        out["weld"][0]["technique"] = match[1]
+        return out
+    match = re.search(r'with torch = "([\w-]+)" in its technique:', remedy)
+    assert match is not None, remedy
+    out["technique"]["t1"]["torch"] = match[1]
+    return out
+
+
+def mended(tables: Mapping[str, Any], words: str) -> dict[str, Any]:
+    """The scene with its remedy, which must be this one and give all of the weld back."""
+    remedy = finding_of(tables).remedy
+    assert f"{words}: then all 40 mm are reached (tried)" in remedy
+    out = applied(tables, remedy)
+    assert row(ask(CHECK, tables))["reachable"] < LENGTH
+    assert row(ask(CHECK, out))["reachable"] == pytest.approx(LENGTH)
+    return out
+
+
+def stop(hole: str = "D6", length: float = 400.0, height: float = 300.0) -> dict[str, Any]:
+    """A stop whose back is at y = 280, against the near plate."""
+    return post("S1", hole, length=length, width=60, height=height)
+
+
+def drawer() -> dict[str, Any]:
+    """A post 75 in front of the root, on it a slide that at notch 10 comes to 45 before it, where the hand is."""
+    low = post("P1", "G5", height=240)
+    return strips(place=[low, {"name": "D1", "model": "drawer", "on": "P1", "socket": "1", "notch": 10}])
+
+
+def test_another_turn() -> None:
+    """Turned by 90 degrees more it would run into the plates, by 180 it lies beyond their end."""
+    mended(strips(place=[post("W1", "K8", length=200, height=300, turn=180)]), "turn W1 to 0")
+
+
+def test_the_next_notch() -> None:
+    """45 mm before the root the hand and its margin are met, a notch of 3 mm further back they are not.
+
+    Turned round, the slide would go away from the weld, but its second dowel would find no socket.
+    """
+    mended(drawer(), "set D1 to notch 9")
+
+
+def test_the_next_hole_that_still_touches_the_work() -> None:
+    """From I its end is 35 off the weld's; a hole further on 85. A hole to the front it would touch nothing."""
+    mended(strips(place=[stop("I6", length=100)]), "move S1 to hole J6")
+
+
+def test_a_hole_where_another_block_stands_is_passed_over() -> None:
+    tables = strips(place=[stop("I6", length=100), post("S2", "J6", length=50, width=60, height=50)])
+    remedy = finding_of(tables).remedy
+    assert "hole J6" not in remedy
+    assert "hole K6" not in remedy
+
+
+def test_the_highest_of_the_lower_blocks_that_is_low_enough() -> None:
+    """The long stop is in the way from every hole. Of two blocks 5 mm apart in height only the lower one is not.
+
+    The hand's round end is about z = 60 + 185; 20 before the root it comes down to 245 - sqrt(45^2 - 20^2) = 204.7.
+    """
+    tables = strips(place=[stop()])
+    out = mended(tables, "use a lower post for S1, height = 200 mm")
+    out["place"][0]["with"]["height"] = 205
+    assert row(ask(CHECK, out))["reachable"] < LENGTH
+
+
+def test_a_lower_block_is_only_named_while_it_touches_the_work() -> None:
+    """Plates above the hand's lower end: whatever touches them is in the way, and what is not in the way is too low."""
+    tables = strips(place=[stop()])
+    trial = Trial(job(tables))
+    for height, stands in ((55.0, True), (50.0, False), (45.0, False)):
+        item = trial.job.seats["S1"].place.model_copy(update={"with_": {"length": 400, "width": 60, "height": height}})
+        assert trial.stands(reseated(trial.job, item), "S1") is stands
+
+
+def test_another_torch() -> None:
+    """A roof over the weld: no block is in the way, and a torch with a bent neck goes out beside it."""
+    mended(
+        strips(plate=[slab("roof", (290, 250, 260), (350, 350, 270))]), 'run it with torch = "mig-60" in its technique'
+    )
+
+
+def test_another_technique() -> None:
+    """Held at 88 degrees the torch is in the plate."""
+    tables = strips()
+    tables["technique"]["t1"] = {**TECHNIQUE, "work_angle": [88, 0]}
+    mended(tables, 'run it with technique = "butt"')
+
+
+def test_where_nothing_helps_it_is_said_how_much_was_tried() -> None:
+    """A roof over all of it, 40 mm above: no block is there to move; four shipped torches, and the usual technique."""
+    remedy = finding_of(strips(plate=[slab("roof", (200, 200, 100), (500, 400, 110))])).remedy
+    assert remedy.endswith("; 5 changes tried; none gives it back")
+    assert "weld here before it goes in" in remedy
+
+
+def test_a_change_that_gives_a_part_is_told_with_its_figure() -> None:
+    """The roof over the first half stays; only what the stop takes of the other half comes back."""
+    roof = slab("roof", (200, 200, 80), (318, 400, 90))
+    tables = strips(place=[stop()], plate=[roof])
+    finding = finding_of(tables)
+    match = re.search(r"(.*): then (\d+) mm of 40 mm are reached \(the most of \d+ changes tried\)", finding.remedy)
+    assert match is not None, finding.remedy
+    out = applied(tables, match[1] + ":")
+    assert finding.measured is not None
+    assert round(row(ask(CHECK, out))["reachable"]) == int(match[2]) > finding.measured
+
+
+def test_limits_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(torch_remedies, "MOST_TRIES", 2)
+    assert "2 changes tried, and there it was left; none gives it back" in finding_of(strips(place=[stop()])).remedy
+    monkeypatch.setattr(torch_access, "MOST_WELDS", 0)
+    assert "changes not tried: only for the 0 welds that lose most" in finding_of(strips(place=[stop()])).remedy
+
+
+def test_weld_it_before_a_clamp_is_put_in_place() -> None:
+    """The clamp's arm crosses the long weld, whatever hole it stands in."""
+    clamp = {"name": "K1", "model": "presser", "hole": "G9", "turn": 270, "presses": "one",
+             "with": {"reach": 110, "work_height": 60}}  # fmt: skip
+    tables = strips(clamp=[clamp])
+    tables["weld"][0]["path"] = [[205, 300, 60], [495, 300, 60]]
+    remedy = finding_of(tables).remedy
+    assert "or weld it before K1 is put in place: then all 290 mm are reached (tried)" in remedy
+    del tables["clamp"]
+    assert row(ask(CHECK, tables))["reachable"] == pytest.approx(290.0)
+
+
+# --- what a trial goes by ---------------------------------------------------------------------------------------------
+
+
+def same(a: Job, b: Job) -> bool:
+    poses = [(x.name, x.shape.key, np.round(x.body_to_world, 9).tolist()) for x in a.bodies]
+    return poses == [(x.name, x.shape.key, np.round(x.body_to_world, 9).tolist()) for x in b.bodies]
+
+
+@pytest.mark.parametrize(
+    ("name", "update"), [("T1", {"notch": 3}), ("S1", {"turn": 180.0}), ("K1", {"hole": "C9"}), ("R1", {"hole": "F8"})]
+)
+def test_a_changed_block_stands_as_if_all_were_put_together_anew(name: str, update: dict[str, Any]) -> None:
+    made = assemble(fixture3d.load(SCENES / "kayak_rack.toml"))
+    item = made.seats[name].place.model_copy(update=update)
+    after = reseated(made, item)
+    assert same(after, resolve(after.scene, made.library, made.store, made.found))
+    assert not same(after, made)
+
+
+def test_what_is_stacked_goes_with_its_block() -> None:
+    made = job(drawer())
+    after = reseated(made, made.seats["P1"].place.model_copy(update={"hole": "H5"}))
+    assert same(after, resolve(after.scene, made.library))
+    moved = after.seats["D1"].model_to_world[:3, 3] - made.seats["D1"].model_to_world[:3, 3]
+    assert moved == pytest.approx([50.0, 0.0, 0.0])
+
+
+@pytest.mark.parametrize(
+    ("update", "why"),
+    [
+        ({"turn": 180.0}, "its back no longer touches the plate"),
+        ({"hole": "D5"}, "it touches nothing"),
+        ({"hole": "D7"}, "it runs into the plates"),
+        ({"turn": 45.0}, "only one dowel finds a hole"),
+        ({"hole": "F6"}, "its dowels and those of S2 want the same hole"),
+    ],
+)
+def test_what_does_not_stand_is_not_tried_further(update: dict[str, Any], why: str) -> None:
+    trial = Trial(job(strips(place=[stop(length=100), post("S2", "G6", width=60, length=60)])))
+    assert trial.stands(reseated(trial.job, trial.job.seats["S1"].place.model_copy(update={"hole": "E6"})), "S1")
+    after = reseated(trial.job, trial.job.seats["S1"].place.model_copy(update=update))
+    assert not trial.stands(after, "S1"), why
+
+
+@pytest.mark.parametrize(("length", "stands"), [(125.0, True), (127.0, True), (130.0, False)])
+def test_a_block_that_would_hang_over_the_edge_does_not_stand(length: float, stands: bool) -> None:
+    """From AC its end is 1375 and its length; the table ends at 1500, and a chamfer of 2.5 mm is no overhang."""
+    trial = Trial(job(strips(place=[post("W1", "AA3", length=length)])))
+    assert (
+        trial.stands(reseated(trial.job, trial.job.seats["W1"].place.model_copy(update={"hole": "AC3"})), "W1")
+        is stands
+    )
