@@ -155,9 +155,10 @@ def test_the_file_may_be_sorted_in_any_way() -> None:
         assert said(weld_order(made(tables))) == said(square_order())
 
 
-def test_moved_and_turned_work_has_the_same_order() -> None:
+@pytest.mark.parametrize("turn", [90, 33, 61])
+def test_moved_and_turned_work_has_the_same_order(turn: float) -> None:
     tables = square()
-    tables["weldment"] = {"hole": "L8", "turn": 90}
+    tables["weldment"] = {"hole": "L8", "turn": turn}
     assert said(weld_order(made(tables))) == said(square_order())
 
 

@@ -166,8 +166,6 @@ def room_for_tacks(weld: Weld, line: Line, unreached: Sequence[Span], blocks: Bl
     grid = np.linspace(0.0, line.length, count)
     # Half a step more, so that what lies between two tried places is clear as well.
     bad, near = blocks.near(line.points(grid), SHOP.bead_keep_out + line.length / (count - 1) / 2.0)
-    for low, high in unreached:
-        bad |= (grid > low) & (grid < high)
     size = TACKING.length
     spacing = TACKING.spacing
     if weld.size > NUMERIC.zero:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -22,7 +22,8 @@ from fixture3d.access.torch import Direction
 from fixture3d.frame import Array
 from fixture3d.job.clamping import placed_tip
 from fixture3d.job.staging import pieces_along
-from fixture3d.job.tack_places import Blocks, Line, Room, Span, reached_spans, room_for_tacks
+from fixture3d.job.tack_places import Blocks, Line, Span, reached_spans, room_for_tacks
+from fixture3d.job.taking_turns import Bead, Joint, Tack, far, in_turn, label, largest
 from fixture3d.scene.schema import Clamp
 from fixture3d.tolerance import TACKING
 
@@ -35,9 +36,6 @@ BEFORE_WELDING = (
     "Before the first weld check diagonals, twist and squareness: tacks can still be broken. Leave the work clamped "
     "until it is cool to the hand."
 )
-
-Joint = tuple[str, ...]
-_T = TypeVar("_T", "_Tack", "_Bead")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,44 +101,6 @@ class Order:
 
 
 @dataclass(frozen=True, eq=False)
-class _Bead:
-    """One weld with what its turn depends on."""
-
-    name: str
-    joint: Joint
-    line: Line
-    spans: tuple[Span, ...]
-    way: Direction
-    room: Room
-    at: Array  # the middle of what is reached
-
-    @property
-    def bead(self) -> _Bead:
-        """Itself: tacks and beads take turns in the same way."""
-        return self
-
-    @property
-    def rank(self) -> tuple[float, str, float]:
-        """Longest first, then by name."""
-        return -round(self.line.length / TACKING.alike), self.name, 0.0
-
-
-@dataclass(frozen=True, eq=False)
-class _Tack:
-    """One place of a tack."""
-
-    bead: _Bead
-    low: float
-    high: float
-    at: Array
-
-    @property
-    def rank(self) -> tuple[float, str, float]:
-        """On the longest weld first, then by name and place."""
-        return -round(self.bead.line.length / TACKING.alike), self.bead.name, self.low
-
-
-@dataclass(frozen=True, eq=False)
 class _Held:
     """A place where a piece is joined or held already."""
 
@@ -177,18 +137,18 @@ def weld_order(job: Job, reach: Mapping[str, Reach] | None = None) -> Order:
     if reach is None and job.welds:
         notes.add("Torch access was not checked, so every weld is taken to be within reach.")
     beads = list(_beads(job, reach, notes))
-    joints: dict[Joint, list[_Bead]] = {}
+    joints: dict[Joint, list[Bead]] = {}
     for bead in beads:
         joints.setdefault(bead.joint, []).append(bead)
     whole = [frozenset(group) for group in job.joined]
-    tacks: dict[Joint, list[_Tack]] = {}
+    tacks: dict[Joint, list[Tack]] = {}
     for joint, members in sorted(joints.items()):
         if any(set(joint) <= group for group in whole):
-            notes.add(f"{_label(joint)}: one piece since an earlier stage, so it needs no tack.")
+            notes.add(f"{label(joint)}: one piece since an earlier stage, so it needs no tack.")
             continue
         tacks[joint] = list(_joint_tacks(members))
         _thin(joint, tacks[joint], members, notes)
-    steps = [_tack_step(tack, nth, why) for tack, nth, why in _in_turn(tacks)]
+    steps = [_tack_step(tack, nth, why) for tack, nth, why in in_turn(tacks)]
     steps += _weld_steps(job, joints)
     return Order(steps=tuple(steps), notes=tuple(notes.said))
 
@@ -196,7 +156,7 @@ def weld_order(job: Job, reach: Mapping[str, Reach] | None = None) -> Order:
 # --- what there is ------------------------------------------------------------------------------------------------
 
 
-def _beads(job: Job, reach: Mapping[str, Reach] | None, notes: _Notes) -> Iterable[_Bead]:
+def _beads(job: Job, reach: Mapping[str, Reach] | None, notes: _Notes) -> Iterable[Bead]:
     """The welds that can be run, by name; a note for each other one."""
     blocks = Blocks(job)
     pieces = {body.name: body for body in job.pieces()}
@@ -214,7 +174,7 @@ def _beads(job: Job, reach: Mapping[str, Reach] | None, notes: _Notes) -> Iterab
             notes.add(f"{weld.name}: the torch does not reach it, so it is not in the order.")
             continue
         joint = tuple(sorted(weld.joins)) if all(weld.joins) else tuple(sorted(pieces_along(weld, pieces)))
-        yield _Bead(
+        yield Bead(
             name=weld.name,
             joint=joint if len(joint) > 1 else (*joint, weld.name),
             line=line,
@@ -230,23 +190,19 @@ def _is_closed(job: Job, weld: Weld) -> bool:
     return found is not None and found.state == "closed"
 
 
-def _label(joint: Joint) -> str:
-    return " / ".join(joint)
-
-
 # --- tacks --------------------------------------------------------------------------------------------------------
 
 
-def _joint_tacks(members: Sequence[_Bead]) -> Iterable[_Tack]:
+def _joint_tacks(members: Sequence[Bead]) -> Iterable[Tack]:
     """The tacks of one joint: as many as its lengths ask for; two on a stretch that is all it has."""
-    alone = sum(bead.room.usable for bead in members) == 1
+    alone = sum(bead.room.usable for bead in members) <= 1
     for bead in members:
         for spots in bead.room.pairs if alone else bead.room.spots:
             for low, high in spots:
-                yield _Tack(bead, low, high, bead.line.point((low + high) / 2.0))
+                yield Tack(bead, low, high, bead.line.point((low + high) / 2.0))
 
 
-def _thin(joint: Joint, tacks: Sequence[_Tack], members: Sequence[_Bead], notes: _Notes) -> None:
+def _thin(joint: Joint, tacks: Sequence[Tack], members: Sequence[Bead], notes: _Notes) -> None:
     """Say of a joint with fewer than two tacks why, and what follows; and which welds blocks leave without one."""
     tacked = {tack.bead.name for tack in tacks}
     for bead in members:
@@ -255,10 +211,10 @@ def _thin(joint: Joint, tacks: Sequence[_Tack], members: Sequence[_Bead], notes:
             notes.add(f"{bead.name}: no place for a tack clear of {names}; it is only welded.")
     if len(tacks) < 2:
         found = "no place for a tack was found" if not tacks else "there is room for one tack only"
-        notes.add(f"{_label(joint)}: {found}, so it must stay clamped until it is welded.")
+        notes.add(f"{label(joint)}: {found}, so it must stay clamped until it is welded.")
 
 
-def _tack_step(tack: _Tack, nth: str, why: str) -> Step:
+def _tack_step(tack: Tack, nth: str, why: str) -> Step:
     line = tack.bead.line
     return Step(
         kind="tack",
@@ -273,67 +229,13 @@ def _tack_step(tack: _Tack, nth: str, why: str) -> Step:
     )
 
 
-# --- whose turn it is ---------------------------------------------------------------------------------------------
-
-
-def _far(at: Array, places: Iterable[Array]) -> int:
-    """Distance of a point from the nearest of some, in steps below which two distances are alike."""
-    return round(min(float(np.linalg.norm(at - place)) for place in places) / TACKING.alike)
-
-
-def _in_turn(joints: Mapping[Joint, Sequence[_T]]) -> Iterable[tuple[_T, str, str]]:
-    """Round after round one of each joint, the farthest joint next; each with its number and reason in words.
-
-    Of a joint the first is that on the longest weld; after it the one farthest from all that went before: the
-    opposite side, the other end.
-    """
-    left = {joint: list(members) for joint, members in joints.items() if members}
-    if not left:
-        return
-    middle = {joint: np.mean([one.at for one in members], axis=0) for joint, members in left.items()}
-    gone: dict[Joint, list[_T]] = {joint: [] for joint in left}
-    # The corner farthest out is the first.
-    last, first = np.mean(list(middle.values()), axis=0), True
-    number = 0
-    while left:
-        number += 1
-        waiting = dict(left)
-        while waiting:
-            joint = min(waiting, key=lambda one: (-_far(middle[one], [last]), one))
-            del waiting[joint]
-            before = [one.at for one in gone[joint]]
-            ranked = [(-_far(one.at, before) if before else 0, one.rank, one) for one in left[joint]]
-            chosen = min(ranked, key=lambda row: row[:2])[2]
-            left[joint].remove(chosen)
-            gone[joint].append(chosen)
-            why = _why_now(number, len(gone) > 1, first)
-            yield chosen, _nth(joint, chosen.bead.name, number), why
-            last, first = middle[joint], False
-        left = {joint: members for joint, members in left.items() if members}
-
-
-def _nth(joint: Joint, weld: str, number: int) -> str:
-    """Which one of its joint, which is named where the weld's own name does not tell it."""
-    nth = {1: "first", 2: "second", 3: "third"}.get(number, f"number {number}")
-    return f"{nth} of {'its joint' if all(piece in weld for piece in joint) else _label(joint)}"
-
-
-def _why_now(number: int, several: bool, first: bool) -> str:
-    """Why one of a joint comes now."""
-    if number > 1:
-        return "farthest from those before it there"
-    if several:
-        return "the joint farthest out" if first else "the joint farthest from the last one"
-    return ""
-
-
 # --- welds --------------------------------------------------------------------------------------------------------
 
 
-def _weld_steps(job: Job, joints: Mapping[Joint, Sequence[_Bead]]) -> Iterable[Step]:
+def _weld_steps(job: Job, joints: Mapping[Joint, Sequence[Bead]]) -> Iterable[Step]:
     """Every weld once, each towards its free end."""
     held = list(_held(job, joints))
-    for bead, nth, why in _in_turn(joints):
+    for bead, nth, why in in_turn(joints):
         forward, reason = _towards(bead, held)
         low, high = bead.spans[0][0], bead.spans[-1][1]
         start, end = (low, high) if forward else (high, low)
@@ -353,10 +255,10 @@ def _weld_steps(job: Job, joints: Mapping[Joint, Sequence[_Bead]]) -> Iterable[S
         held.append(_Held(bead.name, frozenset(bead.joint), bead.at))
 
 
-def _held(job: Job, joints: Mapping[Joint, Sequence[_Bead]]) -> Iterable[_Held]:
+def _held(job: Job, joints: Mapping[Joint, Sequence[Bead]]) -> Iterable[_Held]:
     """Where pieces are held once all is tacked: at every joint, under every clamp, at every weld that is done."""
     for joint, members in sorted(joints.items()):
-        yield _Held(_label(joint), frozenset(joint), np.mean([bead.at for bead in members], axis=0))
+        yield _Held(label(joint), frozenset(joint), np.mean([bead.at for bead in members], axis=0))
     for name, seat in sorted(job.seats.items()):
         if isinstance(seat.place, Clamp) and seat.place.presses and (tip := seat.part.tip()) is not None:
             yield _Held(name, frozenset([seat.place.presses]), placed_tip(seat, tip)[0])
@@ -365,7 +267,7 @@ def _held(job: Job, joints: Mapping[Joint, Sequence[_Bead]]) -> Iterable[_Held]:
         yield _Held(weld.name, frozenset(name for name in weld.joins if name), line.point(line.length / 2.0))
 
 
-def _towards(bead: _Bead, held: Sequence[_Held]) -> tuple[bool, str]:
+def _towards(bead: Bead, held: Sequence[_Held]) -> tuple[bool, str]:
     """Whether a weld is run along its path, and why: the end farther from where its pieces are held is its last."""
     if bead.way != "either":
         return bead.way == "forward", "its technique is run this way only"
@@ -376,13 +278,13 @@ def _towards(bead: _Bead, held: Sequence[_Held]) -> tuple[bool, str]:
     if abs(rise) > math.sin(math.radians(TACKING.steep)) * float(np.linalg.norm(high - low)):
         return rise > 0.0, "upwards, for it is steep"
     # The joint itself is where the bead is; all else that holds one of its pieces counts.
-    own = _label(bead.joint)
+    own = label(bead.joint)
     others = [one for one in held if one.pieces & set(bead.joint) and one.what != own]
     if not others:
         return True, "nothing else holds its pieces, so either way"
-    at_low, at_high = _far(low, [one.at for one in others]), _far(high, [one.at for one in others])
-    if at_low == at_high:
+    at_low, at_high = far(low, [one.at for one in others]), far(high, [one.at for one in others])
+    if abs(at_low - at_high) < TACKING.alike:
         return True, "its ends are alike, so either way"
     from_here = low if at_high > at_low else high
-    nearest = min(others, key=lambda one: (_far(from_here, [one.at]), one.what))
+    nearest = largest((-far(from_here, [one.at]), one.what, one) for one in others)
     return at_high > at_low, f"away from {nearest.what} to its free end"
