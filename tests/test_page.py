@@ -20,10 +20,12 @@ import pytest
 
 from fixture3d import frame
 from fixture3d.access.access import WeldAccess
+from fixture3d.access.position import in_words
 from fixture3d.access.runs import longest_run
 from fixture3d.access.shipped import TECHNIQUES
 from fixture3d.access.welds import Weld, WeldPoints
 from fixture3d.cache import Store, default_folder
+from fixture3d.checks import torch_access
 from fixture3d.cli import main
 from fixture3d.engine import assemble, check_job
 from fixture3d.job.code import content_code
@@ -32,6 +34,7 @@ from fixture3d.preview.page.data import Items, View, page_data
 from fixture3d.preview.page.keepout import room
 from fixture3d.preview.page.page import assembled, page, policy
 from fixture3d.preview.page.positions import bitset, from_bitset, positions, run_positions
+from fixture3d.preview.weld_lines import length_of
 from fixture3d.scene import Scene, dump
 from fixture3d.sheet.data import sheet_data
 from fixture3d.solid.facets import CYLINDER, OTHER, PLANE, SPHERE, TORUS, Facets, of_brep, of_mesh
@@ -463,6 +466,11 @@ def test_positions_say_what_the_check_says() -> None:
                 total[who] = total.get(who, 0.0) + share * float(count)
         assert {who: pytest.approx(share * access.blocked) for who, share in access.blockers} == total
         assert states[name] == ("blocked" if access.best is None else "reached" if all(access.points) else "part")
+        drawn = [(kind, length_of(np.array(points))) for kind, points in row["stretches"]]
+        assert sum(long for _, long in drawn) == pytest.approx(access.length, abs=0.01)
+        assert sum(long for kind, long in drawn if kind == "reached") == pytest.approx(access.reachable, abs=0.01)
+        assert row["runs"] == len(access.runs)
+        assert row["lies"] == in_words(one.position.to_dict())
         if access.best is not None:
             point, direction, roll = one.best or (0, 0, 0)
             assert one.free[point, direction, roll] == 1
@@ -556,6 +564,42 @@ def test_a_run_keeps_to_nominal_where_it_can() -> None:
     assert run[0] is not None
     assert window.cost.ravel()[run[0][0]] == window.cost.min()
     assert run[0][1] == 7
+
+
+def test_the_worst_weld_ranks_first() -> None:
+    rows = bench().data["welds"]
+    assert sorted(row["rank"] for row in rows) == list(range(len(rows)))
+    order = ["blocked", "part", "unchecked", "reached"]
+    ranked = [order.index(row["state"]) for row in sorted(rows, key=lambda row: row["rank"])]
+    assert ranked == sorted(ranked)
+    assert len(set(ranked)) > 1
+
+
+def test_an_electrode_is_drawn_at_one_place_and_full() -> None:
+    tables = {**BENCH, "weld": [{**BENCH["weld"][0], "technique": "stick-corner"}]}
+    got = made(tables)
+    (torch,) = got.data["torches"]
+    assert torch["burns"] is True
+    parts = [capsule["part"] for capsule in torch["capsules"]]
+    assert (parts.count("handle"), parts.count("hand")) == (1, 1)
+    # Where the electrode ends the neck begins; the check has the holder at many places nearer to the work.
+    assert min(capsule["a"][2] for capsule in torch["capsules"]) == pytest.approx(torch["nozzle"]["to"])
+    job = got.jobs[0]
+    tried = torch_access.question(job, job.welds[0], {}).torch
+    assert tried.labels.count("handle") > 1
+    assert not any(torch["burns"] for torch in bench().data["torches"])
+
+
+def test_found_welds_come_with_what_is_to_be_settled() -> None:
+    tables = {k: v for k, v in BENCH.items() if k != "weld"}
+    got = made({**tables, "weldment": {**BENCH["weldment"], "welds": "auto"}})
+    found = got.jobs[0].found
+    assert found is not None
+    assert {w["name"]: w["doubts"] for w in got.data["welds"]} == {
+        name: list(weld.ambiguous) for name, weld in found.welds.items()
+    }
+    assert any(w["doubts"] for w in got.data["welds"])
+    assert all(w["type"] and w["length"] and w["lies"] for w in got.data["welds"])
 
 
 # --- room at welds ---------------------------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d.preview.page.positions import positions
+from fixture3d.preview.page.positions import from_bitset, positions
 from fixture3d.scene import Scene
 from fixture3d.units import show
 from tests.page_jobs import BENCH, STAGED, Made, bench, hostile, made, of_jobs, solids, solids_job
@@ -706,3 +706,24 @@ def test_places_on_the_screen_are_those_of_the_world(bench_page: Page) -> None:
             spots.append(spot_of(bench_page, at))
         assert spots[1]["x"] > spots[0]["x"] + 5
         assert spots[2]["y"] < spots[0]["y"] - 5
+
+
+def test_who_is_in_the_way_is_outlined_while_the_torch_stands_blocked(opened: Open) -> None:
+    got = bench()
+    row = next(w for w in got.data["welds"] if any(w["blockers"]) and w["best"])
+    free = from_bitset(row["free"], (len(row["points"]), len(row["directions"]), len(row["rolls"])))
+    point, direction, roll = (int(k) for k in np.argwhere(free == 0)[0])
+    named = {body["name"] for body in got.data["bodies"]} | {item["name"] for item in got.data["items"]}
+    want = [who for who, share in row["blockers"][point][:3] if who in named and share >= 0.1]
+    assert want
+    with opened(got, reduced_motion="reduce") as page:
+        page.evaluate("a => window.fixture3d.weld(...a)", [row["name"], point, direction, roll])
+        settle(page)
+        assert page.evaluate("window.fixture3d.state().inTheWay") == want
+        page.evaluate("a => window.fixture3d.weld(...a)", [row["name"]])
+        assert state(page)["weld"]["free"] is True
+        assert page.evaluate("window.fixture3d.state().inTheWay") == []
+        page.keyboard.press("Escape")
+        told = page.locator("#weld-list .row strong").all_inner_texts()
+        assert told == [w["name"] for w in sorted(got.data["welds"], key=lambda w: w["rank"])]
+        assert "false" not in page.locator("#weld-list").inner_text()

@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from fixture3d import __version__
+from fixture3d.access.position import in_words
 from fixture3d.access.welds import Weld
 from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
@@ -21,6 +22,7 @@ from fixture3d.job import Job, PlacedPad
 from fixture3d.job.code import content_code
 from fixture3d.job.table_body import plates
 from fixture3d.preview.page.positions import Positions, bitset
+from fixture3d.preview.weld_lines import stretches
 from fixture3d.report import LEVELS, Report
 from fixture3d.report.text import measure, verdict
 from fixture3d.scene.table import Grid, Table
@@ -28,6 +30,7 @@ from fixture3d.sheet.data import CAUTIONS, sheet_data
 from fixture3d.units import Units, show, show_fine, show_plain, show_rough
 
 SCHEMA: Final = "fixture3d.page/1"
+_WORST: Final = ("blocked", "part", "unchecked", "reached")
 NOT_YET: Final = "not judged yet: whether each piece is located and held, and whether the work comes out again"
 
 
@@ -58,7 +61,7 @@ def page_data(
     job = views[0].job
     scene = job.scene
     torches = _Torches()
-    welds = [row for stage, view in enumerate(views) for row in _welds(view, stage, torches)]
+    welds = _ranked([row for stage, view in enumerate(views) for row in _welds(view, stage, torches)])
     return {
         "schema": SCHEMA,
         "version": __version__,
@@ -303,6 +306,7 @@ class _Torches:
         body = found.body
         row = {
             "name": one_line(found.torch),
+            "burns": found.burns,
             "stand_off": round(body.stand_off, 6),
             "nozzle": {
                 "radius": round(body.nozzle_radius, 6),
@@ -322,10 +326,32 @@ class _Torches:
 def _welds(view: View, stage: int, torches: _Torches) -> list[dict[str, Any]]:
     units = view.job.scene.units
     where = stage if view.job.stage is not None else None
-    return [_weld(weld, view.positions.get(weld.name), where, units, torches) for weld in view.job.welds]
+    found = view.job.found.welds if view.job.found is not None else {}
+    out = []
+    for weld in view.job.welds:
+        row = _weld(weld, view.positions.get(weld.name), where, units, torches)
+        if weld.name in found:
+            row["doubts"] = [one_line(text) for text in found[weld.name].ambiguous]
+        out.append(row)
+    return out
+
+
+def _ranked(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The same rows with ``rank`` for ``share``: 0 for the worst.
+
+    What is reached least comes first, of those alike what has most restarts; those that were not tried come before
+    those that are reached whole.
+    """
+    worst = sorted(
+        range(len(rows)), key=lambda k: (_WORST.index(rows[k]["state"]), rows[k].pop("share"), -rows[k]["runs"], k)
+    )
+    for rank, k in enumerate(worst):
+        rows[k]["rank"] = rank
+    return rows
 
 
 def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, torches: _Torches) -> dict[str, Any]:
+    path = np.asarray(weld.path)
     row: dict[str, Any] = {
         "name": one_line(weld.name),
         "type": weld.type,
@@ -333,10 +359,15 @@ def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, 
         "stage": stage,
         "size": _size(weld, units),
         "length": show_rough(weld.length, units),
+        "lies": "",
         "reachable": "",
         "run": "",
+        "runs": 0,
+        "share": 0.0,
         "state": "unchecked",
-        "path": [_mm(p) for p in np.asarray(weld.path)],
+        "doubts": [],
+        "path": [_mm(p) for p in path],
+        "stretches": [["unchecked", [_mm(p) for p in path]]],
         "torch": None,
         "points": [],
         "frames": [],
@@ -347,20 +378,24 @@ def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, 
         "blockers": [],
         "run_positions": [],
     }
-    return row | (_tried(found, units, torches) if found is not None else {})
+    return row | (_tried(path, found, units, torches) if found is not None else {})
 
 
 def _size(weld: Weld, units: Units) -> str:
     return show_plain(weld.size, units) if weld.size else ""
 
 
-def _tried(found: Positions, units: Units, torches: _Torches) -> dict[str, Any]:
+def _tried(path: Array, found: Positions, units: Units, torches: _Torches) -> dict[str, Any]:
     access, window = found.access, found.window
-    part = access.reachable < access.length - 1e-6
+    state, parts = stretches(path, access.reachable, access.unreached)
     return {
+        "lies": in_words(found.position.to_dict()),
         "reachable": f"{show_rough(access.reachable, units)} of {show_rough(access.length, units)}",
         "run": f"{show_rough(access.longest_run, units)} without a stop" if access.run is not None else "",
-        "state": "blocked" if access.best is None else "part" if part else "reached",
+        "runs": len(access.runs),
+        "share": access.reachable / access.length,
+        "state": state,
+        "stretches": [[kind, [_mm(p) for p in points]] for kind, points in parts],
         "torch": torches.index(found),
         "points": [_mm(p) for p in found.points.points],
         "frames": [_unit(f.ravel()) for f in found.points.frames],

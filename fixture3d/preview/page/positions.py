@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d.access.access import BestPosition, Obstacles, Sweep, WeldAccess, blame, sweep_fed
+from fixture3d.access.position import Position
 from fixture3d.access.runs import longest_run
-from fixture3d.access.torch import TorchBody, Window, with_wire
+from fixture3d.access.torch import TorchBody, Window, torch_body, with_wire
 from fixture3d.access.welds import Weld, WeldPoints
 from fixture3d.cache import content_key
 from fixture3d.checks import torch_access
@@ -41,7 +42,9 @@ class Positions:
     Attributes:
         weld: the weld.
         torch: the name of the torch, its stand-off in ``body``.
-        body: its space, without the wire.
+        body: its space as it is drawn, without the wire; of an electrode that burns down, at its full length.
+        burns: an electrode that burns down: at every length from full to stub the torch is clear where it is free.
+        position: how the weld lies.
         window: the positions that are tried.
         points: where.
         access: what the check says of it.
@@ -54,6 +57,8 @@ class Positions:
     weld: Weld
     torch: str
     body: TorchBody
+    burns: bool
+    position: Position
     window: Window
     points: WeldPoints
     access: WeldAccess
@@ -79,7 +84,7 @@ def positions(job: Job, progress: Progress = quiet) -> dict[str, Positions]:
             continue  # the check says why
     answers = torch_access.answers(job, asked, progress)
     return {
-        one.weld.name: _positions(one, access, free, blockers)
+        one.weld.name: _positions(job, one, access, free, blockers)
         for one, access, (free, blockers) in zip(asked, answers, _verdicts(job, asked, progress), strict=True)
     }
 
@@ -156,12 +161,15 @@ def from_bitset(text: str, shape: tuple[int, ...]) -> Bytes:
     return np.unpackbits(packed, count=count, bitorder="little").reshape(shape)
 
 
-def _positions(asked: Asked, access: WeldAccess, free: Bytes, blockers: Any) -> Positions:
+def _positions(job: Job, asked: Asked, access: WeldAccess, free: Bytes, blockers: Any) -> Positions:
     best = _indices(asked, access.best) if access.best is not None else None
+    torch = torch_access.technique_of(job, asked.technique.name)[1]
     return Positions(
         weld=asked.weld,
         torch=asked.technique.torch,
-        body=asked.torch,
+        body=torch_body(replace(torch, stub_length=0.0), asked.technique.stand_off),
+        burns=torch.stub_length > 0.0,
+        position=asked.position,
         window=asked.window,
         points=asked.points,
         access=access,

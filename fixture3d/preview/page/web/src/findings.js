@@ -90,14 +90,16 @@ export class Findings {
     if (!this.pinned) return;
     const { app } = this;
     const { width, height } = app.view.size;
+    const welding = app.tabs.now === "welds"; // then their lines must be seen
     const there = app.data.findings.flatMap((f, k) => {
+      if (welding && (f.level === "note" || f.check === "torch access") && k !== this.chosen) return []; // the lines tell it
       if (!f.at || app.bodies.cutAway(f.at) || (f.stage !== null && f.stage !== undefined && f.stage !== app.bodies.stage)) return [];
       const at = app.view.project(f.at);
       return at && at.x > 0 && at.y > 0 && at.x < width && at.y < height ? [{ f, k, at }] : [];
     });
     // Many pins on a small picture, or a torch that must be seen: only the shapes, without their numbers.
     const crowded = there.length > (width * height) / 14000;
-    const size = app.welds?.at ? "shape" : crowded ? "small" : "full";
+    const size = welding || app.welds?.at ? "shape" : crowded ? "small" : "full";
     const sized = there.map((pin) => ({ ...pin, own: pin.k === this.chosen ? "big" : size === "small" && pin.f.level !== "fail" ? "shape" : size }));
     // Shapes lie below the others; the chosen one takes the best room that is left.
     const order = ["shape", "big", "full", "small"];

@@ -30,6 +30,7 @@ export function hooks(started) {
       cut: app.cut.axis === null ? null : { axis: app.cut.axis, mm: app.cut.mm, flipped: app.cut.flipped },
       finding: app.findings.chosen,
       weld: app.welds.at === null ? null : { ...app.welds.at, name: app.data.welds[app.welds.at.weld].name, free: app.welds.isFree(), playing: app.welds.playing !== 0 },
+      inTheWay: app.welds.pointed.map((/** @type {any} */ one) => one.name),
       stage: app.data.stages.length ? app.bodies.stage : null,
       measured: app.measuring.result,
       ends: app.measuring.ends.map((/** @type {any} */ e) => e.words),

@@ -15,12 +15,13 @@ export interface Finding {
   subjects: string[]; at: Vec | null; remedy: string; stage: number | null;
 }
 export interface Torch {
-  name: string; stand_off: number; nozzle: { radius: number; from: number; to: number };
+  name: string; burns?: boolean; stand_off: number; nozzle: { radius: number; from: number; to: number };
   capsules: { a: Vec; b: Vec; r: number; part?: string }[];
 }
 export interface Weld {
   name: string; type: string; joins: string[]; stage: number | null; size: string; length: string; reachable: string;
-  run: string; state: "reached" | "part" | "blocked" | "unchecked"; path: Vec[]; torch: number | null; points: Vec[];
+  lies: string; run: string; runs: number; rank: number; doubts: string[]; stretches: [string, Vec[]][];
+  state: "reached" | "part" | "blocked" | "unchecked"; path: Vec[]; torch: number | null; points: Vec[];
   frames: number[][]; directions: number[][]; rolls: number[]; free: string;
   best: { point: number; direction: number; roll: number; text: string } | null;
   blockers: [string, number][][]; run_positions: ([number, number] | null)[];

@@ -1,21 +1,19 @@
 /** Welds, worst first: drawn by state, and for one of them the torch at any of its points and a run along it. */
 import { Box3, Vector3 } from "three";
-import { Line2 } from "three/examples/jsm/lines/Line2.js";
-import { LineGeometry } from "three/examples/jsm/lines/LineGeometry.js";
-import { LineMaterial } from "three/examples/jsm/lines/LineMaterial.js";
 import { button, byId, el, facts, slider } from "./dom.js";
+import { Picked } from "./picked.js";
 import { TorchBody, freeOf, needles } from "./torch.js";
+import { WeldLines, middle } from "./weldlines.js";
 
-const ORDER = ["blocked", "part", "unchecked", "reached"];
 const WORDS = /** @type {Record<string, string>} */ ({
   reached: "Reached all along", part: "Reached in part", blocked: "Not reached", unchecked: "Not checked",
 });
-const LINES = /** @type {Record<string, any>} */ ({
-  reached: { color: 0x1d6b3a, linewidth: 5 },
-  part: { color: 0x9a5b00, linewidth: 5, dashed: true, dashSize: 7, gapSize: 4 },
-  blocked: { color: 0xa3201d, linewidth: 6, dashed: true, dashSize: 2, gapSize: 3 },
-  unchecked: { color: 0x3d4449, linewidth: 2 },
-});
+const KEY = /** @type {[string, string][]} */ ([
+  ["reached", "the torch reaches it"], ["missed", "a stretch that it does not reach"], ["blocked", "it reaches no point"], ["unchecked", "not checked"],
+]);
+const FAIL = 0xa3201d;
+const SHOWN = 0.1; // who takes a smaller share of the blocked positions is told, and not outlined
+const MOST = 3; // bodies outlined at a time
 const STEP = 220; // ms a point when a run is played
 
 /** @typedef {import("./types").Weld} Weld */
@@ -26,25 +24,21 @@ export class Welds {
     this.app = app;
     this.torch = new TorchBody(app);
     this.free = app.data.welds.map(freeOf);
-    this.materials = Object.fromEntries(ORDER.map((s) => [s, new LineMaterial({ ...LINES[s], clippingPlanes: planes, polygonOffset: true, polygonOffsetFactor: -6, polygonOffsetUnits: -6 })]));
-    this.lines = app.data.welds.map((weld) => this.line(weld));
+    const drawn = new WeldLines(planes);
+    this.lines = app.data.welds.map((weld) => drawn.group(weld));
+    for (const line of this.lines) app.view.world.add(line);
+    this.middles = app.data.welds.map(middle);
+    this.blocking = new Picked(app.bodies, app.view, planes, { colour: FAIL, hatch: false });
+    /** @type {{name: string, share: number, bodies: import("./bodies.js").Body[]}[]} */
+    this.pointed = [];
     /** @type {{weld: number, point: number, direction: number, roll: number} | null} */
     this.at = null;
     this.playing = 0;
     this.list = byId("weld-list");
     this.detail = byId("weld-detail");
     this.drawList();
+    app.ink.painters.unshift(() => this.at || this.doubts()); // before the pins, which find room beside them
     app.ink.painters.push(() => this.paint());
-  }
-
-  /** @param {Weld} weld */
-  line(weld) {
-    const geometry = new LineGeometry().setPositions(weld.path.flat());
-    const line = new Line2(geometry, this.materials[weld.state]);
-    line.computeLineDistances();
-    line.renderOrder = 3;
-    this.app.view.world.add(line);
-    return line;
   }
 
   refresh() {
@@ -53,24 +47,33 @@ export class Welds {
       this.lines[k].visible = bodies.layers.get("welds") !== false && (weld.stage === null || weld.stage === undefined || weld.stage === bodies.stage);
     });
     this.torch.shown = bodies.layers.get("torch") !== false;
+    this.pointOut();
     if (this.at) this.torch.group.visible = this.torch.shown && this.app.data.welds[this.at.weld].points.length > 0;
     this.app.view.redraw();
   }
 
   drawList() {
     const { welds, stages } = this.app.data;
-    const order = welds.map((_, k) => k).sort((a, b) => ORDER.indexOf(welds[a].state) - ORDER.indexOf(welds[b].state) || a - b);
+    const order = welds.map((_, k) => k).sort((a, b) => welds[a].rank - welds[b].rank);
     if (!order.length) {
       this.list.append(el("p", { class: "hint", text: "This setup declares no weld." }));
       return;
     }
     this.order = order;
+    const there = new Set(welds.flatMap((weld) => weld.stretches.map(([state]) => (state === "part" ? "missed" : state))));
+    this.list.append(
+      el("ul", { class: "key" }, ...KEY.filter(([state]) => there.has(state)).map(([state, text]) => el("li", {}, el("i", { class: `line ${state}`, "aria-hidden": "true" }), text)),
+        welds.some((weld) => weld.doubts.length) && el("li", {}, el("i", { class: "doubt", "aria-hidden": "true", text: "?" }), "what it is remains to be settled")),
+      el("p", { class: "hint", text: "Worst first. PA to PG are positions of ISO 6947, 1F to 4G those of AWS." }),
+    );
     this.list.append(el("ul", { class: "rows" }, ...order.map((k) => {
       const weld = welds[k];
       const row = button("", () => this.open(k), { class: "row" });
       const stage = weld.stage !== null && weld.stage !== undefined ? stages[weld.stage]?.name : null;
       row.append(el("i", { class: `line ${weld.state}`, "aria-hidden": "true" }), el("span", { class: "told" }, el("strong", { text: weld.name }),
-        el("small", { text: [`${WORDS[weld.state]}${weld.reachable ? `: ${weld.reachable}` : ""}`, stage && `stage ${stage}`].filter(Boolean).join("; ") })));
+        el("small", { text: [`${WORDS[weld.state]}${weld.reachable ? `: ${weld.reachable}` : ""}${weld.runs > 1 ? ` in ${weld.runs} runs` : ""}`, stage && `stage ${stage}`].filter(Boolean).join("; ") }),
+        el("small", { text: [weld.type, weld.length, weld.lies].filter(Boolean).join(", ") })),
+      ...(weld.doubts.length ? [el("i", { class: "doubt", title: "to be settled", text: "?" })] : []));
       return el("li", {}, row);
     })));
   }
@@ -98,23 +101,47 @@ export class Welds {
     this.list.hidden = false;
     this.detail.hidden = true;
     this.torch.hide();
+    this.pointOut();
     this.app.view.redraw();
+  }
+
+  /** What the checks found about a weld, each leading to its finding. @param {Weld} weld */
+  found(weld) {
+    const here = this.app.data.findings.flatMap((f, k) => (f.check === "torch access" && f.subjects[0] === weld.name && (f.stage ?? null) === (weld.stage ?? null) && f.rule !== "weld-doubtful" ? [{ f, k }] : []));
+    return here.map(({ f, k }) => el("p", { class: "told-of" }, button(f.mark, () => this.app.findings.open(k), { class: `mark ${f.level}`, "aria-label": `Finding ${f.mark}` }), el("span", { text: [f.title, f.remedy].filter(Boolean).join(": ") })));
+  }
+
+  /** Outlines who is in the way at the chosen point, while the torch stands blocked there. */
+  pointOut() {
+    this.pointed = [];
+    const { at, app } = this;
+    if (at && this.torch.shown && app.data.welds[at.weld].points.length && !this.isFree()) {
+      const who = (app.data.welds[at.weld].blockers[at.point] ?? []).filter(([, share], k) => k < MOST && (k === 0 || share >= SHOWN));
+      this.pointed = who.flatMap(([name, share]) => {
+        const item = app.bodies.named(name);
+        const bodies = item < 0 ? [] : app.bodies.of(item).filter((/** @type {any} */ b) => b.mesh.visible && !b.clear);
+        return bodies.length ? [{ name, share, bodies }] : [];
+      });
+    }
+    this.blocking.show(this.pointed.flatMap((one) => one.bodies));
   }
 
   /** @param {Weld} weld */
   drawDetail(weld) {
+    const torch = weld.torch === null ? undefined : this.app.data.torches[weld.torch];
     const rows = /** @type {[string, string][]} */ ([
-      ["joins", weld.joins.join(" and ")], ["type", weld.type], ["size", weld.size], ["length", weld.length], ["reached", weld.reachable],
-      ["longest run", weld.run], ["best hold", weld.best?.text ?? ""], ["torch", weld.torch === null ? "" : (this.app.data.torches[weld.torch]?.name ?? "")],
+      ["joins", weld.joins.join(" and ")], ["type", weld.type], ["size", weld.size], ["length", weld.length], ["lies", weld.lies], ["reached", weld.reachable],
+      ["runs", weld.runs ? String(weld.runs) : ""], ["longest run", weld.run], ["best hold", weld.best?.text ?? ""], ["torch", torch ? torch.name + (torch.burns ? ", drawn with a full electrode, tried at every length down to the stub" : "") : ""],
     ]).filter((row) => row[1]);
     this.said = el("p", { class: "state", "aria-live": "polite" });
     this.blame = el("p", { class: "blame" });
     this.detail.replaceChildren(
       el("div", { class: "buttons" }, button("All welds", () => this.close()), button("Next weld", () => this.step(1))),
       el("h2", {}, el("span", { text: weld.name }), el("small", {}, el("i", { class: `line ${weld.state}`, "aria-hidden": "true" }), WORDS[weld.state])),
+      ...weld.doubts.map((text) => el("p", { class: "told-of" }, el("i", { class: "doubt", "aria-hidden": "true", text: "?" }), el("span", { text: `To be settled: ${text}` }))),
     );
     if (!weld.points.length) {
-      this.detail.append(facts(rows), el("p", { class: "hint", text: "No torch was tried on this weld, so there is no position to show." }));
+      this.detail.append(...this.found(weld), facts(rows), el("p", { class: "hint", text: "No torch was tried on this weld, so there is no position to show." }));
       return;
     }
     const n = weld.points.length;
@@ -127,7 +154,7 @@ export class Welds {
     const run = weld.run_positions.some(Boolean);
     this.play = button("Play the run", () => (this.playing ? this.stop() : this.run()), { disabled: !run });
     this.detail.append(
-      this.said, this.blame,
+      this.said, this.blame, ...this.found(weld),
       ...Object.values(this.sliders).map((s) => s.node),
       el("div", { class: "buttons" }, button("Best hold", () => weld.best && this.set(weld.best), { disabled: !weld.best }), button("Next free hold", () => this.nextFree()), this.play),
       el("p", { class: "hint", text: `${run ? "" : "There is no run to play: no two neighbouring points are reached without a stop. "}Needles in the picture: full line and dot is free, dotted line and cross is blocked. Tap a needle to hold the torch so; tap a mark of the ring to turn the handle, or a mark on the weld to go there.` }),
@@ -156,6 +183,7 @@ export class Welds {
     const { at } = this;
     if (!at) return;
     const weld = this.app.data.welds[at.weld];
+    this.pointOut();
     if (!weld.points.length || weld.torch === null) {
       this.torch.hide();
       this.app.view.redraw();
@@ -217,6 +245,18 @@ export class Welds {
     this.open(this.order[(now + way + this.order.length) % this.order.length]);
   }
 
+  /** A question mark at each weld that is to be settled, while none is chosen. */
+  doubts() {
+    const { ink, view } = this.app;
+    this.app.data.welds.forEach((weld, k) => {
+      if (!weld.doubts.length || !this.lines[k].visible || this.app.bodies.cutAway(this.middles[k])) return;
+      const at = view.project(this.middles[k]);
+      const rect = at && ink.label(at, "?", { round: 9 });
+      if (!rect) return;
+      ink.targets.push({ rect, act: () => this.open(k) });
+    });
+  }
+
   paint() {
     if (!this.at || !this.torch.shown) return;
     const weld = this.app.data.welds[this.at.weld];
@@ -225,6 +265,11 @@ export class Welds {
     needles(this.app, weld, this.at, this.free[k], (direction, roll) => this.set({ direction, roll }), (point) => this.set({ point }));
     const spot = this.app.view.project(weld.points[this.at.point]);
     if (spot) this.app.ink.label(spot, `${this.isFree() ? "free" : "blocked"}: ${weld.name}`, { force: true, frame: this.isFree() ? "#1d6b3a" : "#a3201d", ink: this.isFree() ? "#1d6b3a" : "#a3201d" });
+    for (const { name, share, bodies } of this.pointed) {
+      const box = bodies.reduce((all, body) => all.union(body.box), new Box3());
+      const top = this.app.view.project([(box.min.x + box.max.x) / 2, (box.min.y + box.max.y) / 2, box.max.z]);
+      if (top) this.app.ink.label(top, `in the way: ${name} ${percent(share)}`, { frame: "#a3201d", ink: "#a3201d" });
+    }
   }
 }
 
