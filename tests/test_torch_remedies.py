@@ -10,12 +10,14 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
 import fixture3d
+from fixture3d.cache import Store
 from fixture3d.checks import torch_access, torch_remedies
 from fixture3d.checks.base import Finding
 from fixture3d.checks.trial import Trial
@@ -57,7 +59,7 @@ def finding_of(tables: Mapping[str, Any]) -> Finding:
 
 def applied(tables: Mapping[str, Any], remedy: str) -> dict[str, Any]:
     """The scene with what a remedy says written into it."""
-    out = copy.deepcopy(dict(tables))
+    out: dict[str, Any] = copy.deepcopy(dict(tables))
     items = {item["name"]: item for item in (*out.get("place", ()), *out.get("clamp", ()))}
     ways = (
         (r"turn (\w+) to (\d+):", "turn", float),
@@ -93,7 +95,8 @@ def mended(tables: Mapping[str, Any], words: str) -> dict[str, Any]:
 
 def stop(hole: str = "D6", length: float = 400.0, height: float = 300.0) -> dict[str, Any]:
     """A stop whose back is at y = 280, against the near plate."""
-    return post("S1", hole, length=length, width=60, height=height)
+    made: dict[str, Any] = post("S1", hole, length=length, width=60, height=height)
+    return made
 
 
 def drawer() -> dict[str, Any]:
@@ -139,12 +142,11 @@ def test_the_highest_of_the_lower_blocks_that_is_low_enough() -> None:
 
 
 def test_a_lower_block_is_only_named_while_it_touches_the_work() -> None:
-    """Plates above the hand's lower end: whatever touches them is in the way, and what is not in the way is too low."""
+    """The plate's front is from 50 to 60 above the table."""
     tables = strips(place=[stop()])
     trial = Trial(job(tables))
-    for height, stands in ((55.0, True), (50.0, False), (45.0, False)):
-        item = trial.job.seats["S1"].place.model_copy(update={"with_": {"length": 400, "width": 60, "height": height}})
-        assert trial.stands(reseated(trial.job, item), "S1") is stands
+    for height, enough in ((55.0, True), (50.0, False), (45.0, False)):
+        assert stands(trial, "S1", with_={"length": 400, "width": 60, "height": height}) is enough
 
 
 def test_another_torch() -> None:
@@ -199,6 +201,14 @@ def test_weld_it_before_a_clamp_is_put_in_place() -> None:
     assert row(ask(CHECK, tables))["reachable"] == pytest.approx(290.0)
 
 
+def test_answers_that_are_kept_are_those_that_were_worked_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    tables = strips(place=[stop("I6", length=100)])
+    first = ask(CHECK, tables, Store(tmp_path))
+    assert first.findings == ask(CHECK, tables).findings
+    monkeypatch.setattr(torch_access, "_free", None)  # nothing is swept again
+    assert ask(CHECK, tables, Store(tmp_path)) == first
+
+
 # --- what a trial goes by ---------------------------------------------------------------------------------------------
 
 
@@ -238,16 +248,30 @@ def test_what_is_stacked_goes_with_its_block() -> None:
 )
 def test_what_does_not_stand_is_not_tried_further(update: dict[str, Any], why: str) -> None:
     trial = Trial(job(strips(place=[stop(length=100), post("S2", "G6", width=60, length=60)])))
-    assert trial.stands(reseated(trial.job, trial.job.seats["S1"].place.model_copy(update={"hole": "E6"})), "S1")
-    after = reseated(trial.job, trial.job.seats["S1"].place.model_copy(update=update))
-    assert not trial.stands(after, "S1"), why
+    assert stands(trial, "S1", hole="E6")
+    assert not stands(trial, "S1", **update), why
 
 
-@pytest.mark.parametrize(("length", "stands"), [(125.0, True), (127.0, True), (130.0, False)])
-def test_a_block_that_would_hang_over_the_edge_does_not_stand(length: float, stands: bool) -> None:
+def stands(trial: Trial, name: str, **update: Any) -> bool:
+    return trial.stands(reseated(trial.job, trial.job.seats[name].place.model_copy(update=update)), name)
+
+
+def test_a_block_may_touch_another_one_but_not_run_into_it() -> None:
+    """At E the stop ends at 275, where the wide block begins; at F it would be 50 in it. They share no hole."""
+    trial = Trial(job(strips(place=[stop(length=100), post("S2", "G3", width=300)])))
+    assert stands(trial, "S1", hole="E6")
+    assert not stands(trial, "S1", hole="F6")
+
+
+@pytest.mark.parametrize(("y", "clear"), [(264.9, True), (265.1, False)])
+def test_the_bead_keeps_its_room(y: float, clear: bool) -> None:
+    """A block 50 wide that lies on the plates: its edge is 10 mm from the root where its middle is 35 from it."""
+    block = {**post("W1", "A1", height=20), "free": [300, 200, 60, 0]}
+    del block["hole"]
+    assert stands(Trial(job(strips(place=[block]))), "W1", free=(300.0, y, 60.0, 0.0)) is clear
+
+
+@pytest.mark.parametrize(("length", "enough"), [(125.0, True), (127.0, True), (130.0, False)])
+def test_a_block_that_would_hang_over_the_edge_does_not_stand(length: float, enough: bool) -> None:
     """From AC its end is 1375 and its length; the table ends at 1500, and a chamfer of 2.5 mm is no overhang."""
-    trial = Trial(job(strips(place=[post("W1", "AA3", length=length)])))
-    assert (
-        trial.stands(reseated(trial.job, trial.job.seats["W1"].place.model_copy(update={"hole": "AC3"})), "W1")
-        is stands
-    )
+    assert stands(Trial(job(strips(place=[post("W1", "AA3", length=length)]))), "W1", hole="AC3") is enough
