@@ -7,7 +7,7 @@ no source; the figures are in ``tolerance.Tacking``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -219,30 +219,32 @@ class _Free:
         self.first, self.last = low + back + size / 2.0, high - back - size / 2.0
         self._grid, self._bad_before, self._unreached = grid, np.concatenate([[0], np.cumsum(bad)]), unreached
         inner = grid[(grid > self.first) & (grid < self.last)]
-        self._places = np.array([s for s in (self.first, *inner.tolist(), self.last) if self.holds(s)])
+        places = np.array([self.first, *inner.tolist(), self.last])
+        self._places = places[self.holds(places)]
 
-    def holds(self, at: float) -> bool:
-        """Whether a tack about this place is reached and clear from end to end."""
+    def holds(self, at: Array) -> NDArray[np.bool_]:
+        """Whether a tack about each of the places (n,) is reached and clear from end to end."""
         half = self.size / 2.0
-        if not self.first - NUMERIC.merge <= at <= self.last + NUMERIC.merge:
-            return False
-        if any(low < at + half - NUMERIC.merge and high > at - half + NUMERIC.merge for low, high in self._unreached):
-            return False
+        good = (at >= self.first - NUMERIC.merge) & (at <= self.last + NUMERIC.merge)
+        for low, high in self._unreached:
+            good &= ~((low < at + half - NUMERIC.merge) & (high > at - half + NUMERIC.merge))
         # Tried places beyond both its ends too.
-        a = max(0, int(np.searchsorted(self._grid, at - half, side="right")) - 1)
-        b = min(len(self._grid), int(np.searchsorted(self._grid, at + half, side="left")) + 1)
-        return bool(self._bad_before[b] == self._bad_before[a])
+        a = np.maximum(0, np.searchsorted(self._grid, at - half, side="right") - 1)
+        b = np.minimum(len(self._grid), np.searchsorted(self._grid, at + half, side="left") + 1)
+        good &= self._bad_before[b] == self._bad_before[a]
+        return good
 
-    def nearest(self, targets: Sequence[float]) -> Iterator[float]:
+    def nearest(self, targets: Sequence[float]) -> list[float]:
         """For each target the nearest place that is free and apart from those before, as far as there is one."""
-        taken: list[float] = []
+        wanted = np.array(targets)
+        places = np.unique(np.concatenate([self._places, wanted[self.holds(wanted)]]))
         least = self.size + TACKING.apart - NUMERIC.merge
+        taken: list[float] = []
         for target in targets:
-            places = [target, *self._places.tolist()] if self.holds(target) else self._places.tolist()
-            apart = [s for s in places if all(abs(s - t) >= least for t in taken)]
-            if apart:
-                taken.append(min(apart, key=lambda s: (round(abs(s - target), 6), s)))
-        yield from sorted(taken)
+            if len(places):
+                taken.append(float(places[np.argmin(np.round(np.abs(places - target), 6))]))
+                places = places[np.abs(places - taken[-1]) >= least]
+        return sorted(taken)
 
 
 def _targets(free: _Free, spacing: float, closed: bool, alone: bool) -> list[float]:
