@@ -5,6 +5,7 @@ The same for tacks and for welds. Distances that differ by less than ``TACKING.a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -84,7 +85,7 @@ def label(joint: Joint) -> str:
 
 def far(at: Array, places: Iterable[Array]) -> float:
     """Distance of a point (3,) from the nearest of some, mm."""
-    return min(float(np.linalg.norm(at - place)) for place in places)
+    return min(math.dist(at, place) for place in places)
 
 
 def largest(options: Iterable[tuple[float, Any, _O]]) -> _O:
