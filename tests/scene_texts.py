@@ -278,6 +278,7 @@ bore_limits = [0, "0.02 mm"]
 hole = "D4"
 lift = "1-1/2"
 welds = "auto"
+root_gap = 0.06
 
 [[frame]]
 name = "gate"

@@ -209,7 +209,8 @@ class Cure:
 
 
 CURES = (
-    Cure("auto-welds", "", 'hole = "E6"', 'welds = "auto"\n', ""),
+    Cure("weld-doubtful", "", 'hole = "E6"', 'welds = "auto"\n', ""),
+    Cure("no-weld-found", "", 'hole = "E6"', 'welds = "auto"\n', ""),
     Cure("below-table", "left foot", 'name = "left foot"', "[[-25, -78], [75, -78]", "[[-25, -75], [75, -75]"),
     Cure("between-notches", "B15", 'name = "B15"', "slide = 10", "notch = 3"),
     Cure("cannot-stand", "B13", 'name = "B12"', 'face = "front"\n', ""),
@@ -270,6 +271,8 @@ def findings(source: str, folder: Path, cure: Cure) -> list[Finding]:
     if check.name == "torch access":
         table = rf'^\[\[weld\]\]\nname = "(?!{re.escape(cure.subject)}").*?(?=^\n)'
         source = re.sub(table, "", source, flags=re.MULTILINE | re.DOTALL)
+        if cure.rule not in ("weld-doubtful", "no-weld-found"):
+            source = source.replace('welds = "auto"\n', "")
     path = folder / "scene.toml"
     path.write_text(source, encoding="utf-8")
     stage = "tagging" if cure.rule == "on-bead" else "welding"

@@ -19,8 +19,10 @@ RULES = (
         level="note",
         title="A weld that was found could be meant otherwise",
         meaning="The pieces alone do not say how this joint is to be welded: walls that do not touch along the line, "
-        "an opening that is tight or changes much, or a part that no torch comes to. It is checked as it was found.",
-        cure="Settle it with a [[weld]] of the same name: its type, size or path; or skip = true to leave it out.",
+        "an opening that is tight or changes much, or a part that no torch comes to. It is checked as it was found. It "
+        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces.",
+        cure="Settle it with a [[weld]] of the same name: its type, size or path; or skip = true to leave it out; or "
+        "name it in the welds of a stage that has both pieces on the table.",
     ),
     Rule(
         name="no-weld-found",
@@ -28,24 +30,10 @@ RULES = (
         title="Pieces come near each other without a weld",
         meaning="Two pieces touch or nearly touch, but not in a way that makes a weld line: the gap is above the root "
         "gap, the faces open too little, the contact is too short, or it is a place and not a line. The figure is "
-        "that gap or length in mm, or the opening in degrees.",
+        "that gap or length in mm, or the opening in degrees. It is a warning where a piece could not be read, or only "
+        "at its edges because its faces are neither flat nor round: welds may be missing there.",
         cure="If they are to be welded there, close the gap or raise root_gap in [weldment], or list the weld with its "
         "joins and path. Otherwise nothing.",
-    ),
-    Rule(
-        name="work-not-read",
-        level="warn",
-        title="Welds of a piece were not looked for everywhere",
-        meaning="Faces that are neither flat nor round are read at their edges only, and a piece that does not close "
-        "is not read at all. Welds there may be missing.",
-        cure="List the welds of that piece with their joins and path.",
-    ),
-    Rule(
-        name="weld-in-no-stage",
-        level="warn",
-        title="A weld is run in no stage",
-        meaning="No stage names this weld, and each stage that names no welds lacks one of its pieces.",
-        cure="Name it in the welds of a stage that has both pieces on the table, or drop it with skip = true.",
     ),
 )
 _QUIET: Final = frozenset({"overlap"})  # bodies that share space are told by the check of interference
@@ -74,7 +62,7 @@ def doubts(job: Job, make: Make) -> Iterator[Finding]:
                     [name, *weld.joins],
                     f"{name}: {text}",
                     at=point(frame.points(to_world, middle)),
-                    remedy=f'[[weld]] name = "{name}" with its type and size, or skip = true',
+                    remedy=f'settle it with [[weld]] name = "{name}", its type and size, or skip = true',
                 )
     here = {piece.name for piece in job.weldment.pieces}
     for remark in found.remarks:
@@ -83,12 +71,20 @@ def doubts(job: Job, make: Make) -> Iterator[Finding]:
     for name, why in found.unread.items():
         if name in here:
             yield make(
-                "work-not-read", [name], f"{name} is not read: {why}", remedy=f'list its welds with joins and "{name}"'
+                "no-weld-found",
+                [name],
+                f"{name} is not read: {why}",
+                level="warn",
+                remedy=f'list its welds, each with a path and joins = ["{name}", ...]',
             )
     if job.stage is None or job.stage == job.scene.whole.stages[0].name:
         for name in found.nowhere:
             yield make(
-                "weld-in-no-stage", [name], f"no stage runs {name}", remedy=f'welds = ["{name}"] in one of the stages'
+                "weld-doubtful",
+                [name],
+                f"no stage runs {name}",
+                level="warn",
+                remedy=f'welds = ["{name}"] in one of the stages, or skip = true',
             )
 
 
@@ -106,12 +102,12 @@ def closed_lines(job: Job) -> tuple[str, ...]:
 
 
 def _remark(remark: Remark, make: Make, to_world: Array) -> Finding:
-    rule = "work-not-read" if remark.kind == "not read" else "no-weld-found"
     first, second = remark.joins
     return make(
-        rule,
+        "no-weld-found",
         [first, second],
         f"{first} and {second}: {remark.text}",
+        level="warn" if remark.kind == "not read" else "note",
         at=point(frame.points(to_world, np.asarray(remark.at))),
         remedy=f'a [[weld]] with joins = ["{first}", "{second}"] and a path, if they are to be welded there',
     )

@@ -129,9 +129,9 @@ def _entry(name: str, weld: FoundWeld, size: float | None) -> WeldKeys:
 def _filled(given: WeldKeys, weld: FoundWeld, size: float | None) -> WeldKeys:
     """An entry of the file, with what it leaves open taken from the weld of its name."""
     entry = _entry(given.name, weld, size)
-    keys = ("type", "size") if given.path is not None else ("type", "size", "joins", "path")
-    if given.sides is not None:
-        keys = tuple(key for key in keys if key != "joins")
+    keys = ["type", "size"]
+    if given.path is None:
+        keys += ["path"] if given.sides is not None else ["joins", "path"]
     return given.model_copy(update={key: getattr(entry, key) for key in keys if getattr(given, key) is None})
 
 

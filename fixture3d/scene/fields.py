@@ -215,6 +215,24 @@ Name = Annotated[
 """A name that may become a file name on any system."""
 
 
+def _weld_name(value: Any) -> str:
+    """A name as a weld has it that was found, ``left leg / rung 1, front``; no file is called after a weld."""
+    if isinstance(value, str):
+        parts = value.split(" / ")
+        longest = 2 * LONGEST_NAME + 40
+        if 1 <= len(parts) <= 2 and len(value) <= longest and not any(name_fault(p[:LONGEST_NAME]) for p in parts):
+            return value
+    return _name(value)
+
+
+WeldName = Annotated[
+    str,
+    BeforeValidator(_weld_name),
+    WithJsonSchema({"type": "string", "minLength": 1, "maxLength": 2 * LONGEST_NAME + 40}),
+]
+"""A name, or two of pieces with a stroke between them and the side."""
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise wrong(f"{units.describe(value)} is not text", "text in quotes")

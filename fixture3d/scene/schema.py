@@ -40,6 +40,7 @@ from fixture3d.scene.fields import (
     Spread,
     Text,
     Turn,
+    WeldName,
     choice,
     exactly,
     plain_fault,
@@ -447,7 +448,7 @@ class Weld(Item):
         skip: leave it out of the checks; they say so.
     """
 
-    name: Name
+    name: WeldName
     type: Annotated[WeldType, choice("fillet", "butt", "corner", "lap", "edge", "flare")] | None = None
     size: Length | None = None
     joins: Annotated[tuple[Name, Name], exactly(2, '["left leg", "foot"]')] | None = None
@@ -572,7 +573,7 @@ class Stage(Item):
     """
 
     name: Name
-    welds: Annotated[tuple[Name, ...], several(0, MOST_ITEMS, "names of welds")] | None = None
+    welds: Annotated[tuple[WeldName, ...], several(0, MOST_ITEMS, "names of welds")] | None = None
     weldment: StageWeldment | None = None
     without: Annotated[tuple[Name, ...], several(0, MOST_ITEMS, "names of blocks")] = ()
     pieces: Annotated[tuple[Name, ...], several(1, MOST_ITEMS, "names of pieces")] | None = None
