@@ -178,7 +178,8 @@ def fill(plotter: Any, job: Job, lines: Sequence[WeldLine], seen: View) -> None:
     if job.beads:
         add_group(plotter, joined([body_group(bead) for bead in job.beads]), COLOURS["bead"], line=None)
     pixels = seen.size[1] / 1200.0
-    arms = np.stack([seen.right + seen.up, seen.right - seen.up]) / np.sqrt(2.0)
+    across = np.stack([seen.right + seen.up, seen.right - seen.up]) / np.sqrt(2.0)
+    arms = np.vstack([across, TO_EYE])  # the third is not seen from here, but when a window's scene is turned
     add_welds(plotter, lines, pixels / seen.scale, pixels, arms)
 
 
@@ -525,8 +526,8 @@ class _Paper:
         for state, (colour, words) in STYLE.items():
             if state in present:
                 self._swatch(state, x, y, colour)
-                self.draw.text((x + 58 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")
-                x += 84 * u + font.getlength(words)
+                self.draw.text((x + 64 * u, y), words, font=font, fill=COLOURS["ink"], anchor="lm")
+                x += 90 * u + font.getlength(words)
         if any(line.doubtful for line in self.lines):
             self.question(x + 11 * u, y, 11 * u)
             self.draw.text((x + 30 * u, y), DOUBT, font=font, fill=COLOURS["ink"], anchor="lm")

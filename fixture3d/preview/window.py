@@ -73,11 +73,8 @@ def _labels(plotter: Any, job: Job, findings: Sequence[Finding], lines: Sequence
     names, tags = labels(job, findings)
     doubts = (["?" for line in lines if line.doubtful], [line.middle for line in lines if line.doubtful])
     ink = COLOURS["ink"]
-    for (texts, points), colour, fill_colour in (
-        (names, ink, "white"),
-        (tags, "white", "#9c1c1c"),
-        (doubts, ink, "white"),
-    ):
+    each = ((names, ink, "white"), (doubts, ink, "white"), (tags, "white", "#9c1c1c"))  # the last lie on top
+    for (texts, points), colour, fill_colour in each:
         if texts:
             plotter.add_point_labels(
                 np.array(points), texts, font_size=15, bold=True, text_color=colour, shape_color=fill_colour,

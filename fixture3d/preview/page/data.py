@@ -337,14 +337,12 @@ def _welds(view: View, stage: int, torches: _Torches) -> list[dict[str, Any]]:
 
 
 def _ranked(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The same rows with ``rank`` for ``share``: 0 for the worst.
+    """The same rows with ``rank`` for ``least``: 0 for the worst.
 
-    What is reached least comes first, of those alike what has most restarts; those that were not tried come before
-    those that are reached whole.
+    What is reached least comes first, of those alike what has most restarts, then the longest; those that were not
+    tried come before those that are reached whole.
     """
-    worst = sorted(
-        range(len(rows)), key=lambda k: (_WORST.index(rows[k]["state"]), rows[k].pop("share"), -rows[k]["runs"], k)
-    )
+    worst = sorted(range(len(rows)), key=lambda k: (_WORST.index(rows[k]["state"]), *rows[k].pop("least"), k))
     for rank, k in enumerate(worst):
         rows[k]["rank"] = rank
     return rows
@@ -363,7 +361,7 @@ def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, 
         "reachable": "",
         "run": "",
         "runs": 0,
-        "share": 0.0,
+        "least": (0.0, 0, -weld.length),
         "state": "unchecked",
         "doubts": [],
         "path": [_mm(p) for p in path],
@@ -393,7 +391,7 @@ def _tried(path: Array, found: Positions, units: Units, torches: _Torches) -> di
         "reachable": f"{show_rough(access.reachable, units)} of {show_rough(access.length, units)}",
         "run": f"{show_rough(access.longest_run, units)} without a stop" if access.run is not None else "",
         "runs": len(access.runs),
-        "share": access.reachable / access.length,
+        "least": (access.reachable / access.length, -len(access.runs), -access.length),
         "state": state,
         "stretches": [[kind, [_mm(p) for p in points]] for kind, points in parts],
         "torch": torches.index(found),
