@@ -8,6 +8,7 @@ weld runs along y = 300 from x = 300 to 340, and the front of the near plate is 
 from __future__ import annotations
 
 import copy
+import dataclasses
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -18,8 +19,8 @@ import pytest
 
 import fixture3d
 from fixture3d.cache import Store
-from fixture3d.checks import torch_access, torch_remedies
-from fixture3d.checks.base import Finding
+from fixture3d.checks import all_checks, torch_access, torch_remedies
+from fixture3d.checks.base import Finding, Result, quiet
 from fixture3d.checks.trial import Trial
 from fixture3d.engine import assemble
 from fixture3d.job import Job
@@ -49,6 +50,10 @@ def strips(**more: Any) -> dict[str, Any]:
         weld=[weld],
         **more,
     )
+
+
+def ask_job(made: Job) -> Result:
+    return CHECK.run(made, quiet)
 
 
 def finding_of(tables: Mapping[str, Any]) -> Finding:
@@ -209,6 +214,26 @@ def test_answers_that_are_kept_are_those_that_were_worked_out(tmp_path: Path, mo
     assert ask(CHECK, tables, Store(tmp_path)) == first
 
 
+def problems(made: Job) -> set[tuple[str, tuple[str, ...]]]:
+    """What seating and interference have against a setup."""
+    checks = [check for check in all_checks() if check.name in ("seating", "interference")]
+    found = [finding for check in checks for finding in check.run(made, quiet).findings]
+    return {(f.rule, f.subjects) for f in found if f.level != "note"}
+
+
+def test_the_checks_find_nothing_new_when_a_remedy_of_the_bad_scene_is_followed() -> None:
+    """Judged by the checks themselves, which the trial of a change may not ask."""
+    made = assemble(fixture3d.load(SCENES / "everything_wrong.toml"), stage="welding")
+    made = dataclasses.replace(made, welds=tuple(weld for weld in made.welds if weld.name == "right rail, far"))
+    (finding,) = [f for f in ask_job(made).findings if f.rule == "weld-blocked"]
+    match = re.match(r"move S4 to hole (\w+): then all 38 mm are reached \(tried\)", finding.remedy)
+    assert match is not None, finding.remedy
+    after = reseated(made, made.seats["S4"].place.model_copy(update={"hole": match[1]}))
+    assert problems(after) <= problems(made)
+    found = row(ask_job(after), "right rail, far")
+    assert found["reachable"] == pytest.approx(found["length"])
+
+
 # --- what a trial goes by ---------------------------------------------------------------------------------------------
 
 
@@ -239,7 +264,7 @@ def test_what_is_stacked_goes_with_its_block() -> None:
 @pytest.mark.parametrize(
     ("update", "why"),
     [
-        ({"turn": 180.0}, "its back no longer touches the plate"),
+        ({"turn": 180.0, "hole": "F6"}, "its front touches the plate where its back did, but no pad"),
         ({"hole": "D5"}, "it touches nothing"),
         ({"hole": "D7"}, "it runs into the plates"),
         ({"turn": 45.0}, "only one dowel finds a hole"),
