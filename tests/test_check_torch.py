@@ -328,7 +328,6 @@ def test_a_joint_too_narrow_for_the_nozzle_is_told_so() -> None:
     assert torch_access._too_narrow(torch_access.question(made, made.welds[0], {})) == ""
 
 
-
 def test_needs_a_weld_and_says_what_is_left_out() -> None:
     tables = butt()
     tables["weld"].append({**tables["weld"][0], "name": "later", "skip": True})

@@ -76,6 +76,14 @@ def test_skip_drops_one_and_says_so() -> None:
     assert any("post / arm, bottom is left out by skip" in text for text in torch.not_covered)
 
 
+def test_what_the_file_settles_is_no_longer_doubtful() -> None:
+    doubtful = [f.subjects[0] for f in check(loads(EQUAL)).findings if f.rule == "weld-doubtful"]
+    assert "post / arm, top" in doubtful
+    settled = EQUAL + '\n[[weld]]\nname = "post / arm, top"\ntype = "flare"\nsize = 4\n'
+    left = [f.subjects[0] for f in check(loads(settled)).findings if f.rule == "weld-doubtful"]
+    assert left == [name for name in doubtful if name != "post / arm, top"]
+
+
 def test_none_turns_it_off() -> None:
     report = check(loads(ARM.replace('"auto"', '"none"')))
     (torch,) = [r for r in report.results if r.name == "torch access"]
@@ -89,7 +97,8 @@ def test_a_name_that_nothing_has_is_told_with_the_nearest() -> None:
 
 
 def test_a_weld_with_a_path_of_its_own_is_added() -> None:
-    more = '\n[[weld]]\nname = "seam"\nsize = 3\ntype = "butt"\nsides = [[0, 0, 1], [0, 0, 1]]\npath = [[0, 0, 20], [0, 50, 20]]\n'
+    more = '\n[[weld]]\nname = "seam"\nsize = 3\ntype = "butt"\nsides = [[0, 0, 1], [0, 0, 1]]\n'
+    more += "path = [[0, 0, 20], [0, 50, 20]]\n"
     names = {weld.name for weld in assemble(loads(EQUAL + more)).welds}
     assert "seam" in names
     assert "post / arm, top" in names

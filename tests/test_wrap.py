@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -57,7 +58,7 @@ def test_frames_of_any_two_turns_keep_to_the_step_and_mirrors_have_no_way() -> N
         frames = between(before, after)
         assert frames is not None
         assert frames[-1] == pytest.approx(after, abs=1e-7)
-        for a, b in zip(frames, frames[1:], strict=False):
+        for a, b in pairwise(frames):
             assert math.degrees(math.acos(min(1.0, (np.trace(b @ a.T) - 1) / 2))) <= CORNER_STEP + 1e-6
     assert between(np.eye(3), np.diag([1.0, -1.0, 1.0])) is None
     assert between(np.eye(3), np.diag([-1.0, -1.0, 1.0])) is None
@@ -124,7 +125,7 @@ def test_the_bead_is_a_triangle_of_its_leg(opening: float) -> None:
 
 @pytest.mark.parametrize(("off", "reached"), [(0.02, True), (-0.02, False)])
 def test_the_last_pass_stands_out_by_the_throat(off: float, reached: bool) -> None:
-    """A nozzle alone at 45 degrees under a roof: its highest rim is (s + L) cos 45 + r sin 45 up, and throat cos 45 more."""
+    """A nozzle alone at 45 degrees under a roof: its highest rim is (s + L + throat) cos 45 + r sin 45 up."""
     margin, root2 = 0.05, math.sqrt(2.0)
     torch = TorchBody(
         stand_off=15.0 + margin, nozzle_radius=10.0 - margin, nozzle_length=60.0 - 2 * margin,

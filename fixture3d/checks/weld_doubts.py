@@ -54,7 +54,7 @@ def doubts(job: Job, make: Make) -> Iterator[Finding]:
     to_world = job.weldment.weldment_to_world
     run = {weld.name for weld in job.welds}
     for name, weld in found.welds.items():
-        if name in run:
+        if name in run and name not in found.settled:
             for text in weld.ambiguous:
                 middle = weld.path[len(weld.path) // 2]
                 yield make(
@@ -65,8 +65,10 @@ def doubts(job: Job, make: Make) -> Iterator[Finding]:
                     remedy=f'settle it with [[weld]] name = "{name}", its type and size, or skip = true',
                 )
     here = {piece.name for piece in job.weldment.pieces}
+    settled = {frozenset(weld.joins) for name, weld in found.welds.items() if name in found.settled}
     for remark in found.remarks:
-        if set(remark.joins) <= here and remark.kind not in _QUIET:
+        beside = remark.kind == "too short" and frozenset(remark.joins) in settled  # somebody has looked at the joint
+        if set(remark.joins) <= here and remark.kind not in _QUIET and not beside:
             yield _remark(remark, make, to_world)
     for name, why in found.unread.items():
         if name in here:

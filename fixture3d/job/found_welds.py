@@ -43,6 +43,7 @@ class Found:
         closed: those inside a closed bore, where no torch comes, by name.
         remarks: what was seen and is no weld.
         unread: pieces that could not be read, each with the reason.
+        settled: names of those for which the file says what they are.
         nowhere: names of welds that no stage runs, because both pieces are on the table only in stages that name
             other welds.
     """
@@ -51,6 +52,7 @@ class Found:
     closed: Mapping[str, FoundWeld]
     remarks: tuple[Remark, ...]
     unread: Mapping[str, str]
+    settled: frozenset[str] = frozenset()
     nowhere: tuple[str, ...] = ()
 
 
@@ -99,7 +101,9 @@ def with_found(scene: Scene, store: Store | None = None) -> tuple[Scene, Found |
     made = made.model_copy(update={"stages": stages})
     own = {name: weld for name, (weld, _) in here.items() if name not in listed or listed[name].path is None}
     closed = {name: weld for name, (weld, _) in named.items() if name not in here}
-    return made, Found(welds=own, closed=closed, remarks=remarks, unread=unread, nowhere=nowhere)
+    return made, Found(
+        welds=own, closed=closed, remarks=remarks, unread=unread, settled=frozenset(listed), nowhere=nowhere
+    )
 
 
 def _unknown(scene: Scene, named: Mapping[str, Any]) -> list[Problem]:

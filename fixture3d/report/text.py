@@ -223,13 +223,13 @@ def _welds(report: Report) -> Iterator[str]:
     if not rows:
         return
     units = report.job.scene.units
-    lines = ["Welds, worst first: length that the torch reaches, and the best position"]
+    lines = ["Welds, worst first: type, length that the torch reaches, and the best position"]
     ranked = sorted(rows, key=lambda w: ((w["reachable"] or 0.0) / (w["length"] or 1.0), w["name"]))
     width = min(34, max(len(one_line(str(w["name"]))) for w in rows))
     for weld in ranked:
         best = weld.get("best")
         line = f"  {one_line(str(weld['name'])):<{width}}  "
-        line += f"{show_rough(weld['reachable'] or 0.0, units)} of {show_rough(weld['length'], units)}"
+        line += f"{weld.get('type', 'weld')}, {show_rough(weld['reachable'] or 0.0, units)} of {show_rough(weld['length'], units)}"
         runs = len(weld.get("runs") or ())
         if runs > 1:
             line += f" in {runs} runs"

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fixture3d.welding.surface import Ints
 
 
-
 def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWelds:
     """The lines along which pieces can be welded to one another.
 
