@@ -229,7 +229,8 @@ def _welds(report: Report) -> Iterator[str]:
     for weld in ranked:
         best = weld.get("best")
         line = f"  {one_line(str(weld['name'])):<{width}}  "
-        line += f"{weld.get('type', 'weld')}, {show_rough(weld['reachable'] or 0.0, units)} of {show_rough(weld['length'], units)}"
+        line += f"{weld.get('type', 'weld')}, {show_rough(weld['reachable'] or 0.0, units)}"
+        line += f" of {show_rough(weld['length'], units)}"
         runs = len(weld.get("runs") or ())
         if runs > 1:
             line += f" in {runs} runs"
