@@ -673,6 +673,7 @@ def test_the_command_writes_once_and_says_where(
 
 def test_a_second_page_loads_no_heavy_library(tmp_path: Path) -> None:
     scene = dump(bench().jobs[0].scene, tmp_path / "bench.toml")
+    assert main(["view", str(scene), "--html", str(tmp_path / "first.html")]) == 0
     script = (
         "import sys; from fixture3d.cli import main\n"
         f"code = main(['view', {str(scene)!r}, '--html', {str(tmp_path / 'p.html')!r}])\n"
