@@ -71,8 +71,8 @@ def test_stated_volumes_and_gaps_hold_on_plain_meshes() -> None:
 
 
 def test_no_wrong_verdict() -> None:
-    """All wrong ones are listed together. Every third case; with FIXTURE3D_LONG=1 all of them, some four minutes."""
-    step = 1 if os.environ.get("FIXTURE3D_LONG") else 3
+    """All wrong ones are listed together. Every fifth case; with FIXTURE3D_LONG=1 all of them, some four minutes."""
+    step = 1 if os.environ.get("FIXTURE3D_LONG") else 5
     tried = list(cases())[::step]
     assert {case.kind for case in tried} == {"clear", "touching", "overlapping"}
     wrong = [f"{case.name}: {trouble}" for case in tried for _, trouble in [_score(case)] if trouble]
@@ -81,7 +81,8 @@ def test_no_wrong_verdict() -> None:
 
 def test_thin_overlaps_are_never_clear() -> None:
     """0.05 mm deep: the table is printed, missing one as touching is allowed, calling it clear or failing is not."""
-    seen = [(case.name, *_score(case)) for case in fine_cases()]
+    step = 1 if os.environ.get("FIXTURE3D_LONG") else 3
+    seen = [(case.name, *_score(case)) for case in list(fine_cases())[::step]]
     print("\n" + "\n".join(f"{verdict:12s}{name}" for name, verdict, _ in seen))
     print(dict(Counter(verdict for _, verdict, _ in seen)))
     bad = [f"{name}: {trouble}" for name, verdict, trouble in seen if verdict not in ("touching", "overlapping")]
