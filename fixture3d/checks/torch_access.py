@@ -632,12 +632,17 @@ def _short(found: WeldAccess) -> bool:
 # --- what is said ------------------------------------------------------------------------------------------------
 
 
+def _with_blockers(name: str, found: WeldAccess) -> list[str]:
+    """A weld and the bodies that are most in its way, as the subjects of a finding."""
+    return [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)]
+
+
 def _judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> Iterator[Finding]:
     name, units = asked.weld.name, job.scene.units
     if found.best is None:
         yield CHECK.finding(
             "weld-blocked",
-            [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)],
+            _with_blockers(name, found),
             f"no point of {name} can be reached",
             measured=neat(found.reachable),
             limit=neat(found.length),
@@ -652,7 +657,7 @@ def _judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> 
         where = _stretches(found.unreached, units)
         yield CHECK.finding(
             "weld-partly-blocked",
-            [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
+            _with_blockers(name, found),
             f"part of {name} cannot be reached",
             measured=neat(found.reachable),
             limit=neat(found.length),
@@ -664,7 +669,7 @@ def _judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> 
     if found.last_pass is not None and found.last_pass < found.reachable - NUMERIC.merge:
         yield CHECK.finding(
             "weld-partly-blocked",
-            [name, *(blocker for blocker, part in found.blockers[:3] if part >= _SHOWN)],
+            _with_blockers(name, found),
             f"the last pass of {name} cannot be run all along with the ones before it in place",
             measured=neat(found.last_pass),
             limit=neat(found.reachable),
