@@ -204,8 +204,96 @@ class Tacking:
     steep: float = 45.0
 
 
+@dataclass(frozen=True, kw_only=True)
+class Holding:
+    """What keeps a piece in its place, and what is asked of it; N and mm unless said.
+
+    Attributes:
+        rank: singular values of the contact normals below this share of the largest count as zero: 0.1 degree, to
+            which models are true, is 0.0017 rad.
+        spread: contact forces may differ by this ratio at most for a piece to be called closed in. Beyond it
+            closure rests on arms of a hundredth of the part's size, which play takes away.
+        slack: share of the piece's weight by which forces may be out of balance: normals are out by 0.1 degree.
+        friction: coefficient for steel on steel with mill scale, oil and spatter, common practice 0.15 to 0.20, no
+            source (clean dry steel has 0.74 in tables and is not to be counted on); the lower end.
+        edges: of the pyramid that stands for a friction cone from inside: with 8 it gives away 8 %.
+        nudge: force of a hand or cable on the work at the weld, common practice, no source.
+        twist: N mm; the same at an arm of 100 mm.
+        safety: factor on both, common practice, no source.
+        clamp: what a clamp of unstated force is taken to give: a medium toggle, common practice, no source.
+        most_clamp: no clamp on a welding table gives more: a heavy C-clamp, common practice, no source.
+        dent: that a flat of `dent_wall` stands under a bare tip: 1 to 2 kN, common practice, no source; the lower end.
+        dent_wall: mm; other walls by the square of their thickness, as bending of a plate goes.
+        opposed: cosine; a support takes the push of a clamp when its normal looks against it this well (45 degrees).
+    """
+
+    rank: float = 2e-3
+    spread: float = 200.0
+    slack: float = 0.01
+    friction: float = 0.15
+    edges: int = 8
+    nudge: float = 100.0
+    twist: float = 10_000.0
+    safety: float = 2.0
+    clamp: float = 1000.0
+    most_clamp: float = 25_000.0
+    dent: float = 1000.0
+    dent_wall: float = 2.0
+    opposed: float = 0.7
+
+
+@dataclass(frozen=True, kw_only=True)
+class Accuracy:
+    """What the shop's own work varies by, where the scene does not say; mm and degrees. Common practice, no source.
+
+    Attributes:
+        saw: length of a cut by a cold saw, plus or minus.
+        band_saw: by a band or abrasive saw.
+        laser: by a tube laser.
+        mitre: angle of a mitre cut, plus or minus.
+        samples: of a Monte Carlo run: the share beyond three sigma is then known to a tenth of itself or so.
+        seed: of its random numbers: the same file gives the same figures.
+        alike: points nearer than this are one corner when frames are looked for: half a usual tube.
+    """
+
+    saw: float = 0.5
+    band_saw: float = 1.0
+    laser: float = 0.3
+    mitre: float = 0.5
+    samples: int = 20_000
+    seed: int = 1
+    alike: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leaving:
+    """What stops a straight move out of the setup; mm and degrees.
+
+    Attributes:
+        hook: a region that stops the work must hold a circle of this radius, so hooks narrower than twice this are
+            not seen. Meshes of round faces that fit each other cross by 0.04, blocks stand 0.1 out of place, and
+            nobody feels less at the table; 0.5 of undercut holds a circle of 0.25.
+        sunk: faces that reach into each other by no more than this, square to themselves, only touch: 0.1 mm and
+            0.1 degree out of place over a long stop come to that. What reaches in further is interference.
+        near: faces of blocks within this distance of the work say which ways out are tried.
+        same: degrees; directions closer than this are one.
+        normals: face directions from which ways out are made, the largest faces first.
+        clamp_orders: orders of opening clamps that are tried where an open clamp stands in a piece's way.
+    """
+
+    hook: float = 0.2
+    sunk: float = 0.4
+    near: float = 5.0
+    same: float = 0.05
+    normals: int = 8
+    clamp_orders: int = 200
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
 JOINTS = Joints()
 TACKING = Tacking()
+LEAVING = Leaving()
+HOLDING = Holding()
+ACCURACY = Accuracy()
