@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.access.torch import TorchBody
+from fixture3d.access.torch_space import TorchBody
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int32]

@@ -14,10 +14,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fixture3d.access import access, compiling
+from fixture3d.access import compiling, threads
+from fixture3d.access.access import WeldAccess, answer
+from fixture3d.access.best import COMFORT, ROOM, clearance, roomiest, torch_turn
+from fixture3d.access.obstacles import Obstacles, _with_normals
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
-from fixture3d.access.torch import Technique, TorchBody, Window, torch_body
+from fixture3d.access.sweep import blame, reach_box, sweep
+from fixture3d.access.torch import Technique
+from fixture3d.access.torch_space import TorchBody, torch_body
+from fixture3d.access.warm import warm_up
 from fixture3d.access.welds import Weld, WeldPoints, weld_points
+from fixture3d.access.window import Window
 from fixture3d.tolerance import SHOP
 from tests.access_oracle import Body, FclTorch, box, circle, moved, prism, tube, turned, within
 
@@ -39,9 +46,9 @@ def one_position(work: float = 0.0) -> Window:
 
 def verdicts(bodies: Sequence[Body], torch: TorchBody, points: Array, turns: Array) -> NDArray[np.bool_]:
     """Whether each torch, given by its root and its axes (columns), is free."""
-    obstacles = access.Obstacles.build(bodies)
+    obstacles = Obstacles.build(bodies)
     # Tangent, sideways and normal are the torch's X, Y and Z at work angle 0.
-    free = access.sweep(obstacles, torch, points, turns, one_position()).free
+    free = sweep(obstacles, torch, points, turns, one_position()).free
     return np.asarray(free[:, 0, 0, 0] == 1)
 
 
@@ -144,12 +151,12 @@ def test_a_whole_window_agrees_with_python_fcl(name: str, count: int) -> None:
     bodies = bodies if name == "corner" else bodies[:2]
     technique = TECHNIQUES[name]
     torch, window = torch_body(SHIPPED[technique.torch], technique.stand_off), technique.window()
-    free = access.sweep(access.Obstacles.build(bodies), torch, weld.points, weld.frames, window).free
+    free = sweep(Obstacles.build(bodies), torch, weld.points, weld.frames, window).free
     nearer, further = FclTorch(bodies, torch, MARGIN - BAND), FclTorch(bodies, torch, MARGIN + BAND)
     seen = 0
     for index in np.linspace(0, free.size - 1, count).astype(int):
         p, w, t, r = (int(i) for i in np.unravel_index(index, free.shape))
-        turn = access.torch_turn(weld.frames[p], window, w, t, r)
+        turn = torch_turn(weld.frames[p], window, w, t, r)
         least, most = nearer.touches(weld.points[p], turn), further.touches(weld.points[p], turn)
         if least == most:
             seen += 1
@@ -178,7 +185,7 @@ def is_free(bodies: Sequence[Body], torch: TorchBody, work: float, at: Sequence[
     """One nozzle, weld along +X, floor normal +Z, leaning towards +Y by ``work``."""
     frame = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])[None]
     points = np.asarray([at], dtype=np.float64)
-    free = access.sweep(access.Obstacles.build(bodies), torch, points, frame, one_position(work)).free
+    free = sweep(Obstacles.build(bodies), torch, points, frame, one_position(work)).free
     return bool(free[0, 0, 0, 0])
 
 
@@ -245,14 +252,14 @@ def test_torch_within_a_solid_is_not_free() -> None:
 def test_clearance_over_a_floor_is_that_of_the_rim() -> None:
     """Lowest point of the front rim: s cos(w) - r sin(w), less than any other part's."""
     bodies: list[Body] = [("floor", *box((-500, -500, -20), (500, 500, 0)), True)]
-    obstacles = access.Obstacles.build(bodies)
+    obstacles = Obstacles.build(bodies)
     weld = weld_points(straight("w", ("floor", "x"), (0, 0, 0), (5, 0, 0), [[0, 0, 1], [0, 1, 0]]))
     torch = torch_body(SHIPPED["mig-60"], 15.0)
     for work in (0.0, 10.0, 30.0):
-        room = access.clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0))
+        room = clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0))
         expected = 15.0 * math.cos(math.radians(work)) - 10.0 * math.sin(math.radians(work))
         assert room == pytest.approx(expected, abs=1e-6)
-        spared = access.clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0), ["floor"])
+        spared = clearance(obstacles, torch, weld, one_position(work), (0, 0, 0, 0), ["floor"])
         assert spared > room + 10.0
 
 
@@ -260,7 +267,7 @@ def test_clearance_agrees_with_the_verdict_of_a_grown_torch() -> None:
     """Growing every capsule by a little less than the clearance keeps the torch free, by a little more blocks it."""
     rng = np.random.default_rng(5)
     bodies = crowd(rng)
-    obstacles = access.Obstacles.build(bodies)
+    obstacles = Obstacles.build(bodies)
     torch = torch_body(SHIPPED["mig-45"], 15.0)
     window = one_position()
     tried = 0
@@ -273,15 +280,15 @@ def test_clearance_agrees_with_the_verdict_of_a_grown_torch() -> None:
             along=np.zeros(1),
             joined=np.zeros(0, dtype=bool),
         )
-        if not access.sweep(obstacles, torch, at.points, at.frames, window).free.all():
+        if not sweep(obstacles, torch, at.points, at.frames, window).free.all():
             continue
-        room = access.clearance(obstacles, torch, at, window, (0, 0, 0, 0))
+        room = clearance(obstacles, torch, at, window, (0, 0, 0, 0))
         if not MARGIN < room < 60.0:
             continue
         tried += 1
         # A flat-ended cylinder grown by m keeps a square rim, which is up to 0.41 m further out than m.
-        assert access.sweep(obstacles, torch, at.points, at.frames, window, room / 1.42).free.all()
-        assert not access.sweep(obstacles, torch, at.points, at.frames, window, room + 1e-5).free.any()
+        assert sweep(obstacles, torch, at.points, at.frames, window, room / 1.42).free.all()
+        assert not sweep(obstacles, torch, at.points, at.frames, window, room + 1e-5).free.any()
         loop = FclTorch(bodies, torch, 0.0)
         import fcl
 
@@ -314,7 +321,7 @@ def test_distance_of_cylinder_and_triangle_equals_a_plain_search() -> None:
             over = np.maximum(np.maximum(-at[:, 2], at[:, 2] - height), 0.0)
             gaps = np.hypot(out, over)
             middle, step, best = uv[gaps.argmin()], step * 0.5, min(best, float(gaps.min()))
-        tris = access._with_normals(corners[None])
+        tris = _with_normals(corners[None])
         arguments = (tris, 0, 0.0, 0.0, 0.0, axes[:, 0], axes[:, 2], height, radius)
         assert kernel.cylinder_triangle(*arguments, math.inf) == pytest.approx(best, abs=1e-5)
         for most in (best - 0.5, best + 0.5):
@@ -326,31 +333,30 @@ def test_distance_of_cylinder_and_triangle_equals_a_plain_search() -> None:
 
 def test_the_roomiest_of_many_positions_is_the_one_with_most_clearance() -> None:
     bodies, weld = tee()
-    obstacles = access.Obstacles.build(bodies)
+    obstacles = Obstacles.build(bodies)
     torch, window = torch_body(SHIPPED["mig-60"], 15.0), TECHNIQUES["corner"].window(work_step=10.0, rolls=6)
-    free = access.sweep(obstacles, torch, weld.points, weld.frames, window).free
+    free = sweep(obstacles, torch, weld.points, weld.frames, window).free
     at = np.argwhere(free.reshape(len(free), -1, len(window.rolls)))[::7]
     spared = np.array([name in ("plate", "upright") for name in obstacles.names], dtype=np.uint8)
     leans = len(window.leans)
     each = [
-        access.clearance(obstacles, torch, weld, window, (p, d // leans, d % leans, r), ("plate", "upright"))
-        for p, d, r in at
+        clearance(obstacles, torch, weld, window, (p, d // leans, d % leans, r), ("plate", "upright")) for p, d, r in at
     ]
-    index, room = access._roomiest(obstacles, torch, weld, window, at, spared, -1.0)
+    index, room = roomiest(obstacles, torch, weld, window, at, spared, -1.0)
     assert len(at) > 100
     assert room == pytest.approx(max(each), abs=1e-6)
     assert each[index] == pytest.approx(room, abs=2e-6)
-    assert access._roomiest(obstacles, torch, weld, window, at, spared, max(each) + 1.0)[0] == -1
+    assert roomiest(obstacles, torch, weld, window, at, spared, max(each) + 1.0)[0] == -1
 
 
 # --- what follows --------------------------------------------------------------------------------------------------
 
 
-def full(bodies: Sequence[Body], weld: WeldPoints, technique: str = "corner") -> access.WeldAccess:
+def full(bodies: Sequence[Body], weld: WeldPoints, technique: str = "corner") -> WeldAccess:
     how = TECHNIQUES[technique]
     torch = torch_body(SHIPPED[how.torch], how.stand_off)
-    obstacles = access.Obstacles.build(bodies, access.reach_box(torch, weld.points))
-    return access.answer(obstacles, torch, weld, how.window(), ("plate", "upright"))
+    obstacles = Obstacles.build(bodies, reach_box(torch, weld.points))
+    return answer(obstacles, torch, weld, how.window(), ("plate", "upright"))
 
 
 def test_answer_of_an_open_tee() -> None:
@@ -382,19 +388,19 @@ def test_best_is_near_nominal_but_not_tight() -> None:
     along, off = 60.0 / math.sqrt(2.0), 11.0 / math.sqrt(2.0)
     corner = (along + off, along - off)
     strip: Body = ("strip", *box((-150, corner[0], corner[1] - 6), (150, corner[0] + 40, corner[1])), True)
-    obstacles = access.Obstacles.build([*bodies[:2], strip])
-    found = access.answer(obstacles, torch, weld, window, ("plate", "upright")).best
+    obstacles = Obstacles.build([*bodies[:2], strip])
+    found = answer(obstacles, torch, weld, window, ("plate", "upright")).best
     assert found is not None
-    assert found.clearance >= access.COMFORT
+    assert found.clearance >= COMFORT
     assert (found.work_angle, abs(found.travel_angle - 10.0)) != (45.0, 0.0)
     # Plain search over all free positions confirms both the choice of angles and the figure.
-    free = access.sweep(obstacles, torch, weld.points, weld.frames, window).free
+    free = sweep(obstacles, torch, weld.points, weld.frames, window).free
     rooms = {
-        tuple(at): access.clearance(obstacles, torch, weld, window, at, ("plate", "upright"))
+        tuple(at): clearance(obstacles, torch, weld, window, at, ("plate", "upright"))
         for at in np.argwhere(free)
         if window.cost[at[1], at[2]] <= 5.0
     }
-    assert max(room for at, room in rooms.items() if window.cost[at[1], at[2]] == 0.0) < access.COMFORT
+    assert max(room for at, room in rooms.items() if window.cost[at[1], at[2]] == 0.0) < COMFORT
     assert max(rooms.values()) == pytest.approx(found.clearance, abs=1e-5)
 
 
@@ -413,12 +419,12 @@ def test_blame_counts_each_body_as_if_it_stood_alone() -> None:
     bodies, weld = tee()
     how = TECHNIQUES["corner"]
     torch, window = torch_body(SHIPPED["mig-60"], how.stand_off), how.window()
-    obstacles = access.Obstacles.build(bodies)
-    together = access.sweep(obstacles, torch, weld.points, weld.frames, window)
-    counts = access.blame(obstacles, torch, weld.points, weld.frames, window, together)
+    obstacles = Obstacles.build(bodies)
+    together = sweep(obstacles, torch, weld.points, weld.frames, window)
+    counts = blame(obstacles, torch, weld.points, weld.frames, window, together)
     blocked = np.zeros_like(together.free, dtype=bool)
     for body, count in zip(bodies, counts, strict=True):
-        alone = access.sweep(access.Obstacles.build([body]), torch, weld.points, weld.frames, window).free == 0
+        alone = sweep(Obstacles.build([body]), torch, weld.points, weld.frames, window).free == 0
         assert count == alone.sum(), body[0]
         blocked |= alone
     assert np.array_equal(blocked, together.free == 0)
@@ -439,13 +445,13 @@ def test_grid_and_threads_change_nothing(monkeypatch: pytest.MonkeyPatch) -> Non
     bodies, weld = tee()
     how = TECHNIQUES["corner"]
     torch, window = torch_body(SHIPPED["mig-60"], how.stand_off), how.window()
-    with_grid = access.answer(access.Obstacles.build(bodies), torch, weld, window, ("plate", "upright"))
+    with_grid = answer(Obstacles.build(bodies), torch, weld, window, ("plate", "upright"))
     nowhere = [[-9000.0] * 3, [-8990.0] * 3]
-    without = access.answer(access.Obstacles.build(bodies, nowhere), torch, weld, window, ("plate", "upright"))
+    without = answer(Obstacles.build(bodies, nowhere), torch, weld, window, ("plate", "upright"))
     assert with_grid == without
-    for threads in (1, 3):
-        monkeypatch.setattr(access, "workers", lambda n=threads: n)
-        again = access.answer(access.Obstacles.build(bodies), torch, weld, window, ("plate", "upright"))
+    for count in (1, 3):
+        monkeypatch.setattr(threads, "workers", lambda n=count: n)
+        again = answer(Obstacles.build(bodies), torch, weld, window, ("plate", "upright"))
         assert again == with_grid
 
 
@@ -486,38 +492,7 @@ def test_answers_go_through_json_unchanged() -> None:
     bodies, weld = tee()
     for scene in (bodies, [*bodies, ("lid", *box((-150, 5, 5), (150, 150, 12)), True)]):
         found = full(scene, weld)
-        assert access.WeldAccess.from_dict(json.loads(json.dumps(found.to_dict(), allow_nan=False))) == found
-
-
-def test_keys_follow_what_the_answer_depends_on() -> None:
-    bodies, weld = tee()
-    how = TECHNIQUES["corner"]
-    torch, window = torch_body(SHIPPED["mig-60"], how.stand_off), how.window()
-
-    def key(scene: Sequence[Body], **change: Any) -> str:
-        given: dict[str, Any] = {
-            "torch": torch,
-            "weld": weld,
-            "window": window,
-            "joined": ("plate", "upright"),
-        } | change
-        return access.sweep_key(access.Obstacles.build(scene), **given)
-
-    base = key(bodies)
-    far = ("far post", *box((4000, 0, 0), (4050, 50, 100)), True)
-    assert key([*bodies[:3], far]) == base
-    assert key(bodies[:3]) == base
-    near = [*bodies[:2], ("post", bodies[2][1] + [0.01, 0, 0], bodies[2][2], True)]
-    different = {
-        base,
-        key(near),
-        key(bodies[:2]),
-        key(bodies, window=how.window(rolls=8)),
-        key(bodies, torch=torch_body(SHIPPED["mig-45"], 15.0)),
-        key(bodies, joined=("plate",)),
-        key(bodies, margin=0.06),
-    }
-    assert len(different) == 7
+        assert WeldAccess.from_dict(json.loads(json.dumps(found.to_dict(), allow_nan=False))) == found
 
 
 # --- odd input ------------------------------------------------------------------------------------------------------
@@ -529,7 +504,7 @@ def test_nothing_to_hit() -> None:
     assert found.reachable == found.longest_run == 100.0
     assert found.blockers == ()
     assert found.best is not None
-    assert found.best.clearance == access.ROOM
+    assert found.best.clearance == ROOM
 
 
 def test_triangles_without_area_do_no_harm() -> None:
@@ -550,13 +525,13 @@ def test_triangles_without_area_do_no_harm() -> None:
 )
 def test_broken_bodies_are_refused(vertices: Array, faces: NDArray[Any], words: str) -> None:
     with pytest.raises(ValueError, match=words):
-        access.Obstacles.build([("b", vertices, faces, True)])
+        Obstacles.build([("b", vertices, faces, True)])
 
 
 def test_bodies_of_one_name_are_refused() -> None:
     cube = box((0, 0, 0), (1, 1, 1))
     with pytest.raises(ValueError, match="different names"):
-        access.Obstacles.build([("a", *cube, True), ("a", *cube, True)])
+        Obstacles.build([("a", *cube, True), ("a", *cube, True)])
 
 
 def test_compiles_without_a_folder_for_the_cache(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -582,7 +557,7 @@ def test_compiles_without_a_folder_for_the_cache(monkeypatch: pytest.MonkeyPatch
 def test_warming_up_compiles_every_kernel_once() -> None:
     from fixture3d.access import kernel as access_kernel
 
-    access.warm_up()
+    warm_up()
     for name in ("build_tree", "sweep_directions", "blame_directions", "roomiest"):
         assert len(getattr(access_kernel, name).signatures) == 1, name
     counted = {n: len(k.signatures) for n, k in vars(access_kernel).items() if hasattr(k, "signatures")}
@@ -594,7 +569,7 @@ def test_warming_up_compiles_every_kernel_once() -> None:
 
 def _in_child(queue: Any) -> None:
     bodies, weld = tee()
-    queue.put((access.workers(), full(bodies, weld).to_dict()))
+    queue.put((threads.workers(), full(bodies, weld).to_dict()))
 
 
 def test_a_child_process_uses_one_thread_and_says_the_same() -> None:
@@ -639,8 +614,8 @@ with compiling.ahead():
     assert compiling._running is not None
     compiling.wait()
     assert compiling._running.returncode == 0
-    from fixture3d.access import access, kernel
-    access.warm_up()
+    from fixture3d.access import kernel, warm
+    warm.warm_up()
 assert compiling.compiled() and compiling._running is None
 print([sum(getattr(kernel, name).stats.cache_misses.values()) for name in compiling.KERNELS])
 print([sum(getattr(kernel, name).stats.cache_hits.values()) for name in compiling.KERNELS])

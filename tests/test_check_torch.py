@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from fixture3d.access.access import Obstacles
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.cache import Store
 from fixture3d.checks import torch_access
 from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fixture3d.access import access
+from fixture3d.access.access import answer
 from fixture3d.access.filler import (
     HAND_AT,
     HAND_DIAMETER,
@@ -20,8 +20,9 @@ from fixture3d.access.filler import (
     segment_gaps,
     with_feeding,
 )
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
-from fixture3d.access.torch import torch_body, with_wire
+from fixture3d.access.torch_space import torch_body, with_wire
 from fixture3d.access.welds import WeldPoints
 from tests.access_oracle import Body, box
 
@@ -45,7 +46,7 @@ def hand_clear(bodies: Sequence[Body], way: int) -> bool:
     feed = feed_of(TIG)
     assert feed is not None
     line = at(0.0)
-    return bool(feeding(access.Obstacles.build(bodies), feed, line.points, line.frames, MARGIN)[0, way, 0])
+    return bool(feeding(Obstacles.build(bodies), feed, line.points, line.frames, MARGIN)[0, way, 0])
 
 
 def test_a_wall_ahead_stops_the_hand_at_its_farthest_point() -> None:
@@ -71,7 +72,7 @@ def test_the_corners_own_faces_leave_rod_and_hand_room_above_a_limit() -> None:
     for off, clear in ((0.01, True), (-0.01, False)):
         feed = feed_of(replace(TIG, filler_angle=(limit + off, limit + off)))
         assert feed is not None
-        found = feeding(access.Obstacles.build(floor), feed, line.points, line.frames, MARGIN)
+        found = feeding(Obstacles.build(floor), feed, line.points, line.frames, MARGIN)
         assert found.ravel().tolist() == [clear, clear]
 
 
@@ -82,14 +83,14 @@ def test_a_steeper_hand_is_tried_where_the_usual_one_is_stopped() -> None:
     near = 250.0 * math.cos(math.radians(45)) + 45.0
     wall: list[Body] = [("wall", *box((near, -400, 30), (near + 20, 400, 400)), True)]
     line = at(0.0)
-    clear = feeding(access.Obstacles.build(wall), feed, line.points, line.frames, MARGIN)[0]
+    clear = feeding(Obstacles.build(wall), feed, line.points, line.frames, MARGIN)[0]
     assert clear[0].tolist() == [False, False, False, True]
     assert clear[1].all()
     # One angle is enough for the positions of that way of travel.
     window = TIG.window()
     torch = torch_body(SHIPPED["tig-straight"], TIG.stand_off)
     free = np.ones((1, *window.shape), np.uint8)
-    fed, lost = with_feeding(access.Obstacles.build(wall), feed, torch, line, window, free, MARGIN)
+    fed, lost = with_feeding(Obstacles.build(wall), feed, torch, line, window, free, MARGIN)
     assert fed[0][:, dict(window.runs)[1]].any()
     assert lost.tolist() == [0]
 
@@ -103,9 +104,9 @@ def test_the_wall_that_stops_the_hand_is_named_and_runs_lead_away_from_it() -> N
     how = TECHNIQUES["tig-corner"]
     torch, window = torch_body(SHIPPED["tig-straight"], how.stand_off), how.window()
     line = at(*np.arange(0.0, 105.0, 5.0))
-    obstacles = access.Obstacles.build(bodies)
-    without = access.answer(obstacles, torch, line, window, ("plate", "upright"))
-    found = access.answer(obstacles, torch, line, window, ("plate", "upright"), feed=feed_of(how))
+    obstacles = Obstacles.build(bodies)
+    without = answer(obstacles, torch, line, window, ("plate", "upright"))
+    found = answer(obstacles, torch, line, window, ("plate", "upright"), feed=feed_of(how))
     assert found.reachable == without.reachable == pytest.approx(105.0)
     assert found.blocked > without.blocked
     assert dict(found.blockers)["wall"] > dict(without.blockers).get("wall", 0.0)

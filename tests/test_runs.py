@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from fixture3d.access.runs import least_runs, longest_run, unreached
 from fixture3d.access.shipped import TECHNIQUES
-from fixture3d.access.torch import Window
 from fixture3d.access.welds import WeldPoints
+from fixture3d.access.window import Window
 
 
 def line(count: int, rng: np.random.Generator | None = None, joined: float = 1.0) -> WeldPoints:

@@ -8,10 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
-from fixture3d.access import access
+from fixture3d.access.access import answer
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.sight import ACROSS, ALONG, EYE, FROM, LINE_RADIUS, past_torch, seen, views
-from fixture3d.access.torch import Technique, torch_body
+from fixture3d.access.torch import Technique
+from fixture3d.access.torch_space import torch_body
 from fixture3d.access.welds import WeldPoints
 from tests.access_oracle import Body, box
 
@@ -35,7 +37,7 @@ def line(*along: float) -> WeldPoints:
 def is_seen(bodies: Sequence[Body], how: Technique = UPRIGHT) -> tuple[bool, dict[str, int]]:
     """Whether the arc is seen at the origin, with every position free, and who stops lines."""
     window = how.window()
-    obstacles = access.Obstacles.build(bodies)
+    obstacles = Obstacles.build(bodies)
     torch = torch_body(SHIPPED[how.torch], how.stand_off)
     free = np.ones((1, *window.shape), np.uint8)
     found, stopped = seen(obstacles, torch, line(0.0), window, free, how.work[0])
@@ -87,7 +89,7 @@ def test_points_that_are_not_reached_are_not_seen_and_blame_nobody() -> None:
     torch = torch_body(SHIPPED["mig-straight"], 15.0)
     free = np.ones((3, *window.shape), np.uint8)
     free[1] = 0
-    found, stopped = seen(access.Obstacles.build([FLOOR]), torch, line(0.0, 5.0, 10.0), window, free, 0.0)
+    found, stopped = seen(Obstacles.build([FLOOR]), torch, line(0.0, 5.0, 10.0), window, free, 0.0)
     assert found.tolist() == [True, False, True]
     assert stopped.tolist() == [0]
 
@@ -132,13 +134,13 @@ def test_what_hides_the_arc_is_part_of_the_answer() -> None:
     how = TECHNIQUES["corner"]
     torch, window = torch_body(SHIPPED["mig-60"], how.stand_off), how.window()
     weld = line(*np.arange(-25.0, 30.0, 5.0))
-    open_ = access.answer(access.Obstacles.build(bodies), torch, weld, window, ("plate", "upright"))
+    open_ = answer(Obstacles.build(bodies), torch, weld, window, ("plate", "upright"))
     assert (open_.unseen, open_.hiders) == ((), ())
     walls: list[Body] = [
         ("west", *box((-80, 0, 0), (-75, 300, 300)), True),
         ("east", *box((75, 0, 0), (80, 300, 300)), True),
     ]
-    closed = access.answer(access.Obstacles.build([*bodies, *walls]), torch, weld, window, ("plate", "upright"))
+    closed = answer(Obstacles.build([*bodies, *walls]), torch, weld, window, ("plate", "upright"))
     assert closed.reachable > 0.0
     assert closed.unseen != ()
     assert {name for name, _ in closed.hiders} >= {"west", "east"}

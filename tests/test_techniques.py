@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
-from fixture3d.access.torch import BURN, CUP_STEP, Technique, TorchBody, cup_bore, floor_angle, torch_body
+from fixture3d.access.torch import CUP_STEP, Technique, cup_bore, floor_angle
+from fixture3d.access.torch_space import BURN, TorchBody, torch_body
 
 Array = NDArray[np.float64]
 

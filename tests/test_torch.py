@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
-from fixture3d.access.torch import Technique, torch_body
+from fixture3d.access.torch import Technique
+from fixture3d.access.torch_space import torch_body
 from fixture3d.access.welds import joint_frame
 
 

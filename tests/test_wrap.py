@@ -10,9 +10,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fixture3d.access import access
+from fixture3d.access.access import WeldAccess, answer
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
-from fixture3d.access.torch import TorchBody, torch_body
+from fixture3d.access.torch_space import TorchBody, torch_body
 from fixture3d.access.welds import Weld, weld_points
 from fixture3d.access.wrap import CORNER_STEP, SINGLE_PASS, between, on_the_bead, passes_of
 from tests.access_oracle import Body, box, circle, moved, prism, turned
@@ -64,10 +65,10 @@ def test_frames_of_any_two_turns_keep_to_the_step_and_mirrors_have_no_way() -> N
     assert between(np.eye(3), np.diag([-1.0, -1.0, 1.0])) is None
 
 
-def ask(bodies: Sequence[Body], weld: Weld, technique: str = "corner") -> access.WeldAccess:
+def ask(bodies: Sequence[Body], weld: Weld, technique: str = "corner") -> WeldAccess:
     how = TECHNIQUES[technique]
     torch, points = torch_body(SHIPPED[how.torch], how.stand_off), weld_points(weld)
-    return access.answer(access.Obstacles.build(bodies), torch, points, how.window(), weld.joins)
+    return answer(Obstacles.build(bodies), torch, points, how.window(), weld.joins)
 
 
 def test_an_open_corner_can_be_carried_round_and_a_post_before_it_forbids_it() -> None:
@@ -138,10 +139,8 @@ def test_the_last_pass_stands_out_by_the_throat(off: float, reached: bool) -> No
     roof: Body = ("roof", *box((-400, -400, (75 + 10 + throat) / root2 + off), (400, -20, 200)), True)
     window = replace(TECHNIQUES["corner"], work_angle=(45, 0), travel_angle=(0, 0)).window(rolls=1)
     points = weld_points(weld)
-    found = access.answer(
-        access.Obstacles.build([FLOOR, BOX, roof]), torch, points, window, later=on_the_bead(weld, points)
-    )
+    found = answer(Obstacles.build([FLOOR, BOX, roof]), torch, points, window, later=on_the_bead(weld, points))
     assert found.reachable == pytest.approx(20.0)
     assert found.last_pass == pytest.approx(20.0 if reached else 0.0)
-    again = access.WeldAccess.from_dict(found.to_dict())
+    again = WeldAccess.from_dict(found.to_dict())
     assert again == found

@@ -22,7 +22,7 @@ LONGEST = 180.0
 
 _CODE = (
     "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
-    "from fixture3d.access.access import fill_cache; fill_cache()"
+    "from fixture3d.access.warm import fill_cache; fill_cache()"
 )
 
 _running: subprocess.Popen[bytes] | None = None

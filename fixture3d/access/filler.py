@@ -19,19 +19,18 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from fixture3d.access.torch import Technique, TorchBody, Window
+from fixture3d.access.arrays import Array, Bools, Bytes, Ints
+from fixture3d.access.torch import Technique
+from fixture3d.access.torch_space import TorchBody
 from fixture3d.access.welds import WeldPoints
+from fixture3d.access.window import Window
 from fixture3d.frame import cos_sin
 
 if TYPE_CHECKING:
-    from fixture3d.access.access import Obstacles
+    from fixture3d.access.obstacles import Obstacles
 
-Array = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
-Bytes = NDArray[np.uint8]
 
 ROD_DIAMETER = 2.4
 """mm; rods are 1.6 to 3.2: common practice, no source."""

@@ -21,14 +21,13 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from fixture3d import frame
+from fixture3d.access.arrays import Array, Ints
 from fixture3d.access.welds import Weld, WeldPoints, joint_frame, middle_angle
 from fixture3d.tolerance import NUMERIC
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Iso = Literal["PA", "PB", "PC", "PD", "PE", "PF", "PG"]
 
 FILLETS: Final = ("fillet", "lap")

@@ -14,13 +14,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.access.torch import Window
+from fixture3d.access.arrays import Array, Bools, Bytes
 from fixture3d.access.welds import WeldPoints
+from fixture3d.access.window import Window
 from fixture3d.tolerance import NUMERIC
-
-Array = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,20 +22,17 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fixture3d.access.arrays import Array, Bools, Bytes, Ints
 from fixture3d.access.filler import segment_gaps
-from fixture3d.access.torch import TorchBody, Window
+from fixture3d.access.torch_space import TorchBody
 from fixture3d.access.welds import WeldPoints
+from fixture3d.access.window import Window
 from fixture3d.frame import cos_sin
 
 if TYPE_CHECKING:
-    from fixture3d.access.access import Obstacles
+    from fixture3d.access.obstacles import Obstacles
 
-Array = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Bytes = NDArray[np.uint8]
-Ints = NDArray[np.int64]
 
 EYE = 300.0
 """mm from the root to the nearest place of an eye."""

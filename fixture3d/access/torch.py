@@ -1,4 +1,4 @@
-"""The welding torch from its measures, and the window of positions in which a technique lets it be held.
+"""The welding torch from its measures, and the technique by which it is held.
 
 Torch frame: origin at the joint root, +Z up the torch axis (from the arc to the hand), +X the side to which the
 neck bends. Lengths in mm, angles in degrees. numpy only.
@@ -21,13 +21,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from fixture3d.access.arrays import Array
+from fixture3d.access.window import Window
+
 Direction = Literal["either", "forward", "back"]
 
 WORK_STEP = 5.0
@@ -36,14 +37,9 @@ TRAVEL_STEP = 5.0
 """Degrees between two travel angles that are tried."""
 ROLLS = 12
 """Turns of the handle about the torch axis that are tried: every 30 degrees."""
-ARC_CHORDS = 4
-"""Straight pieces that the bend of the neck is made of."""
-
 
 CUP_STEP = 25.4 / 16.0
 """mm of inside diameter that a cup number stands for: sixteenths of an inch, looked up; 4 is 6.35, 12 is 19.05."""
-BURN = 3.0
-"""mm by which the space of a holder that follows its electrode may be told too large, so that no part is left out."""
 _MAY_BE_ZERO = ("neck_angle", "neck_radius", "back_cap", "back_cap_diameter", "stub_length")
 
 
@@ -123,204 +119,6 @@ class Torch:
             )
         if self.nozzle_length + self.handle_length + self.neck_radius + self.back_cap > 3000.0:
             raise ValueError(f'torch "{self.name}" is longer than 3 m; expected measures in mm')
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class TorchBody:
-    """The space a torch fills, in the torch frame, mm.
-
-    The nozzle is an exact flat-ended cylinder about +Z from ``stand_off`` to ``stand_off + nozzle_length``: a
-    rounded end would hide its front rim, which is what touches first. The rest are capsules.
-
-    Attributes:
-        stand_off: from the root to the nozzle's front.
-        nozzle_radius: of the nozzle.
-        nozzle_length: of the nozzle.
-        starts: (m, 3) one end of each capsule's axis.
-        ends: (m, 3) the other end.
-        radii: (m,) capsule radii.
-        labels: what each capsule is: neck, handle, hand or cap. Several handles and hands are places that they pass.
-    """
-
-    stand_off: float
-    nozzle_radius: float
-    nozzle_length: float
-    starts: Array
-    ends: Array
-    radii: Array
-    labels: tuple[str, ...]
-
-    @property
-    def reach(self) -> float:
-        """The greatest distance from the root to any part of the torch, mm."""
-        rim = math.hypot(self.stand_off + self.nozzle_length, self.nozzle_radius)
-        far = np.maximum(np.linalg.norm(self.starts, axis=1), np.linalg.norm(self.ends, axis=1)) + self.radii
-        return max(rim, float(far.max(initial=0.0)))
-
-
-@lru_cache(maxsize=64)
-def torch_body(torch: Torch, stand_off: float, chords: int = ARC_CHORDS) -> TorchBody:
-    """The space that ``torch`` fills when its nozzle stands ``stand_off`` mm off the root.
-
-    The bend of the neck is a chain of ``chords`` capsules on chords of its centre line. Each is thicker than the
-    neck by the sagitta, so that the chain covers the true bend and exceeds it by no more than twice the sagitta
-    (0.3 mm for a radius of 40 and 60 degrees). The handle's ends are rounded within its length. The hand is a
-    capsule round the rear three quarters of the handle. Cable and hose behind the handle are not covered.
-
-    A covered electrode burns down as it is used, and nobody knows how long it is at a given point: the body is all
-    that electrode and holder fill at any length from full to stub. Its capsules stand close enough along the axis,
-    and are thick enough, to cover what lies between them, and exceed it by no more than ``BURN``.
-
-    Raises:
-        ValueError: a negative stand-off or no chord.
-    """
-    if not (math.isfinite(stand_off) and stand_off >= 0.0):
-        raise ValueError(f"Expected a stand-off of 0 or more, got {stand_off:g}")
-    if chords < 1:
-        raise ValueError(f"Expected at least 1 chord, got {chords}")
-    bend = math.radians(torch.neck_angle)
-    neck_from = stand_off + torch.nozzle_length
-    straight = bend * torch.neck_radius == 0.0
-    count = 1 if straight else chords
-    turn = np.linspace(0.0, bend, count + 1)
-    arc = np.zeros((count + 1, 3))
-    arc[:, 0] = torch.neck_radius * (1.0 - np.cos(turn))
-    arc[:, 2] = neck_from + torch.neck_radius * np.sin(turn)
-    if straight:
-        # Without a bend the neck is a straight piece of its own radius's length, at least its diameter.
-        arc[1] = arc[0] + np.array([0.0, 0.0, max(torch.neck_radius, torch.neck_diameter)])
-    sagitta = 0.0 if straight else torch.neck_radius * (1.0 - math.cos(bend / count / 2.0))
-    axis = np.array([math.sin(bend), 0.0, math.cos(bend)])
-    handle = _rounded(arc[-1], axis, 0.0, torch.handle_length, torch.handle_diameter / 2.0)
-    hand = _rounded(arc[-1], axis, torch.handle_length / 4.0, torch.handle_length, torch.hand_diameter / 2.0)
-    neck_radius = torch.neck_diameter / 2.0 + sagitta
-    cap = np.zeros((0, 2, 3))
-    if torch.back_cap > 0.0:
-        cap = _rounded(arc[0], np.array([0.0, 0.0, 1.0]), 0.0, torch.back_cap, torch.back_cap_diameter / 2.0)[None]
-    body = TorchBody(
-        stand_off=float(stand_off),
-        nozzle_radius=torch.nozzle_diameter / 2.0,
-        nozzle_length=torch.nozzle_length,
-        starts=np.vstack([arc[:-1], cap[:, 0], handle[:1], hand[:1]]),
-        ends=np.vstack([arc[1:], cap[:, 1], handle[1:], hand[1:]]),
-        radii=np.array(
-            [neck_radius] * count
-            + [torch.back_cap_diameter / 2.0] * len(cap)
-            + [torch.handle_diameter / 2.0, torch.hand_diameter / 2.0]
-        ),
-        labels=("neck",) * count + ("cap",) * len(cap) + ("handle", "hand"),
-    )
-    return _burning(body, torch.nozzle_length - torch.stub_length) if torch.stub_length > 0.0 else body
-
-
-def _burning(body: TorchBody, travel: float) -> TorchBody:
-    """The body, and all that its capsules pass when they come ``travel`` mm nearer along the axis.
-
-    A point that a capsule of radius r passes lies within r of its axis at some place, and square to the way of travel
-    save at the two ends, so within hypot(r, step / 2) of the axis at the nearest of the places that are kept.
-    """
-    starts, ends, radii, labels = [], [], [], []
-    for a, b, radius, label in zip(body.starts, body.ends, body.radii, body.labels, strict=True):
-        step = 2.0 * math.sqrt((radius + BURN) ** 2 - radius**2)
-        count = math.ceil(travel / step - 1e-9)
-        down = np.zeros((count + 1, 3))
-        down[:, 2] = -np.linspace(0.0, travel, count + 1)
-        starts.append(a + down)
-        ends.append(b + down)
-        radii += [math.hypot(radius, travel / max(count, 1) / 2.0)] * (count + 1)
-        labels += [label] * (count + 1)
-    return replace(body, starts=np.vstack(starts), ends=np.vstack(ends), radii=np.array(radii), labels=tuple(labels))
-
-
-@lru_cache(maxsize=64)
-def with_wire(torch: TorchBody) -> TorchBody:
-    """The torch with its wire, filler or arc: a thin capsule from a third of the stand-off to the nozzle.
-
-    Without it a plate that fits between nozzle and root would be welded through. The first third is left out,
-    because there the joint's own faces come as near as the wire is thick. It stands for the way of the wire only:
-    room for the torch is measured without it.
-    """
-    if not torch.stand_off > 0.0:
-        return torch
-    line = np.array([[0.0, 0.0, torch.stand_off / 3.0], [0.0, 0.0, torch.stand_off]])
-    return replace(
-        torch,
-        starts=np.vstack([line[:1], torch.starts]),
-        ends=np.vstack([line[1:], torch.ends]),
-        radii=np.concatenate([[WIRE_RADIUS], torch.radii]),
-        labels=("wire", *torch.labels),
-    )
-
-
-WIRE_RADIUS = 0.5
-"""mm; wires are 0.6 to 1.6 mm thick: common practice, no source."""
-
-
-def _rounded(origin: Array, axis: Array, low: float, high: float, radius: float) -> Array:
-    """Axis ends (2, 3) of the capsule that fills ``low`` to ``high`` along ``axis``, a sphere when too short."""
-    middle = (low + high) / 2.0
-    half = max(0.0, (high - low) / 2.0 - radius)
-    result: Array = origin + np.outer([middle - half, middle + half], axis)
-    return result
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Window:
-    """The torch positions that are tried at every point of a weld.
-
-    A position is a work angle, a lean and a roll. The lean is the travel angle of a torch that moves along the
-    path; one that moves back along it has the travel angle ``-lean``. Roll turns the torch about its own axis;
-    at 0 the neck bends towards the end of the path.
-
-    Attributes:
-        works: (W,) work angles, rising, degrees.
-        leans: (L,) leans, rising, degrees.
-        rolls: (R,) rolls, rising from 0, degrees.
-        runs: for each direction in which the technique lets the weld be run, +1 along the path or -1 back along
-            it, and the indices of the leans that belong to it, rising.
-        cost: (W, L) degrees away from the nominal angles, in the better of the directions.
-        nominal_travel: nominal travel angle, degrees, push positive.
-    """
-
-    works: Array
-    leans: Array
-    rolls: Array
-    runs: tuple[tuple[int, NDArray[np.int64]], ...]
-    cost: Array
-    nominal_travel: float
-
-    @property
-    def shape(self) -> tuple[int, int, int]:
-        """(W, L, R)."""
-        return len(self.works), len(self.leans), len(self.rolls)
-
-    @property
-    def positions(self) -> int:
-        """Number of torch positions at one point."""
-        return len(self.works) * len(self.leans) * len(self.rolls)
-
-    def travel(self, lean: int) -> tuple[int, float]:
-        """Way of travel (+1 along the path, -1 back) and travel angle of one lean, nearest to nominal."""
-        ways = [(sense, float(sense * self.leans[lean]) + 0.0) for sense, leans in self.runs if lean in leans]
-        return min(ways, key=lambda way: (abs(way[1] - self.nominal_travel), -way[0]))
-
-    def nominal_first(self) -> NDArray[np.int64]:
-        """(W * L,) flat indices of the directions, nominal first, ties by work angle and then lean."""
-        return np.argsort(self.cost.ravel(), kind="stable").astype(np.int64)
-
-    def local_axes(self) -> tuple[Array, Array]:
-        """Torch axes and roll-zero X axes of all directions, each (W * L, 3), in the weld's own frame.
-
-        The weld's own frame has the tangent t, the sideways direction b along the non-butting face into the open
-        and the perpendicular n of that face as its axes 0, 1, 2. The torch axis is
-        ``cos(lean) (cos(work) n + sin(work) b) - sin(lean) t``.
-        """
-        work, lean = np.meshgrid(np.deg2rad(self.works), np.deg2rad(self.leans), indexing="ij")
-        axes = np.stack([-np.sin(lean), np.cos(lean) * np.sin(work), np.cos(lean) * np.cos(work)], axis=-1)
-        axes = axes.reshape(-1, 3)
-        xs = np.array([1.0, 0.0, 0.0]) - axes[:, :1] * axes
-        xs /= np.linalg.norm(xs, axis=1)[:, None]
-        return axes, xs
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,13 +21,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fixture3d.access.arrays import Array, Bools
 from fixture3d.frame import unit
 from fixture3d.tolerance import NUMERIC, SHOP
-
-Array = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 BEND = 30.0
 """Degrees between two parts of a path at which it turns a corner: a torch cannot follow without a stop."""

@@ -16,21 +16,19 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fixture3d.access.arrays import Array, Bytes
 from fixture3d.access.position import face_middles
 from fixture3d.access.runs import borders, least_runs
-from fixture3d.access.torch import Window
 from fixture3d.access.welds import Weld, WeldPoints
+from fixture3d.access.window import Window
 from fixture3d.frame import rotation
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from fixture3d.access.access import Body
+    from fixture3d.access.obstacles import Body
 
-Array = NDArray[np.float64]
-Bytes = NDArray[np.uint8]
 
 CORNER_STEP = 15.0
 """Degrees between two frames that are tried on the way round a corner."""

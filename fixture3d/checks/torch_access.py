@@ -10,12 +10,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.access.access import ANSWER_VERSION, ROOM, Bytes, Obstacles, WeldAccess, answer, reach_box, sweep_fed
+from fixture3d.access.access import ANSWER_VERSION, WeldAccess, answer
+from fixture3d.access.arrays import Bytes
+from fixture3d.access.best import ROOM
 from fixture3d.access.filler import Feed, feed_of
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.position import Position, welding_position
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
-from fixture3d.access.torch import Technique, Torch, TorchBody, Window, floor_angle, torch_body, with_wire
+from fixture3d.access.sweep import reach_box, sweep_fed
+from fixture3d.access.torch import Technique, Torch, floor_angle
+from fixture3d.access.torch_space import TorchBody, torch_body, with_wire
 from fixture3d.access.welds import Weld, WeldPoints, middle_angle, weld_points
+from fixture3d.access.window import Window
 from fixture3d.access.wrap import on_the_bead, passes_of
 from fixture3d.cache import content_key
 from fixture3d.checks import weld_doubts

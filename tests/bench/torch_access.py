@@ -22,10 +22,17 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from fixture3d.access import access
+from fixture3d.access.access import answer
+from fixture3d.access.best import torch_turn
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.shipped import SHIPPED
-from fixture3d.access.torch import Technique, Window, torch_body
+from fixture3d.access.sweep import reach_box, sweep
+from fixture3d.access.threads import workers
+from fixture3d.access.torch import Technique
+from fixture3d.access.torch_space import torch_body
+from fixture3d.access.warm import warm_up
 from fixture3d.access.welds import Weld, WeldPoints, weld_points
+from fixture3d.access.window import Window
 from fixture3d.tolerance import SHOP
 from tests.access_oracle import Body, FclTorch, circle, moved, prism, rounded, tube
 
@@ -87,7 +94,7 @@ def scene() -> tuple[list[Body], list[Weld]]:
 
 def turns(points: WeldPoints, window: Window, index: np.ndarray) -> np.ndarray:
     """World axes (n, 3, 3) of positions (n, 4): point, work, lean, roll."""
-    return np.stack([access.torch_turn(points.frames[p], window, w, t, r) for p, w, t, r in index])
+    return np.stack([torch_turn(points.frames[p], window, w, t, r) for p, w, t, r in index])
 
 
 def main() -> None:
@@ -98,26 +105,24 @@ def main() -> None:
     everything = np.vstack([line.points for line in lines])
 
     begin = time.perf_counter()
-    access.warm_up()
+    warm_up()
     print(f"compiling or loading the kernels: {time.perf_counter() - begin:.2f} s (not counted)")
 
     times = []
     for _ in range(3):
         begin = time.perf_counter()
-        obstacles = access.Obstacles.build(bodies, access.reach_box(torch, everything))
+        obstacles = Obstacles.build(bodies, reach_box(torch, everything))
         built = time.perf_counter()
-        verdicts = [access.sweep(obstacles, torch, line.points, line.frames, window) for line in lines]
+        verdicts = [sweep(obstacles, torch, line.points, line.frames, window) for line in lines]
         times.append((time.perf_counter() - begin, built - begin))
     positions = sum(v.free.size for v in verdicts)
     total, preparation = sorted(times)[1]
     free = sum(int(v.free.sum()) for v in verdicts) / positions
     print(f"{len(bodies)} bodies, {obstacles.triangles} triangles, {positions} positions, {free:.1%} free")
-    print(f"sweep {total:.3f} s, of it preparation {preparation:.3f} s, {access.workers()} threads (median of 3)")
+    print(f"sweep {total:.3f} s, of it preparation {preparation:.3f} s, {workers()} threads (median of 3)")
 
     begin = time.perf_counter()
-    answers = [
-        access.answer(obstacles, torch, line, window, weld.joins) for line, weld in zip(lines, welds, strict=True)
-    ]
+    answers = [answer(obstacles, torch, line, window, weld.joins) for line, weld in zip(lines, welds, strict=True)]
     full = time.perf_counter() - begin
     reach = sum(a.reachable for a in answers) / sum(a.length for a in answers)
     print(

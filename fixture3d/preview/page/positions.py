@@ -14,11 +14,15 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d.access.access import BestPosition, Obstacles, Sweep, WeldAccess, blame, sweep_fed
+from fixture3d.access.access import WeldAccess
+from fixture3d.access.best import BestPosition
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.position import Position
 from fixture3d.access.runs import longest_run
-from fixture3d.access.torch import TorchBody, Window, torch_body, with_wire
+from fixture3d.access.sweep import Sweep, blame, sweep_fed
+from fixture3d.access.torch_space import TorchBody, torch_body, with_wire
 from fixture3d.access.welds import Weld, WeldPoints
+from fixture3d.access.window import Window
 from fixture3d.cache import content_key
 from fixture3d.checks import torch_access
 from fixture3d.checks.base import Progress, quiet
