@@ -128,7 +128,7 @@ def test_piece_in_the_way_is_named_as_work() -> None:
     tables["plate"].append(slab("shelf", (200, 200, 100), (500, 400, 110)))
     (finding,) = of_rule(ask(CHECK, tables), "weld-blocked")
     assert "shelf is in the way of 100 %" in finding.remedy
-    assert "weld here before it goes in" in finding.remedy
+    assert "weld it before shelf is put there: then all 40 mm are reached (tried)" in finding.remedy
 
 
 def test_two_blocks_are_named_together_and_joined_pieces_as_such() -> None:

@@ -25,7 +25,9 @@ from fixture3d.checks.trial import Trial
 from fixture3d.engine import assemble
 from fixture3d.job import Job
 from fixture3d.job.resolve import reseated, resolve
-from tests.check_jobs import ask, job, post, scene, slab
+from fixture3d.scene import Scene
+from fixture3d.scene.stages import at_stage
+from tests.check_jobs import LIBRARY, ask, job, post, scene, slab
 from tests.conftest import SCENES
 from tests.test_check_torch import TECHNIQUE, TORCH, row
 
@@ -71,13 +73,18 @@ def applied(tables: Mapping[str, Any], remedy: str) -> dict[str, Any]:
         (r"set (\w+) to notch (\d+):", "notch", int),
         (r"move (\w+) to hole (\w+):", "hole", str),
         (r"use a lower \w+ for (\w+), height = (\d+) mm:", "height", float),
+        (r"use a shorter \w+ for (\w+), length = (\d+) mm:", "length", float),
     )
     for pattern, key, read in ways:
         match = re.search(pattern, remedy)
         if match is not None:
             item = items[match[1]]
-            (item["with"] if key == "height" else item)[key] = read(match[2])
+            (item["with"] if key in ("height", "length") else item)[key] = read(match[2])
             return out
+    match = re.search(r"use the \w+ of (.*) for (\w+):", remedy)
+    if match is not None:
+        items[match[2]]["with"] = {key: float(value) for key, value in re.findall(r"(\w+) (\d+) mm", match[1])}
+        return out
     match = re.search(r'with technique = "([\w-]+)":', remedy)
     if match is not None:
         out["weld"][0]["technique"] = match[1]
@@ -154,6 +161,59 @@ def test_a_lower_block_is_only_named_while_it_touches_the_work() -> None:
         assert stands(trial, "S1", with_={"length": 400, "width": 60, "height": height}) is enough
 
 
+def test_the_neighbouring_size_that_the_shop_owns() -> None:
+    """At 100 long its end is 75 off the weld; lower ones are not owned, and another hole is of no use to a long one."""
+    tables = strips(place=[stop()])
+    sizes = {"length": 400, "width": 60, "height": 300}
+    owned = [sizes, {**sizes, "length": 100}, {**sizes, "length": 100, "height": 55}]
+    tables["inventory"] = [{"model": "post", "with": size, "count": 1} for size in owned]
+    out = mended(tables, "use a shorter post for S1, length = 100 mm")
+    assert "short-of-blocks" not in {rule for rule, _ in problems(job(out))}
+    del tables["inventory"][1]
+    mended(tables, "use the post of width 60 mm, height 55 mm for S1")  # 100 is its usual length
+    del tables["inventory"][1]
+    assert "use the" not in finding_of(tables).remedy
+    assert "use a" not in finding_of(tables).remedy
+
+
+def test_a_change_that_takes_another_weld_away_is_passed_over() -> None:
+    """Turned to 0 the block would stand 25 beside the second weld, which is whole as it is."""
+    tables = strips(
+        place=[post("W1", "K8", length=200, height=300, turn=180)],
+        plate=[slab("three", (560, 280, 50), (700, 300, 60)), slab("four", (560, 300, 50), (700, 320, 60))],
+    )
+    other = {**tables["weld"][0], "name": "other", "joins": ["three", "four"], "path": [[580, 300, 60], [620, 300, 60]]}
+    tables["weld"].append(other)
+    assert row(ask(CHECK, tables), "other")["reachable"] == pytest.approx(40.0)
+    remedy = finding_of(tables).remedy
+    assert "turn W1 to 0:" not in remedy
+    assert "then all 40 mm are reached (tried)" in remedy
+    found = ask(CHECK, applied(tables, remedy))
+    assert [row(found, name)["reachable"] for name in ("seam", "other")] == pytest.approx([LENGTH, 40.0])
+
+
+def test_what_a_change_takes_of_a_weld_that_is_not_whole_is_told() -> None:
+    """A roof keeps the half of the second weld from the torch that the turned block does not stand beside."""
+    tables = strips(
+        place=[post("W1", "K8", length=200, height=300, turn=180)],
+        plate=[
+            slab("three", (560, 280, 50), (700, 300, 60)),
+            slab("four", (560, 300, 50), (700, 320, 60)),
+            slab("roof", (550, 150, 80), (662, 322, 90)),
+        ],
+    )
+    other = {**tables["weld"][0], "name": "other", "joins": ["three", "four"], "path": [[640, 300, 60], [690, 300, 60]]}
+    tables["weld"].append(other)
+    (first,) = [f for f in ask(CHECK, tables).findings if f.subjects[0] == "seam" and f.rule.endswith("blocked")]
+    match = re.search(
+        r"(turn W1 to 0): then all 40 mm are reached \(tried\); it takes (\d+) mm of other welds", first.remedy
+    )
+    assert match is not None, first.remedy
+    before = row(ask(CHECK, tables), "other")["reachable"]
+    after = row(ask(CHECK, applied(tables, match[1] + ":")), "other")["reachable"]
+    assert round(before - after) == int(match[2]) > 0
+
+
 def test_another_torch() -> None:
     """A roof over the weld: no block is in the way, and a torch with a bent neck goes out beside it."""
     mended(
@@ -170,9 +230,12 @@ def test_another_technique() -> None:
 
 def test_where_nothing_helps_it_is_said_how_much_was_tried() -> None:
     """A roof over all of it, 40 mm above: no block is there to move; four shipped torches, and the usual technique."""
-    remedy = finding_of(strips(plate=[slab("roof", (200, 200, 100), (500, 400, 110))])).remedy
-    assert remedy.endswith("; 5 changes tried; none gives it back")
-    assert "weld here before it goes in" in remedy
+    tables = strips(plate=[slab("roof", (200, 200, 100), (500, 400, 110))])
+    remedy = finding_of(tables).remedy
+    assert "; 5 changes tried; none gives it back" in remedy
+    assert remedy.endswith("; or weld it before roof is put there: then all 40 mm are reached (tried)")
+    del tables["plate"][-1]
+    assert row(ask(CHECK, tables))["reachable"] == pytest.approx(LENGTH)
 
 
 def test_a_change_that_gives_a_part_is_told_with_its_figure() -> None:
@@ -188,10 +251,16 @@ def test_a_change_that_gives_a_part_is_told_with_its_figure() -> None:
 
 
 def test_limits_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(torch_remedies, "MOST_TRIES", 2)
-    assert "2 changes tried, and there it was left; none gives it back" in finding_of(strips(place=[stop()])).remedy
-    monkeypatch.setattr(torch_access, "MOST_WELDS", 0)
-    assert "changes not tried: only for the 0 welds that lose most" in finding_of(strips(place=[stop()])).remedy
+    """The stop is taken away in thought first, then turned twice."""
+    tables = strips(place=[stop()])
+    monkeypatch.setattr(torch_remedies, "MOST_TRIES", 3)
+    assert "2 changes tried, and there it was left; none gives it back" in finding_of(tables).remedy
+    left = [line for line in ask(CHECK, tables).not_covered if "not every change was tried" in line]
+    assert left == ["For 1 of 1 welds not every change was tried: 3 changes are tried for one setup, 60 for one weld."]
+    monkeypatch.setattr(torch_remedies, "MOST_TRIES", 0)
+    assert "not tried: the tries went to the welds that lose more" in finding_of(tables).remedy
+    told = "Of 1 welds that are blocked or take a restart 1 were not tried: 0 changes are tried for one setup, 60"
+    assert any(line.startswith(told) for line in ask(CHECK, tables).not_covered)
 
 
 def test_weld_it_before_a_clamp_is_put_in_place() -> None:
@@ -201,9 +270,11 @@ def test_weld_it_before_a_clamp_is_put_in_place() -> None:
     tables = strips(clamp=[clamp])
     tables["weld"][0]["path"] = [[205, 300, 60], [495, 300, 60]]
     remedy = finding_of(tables).remedy
-    assert "or weld it before K1 is put in place: then all 290 mm are reached (tried)" in remedy
-    del tables["clamp"]
-    assert row(ask(CHECK, tables))["reachable"] == pytest.approx(290.0)
+    assert "or weld it before K1 is put there: then all 290 mm are reached (tried)" in remedy
+    tables["stage"] = [{"name": "before", "welds": ["seam"]}, {"name": "after", "welds": []}]
+    tables["clamp"][0]["stages"] = ["after"]
+    made = resolve(at_stage(Scene.from_dict(tables), "before"), LIBRARY)
+    assert row(ask_job(made))["reachable"] == pytest.approx(290.0)
 
 
 def test_answers_that_are_kept_are_those_that_were_worked_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

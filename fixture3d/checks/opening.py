@@ -37,8 +37,18 @@ class Hit:
     at: Array
 
 
-def open_hits(job: Job, plates: Iterable[Plate]) -> list[Hit]:
-    """What each clamp runs into when it alone is open and all else stands as it is drawn."""
+def open_hits(job: Job, plates: Iterable[Plate], about: frozenset[str] | None = None) -> list[Hit]:
+    """What each clamp runs into when it alone is open and all else stands as it is drawn.
+
+    Args:
+        job: the setup.
+        plates: the table and what else has holes.
+        about: only what these items have a part in; None for all.
+    """
+
+    def asked(item: str) -> bool:
+        return about is None or item in about
+
     opening = [body for body in job.bodies if body.open_to_world is not None]
     if not opening:
         return []
@@ -49,10 +59,13 @@ def open_hits(job: Job, plates: Iterable[Plate]) -> list[Hit]:
     def skip(a: str, b: str) -> bool:
         if a.endswith(_OPEN) == b.endswith(_OPEN):
             return True
-        return bodies[a.removesuffix(_OPEN)].item == bodies[b.removesuffix(_OPEN)].item
+        one, other = (bodies[name.removesuffix(_OPEN)].item for name in (a, b))
+        return one == other or not (asked(one) or asked(other))
 
     hits = []
-    for first, second, relation in relate_all(placed, skip=skip, contact=SHOP.contact, reach=0.0, store=job.store):
+    for first, second, relation in relate_all(
+        placed, skip=skip, contact=SHOP.contact, reach=0.0, store=job.store, want_way_out=about is None
+    ):
         if relation.kind == "overlapping":
             opened, other = (first, second) if first.endswith(_OPEN) else (second, first)
             body, met = bodies[opened.removesuffix(_OPEN)], bodies[other]
@@ -60,7 +73,7 @@ def open_hits(job: Job, plates: Iterable[Plate]) -> list[Hit]:
             hits.append(Hit(body=body, other=met.name, item=met.item, depth=relation.depth, at=at))
     for plate in plates:
         for body in opening:
-            pose = body.open_to_world
+            pose = body.open_to_world if asked(body.item) else None
             found = relate_stored(plate, body.shape, pose, job.store) if pose is not None else None
             if pose is not None and found is not None and found.kind == "overlapping":
                 hits.append(Hit(body=body, other=plate.name, item=plate.name, depth=found.depth, at=pose[:3, 3]))

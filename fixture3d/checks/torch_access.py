@@ -16,6 +16,7 @@ from fixture3d.access.best import ROOM
 from fixture3d.access.filler import Feed, feed_of
 from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.position import Position, welding_position
+from fixture3d.access.runs import least_runs
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES, usual_joint
 from fixture3d.access.sweep import reach_box, sweep_fed
 from fixture3d.access.torch import Technique, Torch, floor_angle
@@ -26,8 +27,7 @@ from fixture3d.access.wrap import on_the_bead, passes_of
 from fixture3d.cache import content_key
 from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
-from fixture3d.checks.torch_remedies import LEAST_SHARE, MOST_WELDS, Outcome, least_change
-from fixture3d.checks.trial import Trial
+from fixture3d.checks.torch_remedies import LEAST_SHARE, Case, Outcome, Reached, remedies
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.table_body import plates
@@ -123,7 +123,7 @@ _MOST = 100_000  # pairs of point and triangle that are looked at in one go
 _SHOWN = LEAST_SHARE  # blockers below this share are left to the table of welds
 _LISTED = 4  # places along a weld that are named one by one
 _KIND = "torch-1"
-_REACH = "torch-reach-1"
+_REACH = "torch-reach-2"
 TABLE = "table"
 
 NOT_COVERED = (
@@ -168,9 +168,13 @@ def run(job: Job, progress: Progress) -> Result:
         if put is not None:
             asked.append(put)
     answered = answers(job, asked, progress)
-    tried = _tried(job, asked, answered, progress)
+    cases = [
+        Case(weld=one.weld, found=found, technique=one.technique, reach=_Reach(job, one), box=one.box)
+        for one, found in zip(asked, answered, strict=True)
+    ]
+    tried = remedies(job, cases, progress)
     for one, found in zip(asked, answered, strict=True):
-        findings += _judge(job, one, found, tried.get(one.weld.name))
+        findings += _judge(job, one, found, tried.outcomes.get(one.weld.name))
     known = {one.weld.name: found for one, found in zip(asked, answered, strict=True)}
     return Result(
         name=CHECK.name,
@@ -178,6 +182,7 @@ def run(job: Job, progress: Progress) -> Result:
         findings=tuple(findings),
         figures={"welds": list(_figures(job, known, {one.weld.name: one.position for one in asked}))},
         not_covered=NOT_COVERED
+        + tried.told()
         + weld_doubts.closed_lines(job)
         + tuple(f"Weld {weld.name} is left out by skip = true." for weld in job.scene.welds if weld.skip),
     )
@@ -583,17 +588,17 @@ class _Reach:
     asked: Asked
     _still: dict[frozenset[str], Bytes] = field(default_factory=dict)
 
-    def __call__(self, after: Job, weld: Weld, moved: frozenset[str]) -> float:
-        """As ``torch_remedies.Reach`` says; 0 for a technique by which the weld cannot be run."""
+    def __call__(self, after: Job, weld: Weld, moved: frozenset[str]) -> Reached:
+        """As ``torch_remedies.Reach`` says; nothing for a technique by which the weld cannot be run."""
         try:
             asked = self.asked if weld is self.asked.weld else question(after, weld, {})
         except (KeyError, ValueError):
-            return 0.0
+            return Reached(length=0.0, runs=0)
         around = _obstacles(after)
         key = content_key([_REACH, _key(asked, around)])
         kept = self.job.store.get_json(key, _REACH) if self.job.store is not None else None
-        if kept is not None and isinstance(kept.get("reachable"), float):
-            return float(kept["reachable"])
+        if kept is not None and isinstance(kept.get("reachable"), float) and isinstance(kept.get("runs"), int):
+            return Reached(length=kept["reachable"], runs=kept["runs"])
         if asked.feed is not None or asked is not self.asked:
             free = _free(asked, around)
         else:
@@ -602,9 +607,10 @@ class _Reach:
             free = self._still[moved] & _free(asked, [o for o in around if o.name in moved])
         reached = free.reshape(len(free), -1).any(axis=1)
         length = asked.points.length if reached.all() else float(asked.points.lengths[reached].sum())
+        runs = len(least_runs(free, asked.points, asked.window))
         if self.job.store is not None:
-            self.job.store.put_json(key, _REACH, {"reachable": length})
-        return length
+            self.job.store.put_json(key, _REACH, {"reachable": length, "runs": runs})
+        return Reached(length=length, runs=runs)
 
 
 def _free(asked: Asked, bodies: Sequence[_Obstacle]) -> Bytes:
@@ -614,20 +620,6 @@ def _free(asked: Asked, bodies: Sequence[_Obstacle]) -> Bytes:
         return np.ones((len(asked.points.points), *asked.window.shape), np.uint8)
     ready = Obstacles.build([o.mesh() for o in near], asked.box)
     return sweep_fed(ready, with_wire(asked.torch), asked.points, asked.window, feed=asked.feed)[0].free
-
-
-def _tried(
-    job: Job, asked: Sequence[Asked], answered: Sequence[WeldAccess], progress: Progress
-) -> dict[str, Outcome | None]:
-    """For every weld that is not reached in full what would give it back; None where that was not tried."""
-    short = [(one, found) for one, found in zip(asked, answered, strict=True) if _short(found)]
-    short.sort(key=lambda pair: (pair[1].best is not None, neat(pair[1].reachable - pair[1].length)))
-    out: dict[str, Outcome | None] = {one.weld.name: None for one, _ in short}
-    trial = Trial(job)
-    for done, (one, found) in enumerate(short[:MOST_WELDS]):
-        progress("torch remedies", done, len(short[:MOST_WELDS]))
-        out[one.weld.name] = least_change(job, one.weld, found, one.technique, _Reach(job, one), trial)
-    return out
 
 
 def _short(found: WeldAccess) -> bool:
@@ -693,7 +685,8 @@ def _judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> 
             limit=neat(found.reachable),
             unit="mm",
             at=point(asked.points.points[found.runs[0].last]),
-            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, units)} along its path",
+            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, units)} along its path"
+            + _in_one_go(tried),
         )
     if found.unseen:
         hidden = sum(high - low for low, high in found.unseen)
@@ -724,6 +717,15 @@ def _judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> 
         )
 
 
+def _in_one_go(tried: Outcome | None) -> str:
+    """What was tried against the restarts of a weld."""
+    if tried is None or not (tried.case.broken or tried.in_one_go):
+        return ""
+    if tried.in_one_go:
+        return f"; or {tried.in_one_go}"
+    return "" if tried.case.short else f"; {tried.tried} changes tried against it, none takes the stop away"
+
+
 def _stretches(stretches: Sequence[tuple[float, float]], units: Units) -> str:
     """From-to in words, the first few of them."""
     said = [f"from {show_rough(low, units)} to {show_rough(high, units)}" for low, high in stretches[:_LISTED]]
@@ -747,14 +749,15 @@ def _stops(found: WeldAccess, units: Units) -> str:
 def _give_back(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None) -> str:
     """The least change that gives a weld back, and who is in the way; or what was tried."""
     if tried is None:
-        return f"{_make_room(job, asked, found)} (changes not tried: only for the {MOST_WELDS} welds that lose most)"
+        return f"{_make_room(job, asked, found)} (not tried: the tries went to the welds that lose more)"
     said = tried.in_words(job.scene.units)
     movable, fixed = _in_the_way_most(job, found)
     who = [_shares(movable)] if movable else []
     if tried.whole:
         return "; ".join([said, *who])
     if fixed:
-        who.append(f"{_shares(fixed)}: {_advice(job, asked, fixed[0][0])}")
+        advice = "" if tried.earlier == fixed[0][0] else f": {_advice(job, asked, fixed[0][0])}"
+        who.append(_shares(fixed) + advice)
     return "; ".join([*who, said] if tried.change is None else [said, *who])
 
 

@@ -1,59 +1,119 @@
 """The least change that gives a blocked weld back: tried on the changed setup before it is named.
 
-For the blocks that take most of a weld, in order of effort: another turn, another notch, another hole, a lower block;
-then another torch or technique. A change counts only when the block still stands, runs into nothing new and touches
-all of the work that it touches now (``trial``), and the torch is then asked again. What cannot be mended so may be
-welded before a block is in its place, where that block carries no work.
+For the blocks that take most of a weld, in order of effort: another turn, another notch, another hole, a smaller
+block; then another torch or technique (``changes``). A block without which no more of the weld would be reached is
+left alone. A change counts only when the block still stands, runs into nothing new and touches all of the work that it
+touches now (``trial``), the torch, asked again, reaches more of the weld or in fewer runs, and no other weld loses by
+it. What cannot be mended so may be welded before a block or a piece is in its place.
+
+All welds share one number of tries. They take turns, those that lose most first, so that no weld uses up the tries of
+the others; what is left over when the tries are used up is told.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-import numpy as np
-
 from fixture3d.access.access import WeldAccess
-from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.torch import Technique
 from fixture3d.access.welds import Weld
+from fixture3d.checks.base import Progress, neat
+from fixture3d.checks.changes import Changed, places, settings, smaller, torches, turns
 from fixture3d.checks.seat_remedies import with_it
 from fixture3d.checks.trial import Trial
-from fixture3d.errors import SceneError, TableError
+from fixture3d.errors import SceneError
+from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
-from fixture3d.job.plane import BlockPlane
-from fixture3d.job.resolve import plane_of, reseated
-from fixture3d.job.wayout import in_words
-from fixture3d.part import parameters
+from fixture3d.job.resolve import reseated
 from fixture3d.scene import schema
-from fixture3d.scene.schema import Clamp, Place
 from fixture3d.tolerance import NUMERIC
-from fixture3d.units import Units, show, show_rough
+from fixture3d.units import Units, show_rough
 
-MOST_WELDS = 6
-"""Welds of one setup for which changes are tried, those that lose most first; the others are told as not tried."""
-MOST_TRIES = 60
-"""Changes that are tried for one weld; when they are used up, that is told."""
+MOST_TRIES = 360
+"""Changes that are tried for one setup; what is used up is told."""
+MOST_EACH = 60
+"""Changes that are tried for one weld."""
 MOST_BODIES = 3
 """Blocks that are changed for one weld, those that block most first."""
 LEAST_SHARE = 0.1
 """A block that takes less of the blocked positions is left alone."""
-FAR = 3
-"""Holes along a row or column that a block is sent at most."""
-NOTCHES = 4
-"""Notches either way that are tried, besides fully in."""
-_STEPS = {"mm": 5.0, "in": 6.35}  # mm; blocks are cut in such steps: common practice, no source
-_USUAL = {"mig": "", "tig": "tig-", "stick": "stick-"}  # techniques for a torch whose process is not said
-_SLIDE = 5.0  # mm; of a slide without notches
+
+
+@dataclass(frozen=True, kw_only=True, order=True)
+class Reached:
+    """What the torch reaches of a weld.
+
+    Attributes:
+        length: mm.
+        runs: the fewest runs that it takes.
+    """
+
+    length: float
+    runs: int = 1
+
+    def beats(self, other: Reached) -> bool:
+        """More of the weld, or as much in fewer runs."""
+        more = self.length > other.length + NUMERIC.merge
+        return more or (self.length >= other.length - NUMERIC.merge and self.runs < other.runs)
+
+    def as_good(self, other: Reached) -> bool:
+        """At least as much of the weld as another."""
+        return self.length >= other.length - NUMERIC.merge
 
 
 class Reach(Protocol):
-    """Length of a weld that the torch reaches in a changed setup, mm."""
+    """What the torch reaches of a weld in a changed setup."""
 
-    def __call__(self, after: Job, weld: Weld, moved: frozenset[str], /) -> float:
+    def __call__(self, after: Job, weld: Weld, moved: frozenset[str], /) -> Reached:
         """Of the items ``moved`` alone the bodies differ from the setup as it is."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Case:
+    """One weld of the setup.
+
+    Attributes:
+        weld: itself.
+        found: what the torch reaches of it, and who is in the way.
+        technique: by which it is run.
+        reach: asks the torch.
+        box: (2, 3) beyond which no body changes what is reached, world mm.
+    """
+
+    weld: Weld
+    found: WeldAccess
+    technique: Technique
+    reach: Reach
+    box: Array
+
+    @property
+    def now(self) -> Reached:
+        """As the setup is."""
+        return Reached(length=self.found.reachable, runs=len(self.found.runs))
+
+    @property
+    def least_runs(self) -> int:
+        """Runs that the weld takes with nothing in the way: one more than it has corners."""
+        return 1 + len(self.found.corners)
+
+    @property
+    def short(self) -> bool:
+        """Not all of it is reached."""
+        return self.found.best is None or self.found.reachable < self.found.length - NUMERIC.merge
+
+    @property
+    def broken(self) -> bool:
+        """It takes a restart that is not that of a corner."""
+        return len(self.found.runs) > self.least_runs
+
+    def whole(self, reached: Reached) -> bool:
+        """All of it; of a weld that is reached as it is, also without a restart."""
+        runs = self.short or reached.runs <= self.least_runs
+        return runs and reached.length >= self.found.length - NUMERIC.merge
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,13 +124,15 @@ class Change:
         words: what to do, such as ``"turn S4 to 180"``.
         after: the changed setup.
         weld: as it is in the changed setup.
-        reached: mm of the weld that are then reached.
+        reached: what is then reached of it.
+        lost: mm that other welds lose by it, such as are not reached in full as it is.
     """
 
     words: str
     after: Job
     weld: Weld
-    reached: float
+    reached: Reached
+    lost: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,327 +140,350 @@ class Outcome:
     """What came of the tries for one weld.
 
     Attributes:
+        case: the weld.
         change: the least one that gives all of it back, or else the one that gives most; None when none gives more.
         together: what is in the way of every blocked position, each alone, where that is more than one body: then no
-            one block is enough, and none was changed.
-        earlier: the block before which it can be welded in full, and None when there is none.
+            one block is enough.
+        idle: the blocks without which no more would be reached, so that they were not changed.
+        earlier: the block or piece before which it can be welded in full, and None when there is none.
         tried: how many changes were tried, those that do not stand among them.
         stopped: more could have been tried.
-        length: of the weld, mm.
     """
 
+    case: Case
     change: Change | None
     together: tuple[str, ...]
+    idle: tuple[str, ...]
     earlier: str | None
     tried: int
     stopped: bool
-    length: float
 
     @property
     def whole(self) -> bool:
         """The change gives back all of the weld."""
-        return self.change is not None and self.change.reached >= self.length - NUMERIC.merge
+        return self.change is not None and self.case.whole(self.change.reached)
+
+    @property
+    def in_one_go(self) -> str:
+        """The change by which the weld takes no restart, as a remedy says it; empty when there is none."""
+        done = self.change is not None and self.whole and self.change.reached.runs <= self.case.least_runs
+        corners = "" if self.case.least_runs < 2 else ", but for the corners"
+        return f"{self.change.words}: then it is run in one go{corners} (tried)" if done and self.change else ""
+
+    def _cost(self, units: Units) -> str:
+        """What others pay for the change."""
+        if self.change is None or self.change.lost <= NUMERIC.merge:
+            return ""
+        return f"; it takes {show_rough(self.change.lost, units)} of other welds"
 
     def in_words(self, units: Units) -> str:
         """As a remedy says it."""
-        length = show_rough(self.length, units)
+        length = show_rough(self.case.found.length, units)
         count = f"{self.tried} change{'' if self.tried == 1 else 's'} tried"
         if self.stopped:
             count += ", and there it was left"
         if self.change is not None and self.whole:
-            return f"{self.change.words}: then all {length} are reached (tried)"
-        words = f"{count}; none gives it back" if self.change is None else ""
+            return f"{self.change.words}: then all {length} are reached{self._in_runs()} (tried){self._cost(units)}"
+        words = f"{count}; none gives it back"
         if self.change is not None:
-            reached = show_rough(self.change.reached, units)
+            reached = show_rough(self.change.reached.length, units)
             words = f"{self.change.words}: then {reached} of {length} are reached (the most of {count})"
-        if self.tried == 0:
+            words += self._cost(units)
+        elif self.tried == 0 and not self.stopped:
             words = "there is no block to change and no other torch to try"
         if self.together:
             every = " and ".join(self.together)
             words = f"no one block is enough, for {every} are each in the way of every blocked position; {words}"
+        elif self.idle and self.change is None:
+            words = f"without {' or '.join(self.idle)} no more of it would be reached either; {words}"
         if self.earlier is not None:
-            words += f"; or weld it before {self.earlier} is put in place: then all {length} are reached (tried)"
+            words += f"; or weld it before {self.earlier} is put there: then all {length} are reached (tried)"
         return words
 
+    def _in_runs(self) -> str:
+        """How many runs it takes after the change, when more than its corners ask for."""
+        runs = self.change.reached.runs if self.change is not None else 0
+        return f" in {runs} runs" if runs > self.case.least_runs else ""
 
-def least_change(job: Job, weld: Weld, found: WeldAccess, technique: Technique, reach: Reach, trial: Trial) -> Outcome:
-    """The least change that gives a weld back.
+
+@dataclass(frozen=True, kw_only=True)
+class Remedies:
+    """What came of the tries for all welds.
+
+    Attributes:
+        outcomes: by the name of the weld; those that were not tried are not among them.
+        left: names of the welds that lack something and were not tried.
+        cut: names of those for which more could have been tried.
+    """
+
+    outcomes: dict[str, Outcome]
+    left: tuple[str, ...]
+    cut: tuple[str, ...]
+
+    def told(self) -> tuple[str, ...]:
+        """What is to be said of what was not tried; empty when all was."""
+        of = len(self.outcomes) + len(self.left)
+        limits = f"{MOST_TRIES} changes are tried for one setup, {MOST_EACH} for one weld"
+        out = []
+        if self.left:
+            out.append(f"Of {of} welds that are blocked or take a restart {len(self.left)} were not tried: {limits}.")
+        if self.cut:
+            out.append(f"For {len(self.cut)} of {of} welds not every change was tried: {limits}.")
+        return tuple(out)
+
+
+def remedies(job: Job, cases: Sequence[Case], progress: Progress) -> Remedies:
+    """The least change for every weld that is not reached in full, or takes a restart.
 
     Args:
         job: the setup.
-        weld: one of its welds, not all of which is reached.
-        found: what the torch reaches of it, and who is in the way.
-        technique: by which it is run.
-        reach: asks the torch.
-        trial: of the setup.
+        cases: all welds that the torch was asked for.
+        progress: is told of every weld that is done with.
     """
-    search = _Search(job, weld, found, reach, trial)
-    names = _worth(job, found)
-    for group in (_turns, _settings, _places):
-        for name in names:
-            for words, item in group(job, job.seats[name]):
-                if search.done:
-                    return search.outcome(None)
-                search.block(words, item)
-    for name in names:
-        _lower(search, job.seats[name])
-    for words, scene, other in _torches(job, weld, technique):
-        if search.done:
-            break
-        search.torch(words, scene, other)
-    return search.outcome(None if search.done else _earlier(search, names))
+    shared = _Shared(Trial(job), cases)
+    ranked = sorted((case for case in cases if case.short or case.broken), key=_worst_first)
+    searches = [_Search(case, shared) for case in ranked]
+    left, open_ = MOST_TRIES, [(search, search.run()) for search in searches]
+    while open_ and left > 0:
+        for search, steps in list(open_):
+            if left <= 0:
+                break
+            if next(steps, False):
+                left -= 1
+            else:
+                open_.remove((search, steps))
+                progress("torch remedies", len(searches) - len(open_), len(searches))
+    for search, _ in open_:
+        search.stopped = True
+    tried = [search for search in searches if search.begun]
+    return Remedies(
+        outcomes={search.case.weld.name: search.outcome() for search in tried},
+        left=tuple(search.case.weld.name for search in searches if not search.begun),
+        cut=tuple(search.case.weld.name for search in tried if search.stopped),
+    )
 
 
-def _worth(job: Job, found: WeldAccess) -> list[str]:
-    """The blocks whose change can help, worst first: none but one that is in the way of every blocked position."""
-    always = _always(found)
-    most = [name for name, share in found.blockers if share >= LEAST_SHARE and name in job.seats][:MOST_BODIES]
-    return [name for name in most if not always or always == [name]]
+def _worst_first(case: Case) -> tuple[bool, bool, float]:
+    """Blocked, then by what is lost; what is reached in full comes last."""
+    return not case.short, case.found.best is not None, neat(case.found.reachable - case.found.length)
 
 
-def _always(found: WeldAccess) -> list[str]:
-    """What is in the way of every blocked position."""
-    return [name for name, share in found.blockers if share >= 1.0 - NUMERIC.zero]
+@dataclass
+class _Shared:
+    """What all searches of a setup have in common: changed setups, made and judged once."""
+
+    trial: Trial
+    cases: Sequence[Case]
+    _made: dict[str, Job | None] = field(default_factory=dict)
+    _cost: dict[str, float] = field(default_factory=dict)
+
+    def made(self, item: schema.Place | schema.Clamp) -> Job | None:
+        """The setup with a changed block; None when that cannot exist, or the block does not stand on the table."""
+        key = repr(item)
+        if key not in self._made:
+            try:
+                after: Job | None = reseated(self.trial.job, item)
+            except SceneError:
+                after = None
+            self._made[key] = after if after is not None and self.trial.seated(after, item.name) else None
+        return self._made[key]
+
+    def cost(self, after: Job, item: schema.Place | schema.Clamp) -> float:
+        """Mm that other welds lose when a block is changed so; infinite for a change that cannot be made.
+
+        The block must hold what it holds now and run into nothing new, and no weld that is reached in full may lose
+        any of it or take one more run; one that is not may lose some, which is told.
+        """
+        key = repr(item)
+        if key not in self._cost:
+            self._cost[key] = self._lost(after, item.name) if self.trial.stands(after, item.name) else math.inf
+        return self._cost[key]
+
+    def _lost(self, after: Job, name: str) -> float:
+        moved = frozenset(with_it(self.trial.job, name))
+        boxes = [body.box for body in after.bodies if body.item in moved and body.role != "sweep"]
+        lost = 0.0
+        for case in self.cases:
+            if case.found.best is None or not any(_meet(box, case.box) for box in boxes):
+                continue
+            reached = case.reach(after, case.weld, moved)
+            less = case.now.length - reached.length
+            if not case.short and (less > NUMERIC.merge or reached.runs > case.now.runs):
+                return math.inf
+            lost += max(0.0, less)
+        return lost
+
+
+def _meet(a: Array, b: Array) -> bool:
+    return bool((a[0] <= b[1]).all() and (b[0] <= a[1]).all())
 
 
 @dataclass
 class _Search:
     """The tries for one weld, and the best so far."""
 
-    job: Job
-    weld: Weld
-    found: WeldAccess
-    reach: Reach
-    trial: Trial
+    case: Case
+    shared: _Shared
     tried: int = 0
+    begun: bool = False
     stopped: bool = False
-    best: Change | None = field(default=None)
+    best: Change | None = None
+    earlier: str | None = None
+    _idle: list[str] = field(default_factory=list)
+
+    def run(self) -> Iterator[bool]:
+        """Everything that is tried for the weld, one step at a time."""
+        self.begun = True
+        names: list[str] = []
+        full: list[str] = []
+        for name in self._worth():
+            without = self._without(frozenset(with_it(self.job, name)))
+            (names if without.beats(self.now) else self._idle).append(name)
+            if self.case.whole(without):
+                full.append(name)
+            yield True
+        # A block with which out of the way all would be reached comes before one that gives only part of it.
+        names.sort(key=lambda name: name not in full)
+        for group in (turns, settings, places):
+            for name in names:
+                for words, item in group(self.job, self.job.seats[name]):
+                    if self.done:
+                        return
+                    self._try(words, item)
+                    yield True
+        for name in names:
+            for row in smaller(self.job, self.job.seats[name]):
+                if self.done:
+                    return
+                yield from self._size(row)
+        for words, scene, other in torches(self.job, self.case.weld, self.case.technique):
+            if self.done:
+                return
+            self._torch(words, scene, other)
+            yield True
+        if not self.done:
+            yield from self._before(full)
+
+    @property
+    def job(self) -> Job:
+        """The setup as it is."""
+        return self.shared.trial.job
+
+    @property
+    def now(self) -> Reached:
+        """What is reached by the best change so far, or as it is."""
+        return self.case.now if self.best is None else self.best.reached
 
     @property
     def done(self) -> bool:
         """Nothing more is to be tried."""
-        return self.stopped or (self.best is not None and self.whole(self.best.reached))
+        if self.tried >= MOST_EACH:
+            self.stopped = True
+        return self.stopped or (self.best is not None and self.case.whole(self.best.reached))
 
-    def block(self, words: str, item: Place | Clamp, prefer: bool = False) -> bool:
-        """Try a changed block; whether it stands and gives back all, or (``prefer``) as much as the best so far.
+    def _worth(self) -> list[str]:
+        """The blocks that are most in the way, worst first."""
+        shares = self.case.found.blockers
+        return [name for name, share in shares if share >= LEAST_SHARE and name in self.job.seats][:MOST_BODIES]
+
+    def _always(self) -> list[str]:
+        """What is in the way of every blocked position."""
+        return [name for name, share in self.case.found.blockers if share >= 1.0 - NUMERIC.zero]
+
+    def _without(self, items: frozenset[str]) -> Reached:
+        """What is reached without some items: a block that goes elsewhere gives no more than one that is away."""
+        after = dataclasses.replace(self.job, bodies=tuple(b for b in self.job.bodies if b.item not in items))
+        return self.case.reach(after, self.case.weld, items)
+
+    def _try(self, words: str, item: schema.Place | schema.Clamp, prefer: bool = False) -> bool:
+        """Try a changed block; whether it stands and gives more than the best so far, or (``prefer``) as much.
 
         The torch is asked before all else is compared: most changes give nothing.
         """
-        after = self.made(item)
-        if after is None or not self.trial.seated(after, item.name):
+        self.tried += 1
+        after = self.shared.made(item)
+        if after is None:
             return False
-        reached = self.gives(after, item)
-        least = self.found.reachable if self.best is None else self.best.reached
-        better = reached > least + NUMERIC.merge or (prefer and reached >= least - NUMERIC.merge)
-        if not better or not self.trial.stands(after, item.name):
+        reached = self._gives(after, item.name)
+        better = reached.beats(self.now) or (prefer and not self.now.beats(reached))
+        if not better:
             return False
-        self.best = Change(words=words, after=after, weld=self.weld, reached=reached)
+        lost = self.shared.cost(after, item)
+        if lost > NUMERIC.merge and lost >= reached.length - self.case.now.length:
+            return False
+        self.best = Change(words=words, after=after, weld=self.case.weld, reached=reached, lost=lost)
         return True
 
-    def made(self, item: Place | Clamp) -> Job | None:
-        """The setup with a changed block, when that can exist, and more may be tried."""
-        if self.tried >= MOST_TRIES:
-            self.stopped = True
-            return None
+    def _gives(self, after: Job, name: str) -> Reached:
+        """What is reached with a changed block."""
+        return self.case.reach(after, self.case.weld, frozenset(with_it(self.job, name)))
+
+    def _size(self, row: Sequence[Changed]) -> Iterator[bool]:
+        """The largest of the smaller blocks that gives all back; or the smallest that stands, when that gives part.
+
+        A smaller block is in the way of less, so that both can be found by halving; what is named was tried itself.
+        When the smallest of all gives nothing, no other is tried.
+        """
         self.tried += 1
-        try:
-            return reseated(self.job, item)
-        except SceneError:
-            return None
+        least = self.shared.made(row[-1][1])
+        yield True
+        # The smallest may not stand at all, where a shorter one has a dowel less.
+        if least is not None and not self._gives(least, row[-1][1].name).beats(self.now):
+            return
+        # Of the sizes, largest first, the last that stands: a stop that is too low no longer touches the work.
+        low, high = -1, len(row)
+        while high - low > 1 and not self.done:
+            middle = (low + high) // 2
+            self.tried += 1
+            made = self.shared.made(row[middle][1])
+            stands = made is not None and self.shared.cost(made, row[middle][1]) < math.inf
+            low, high = (middle, high) if stands else (low, middle)
+            yield True
+        if low < 0 or not self._try(*row[low]) or not self.done:
+            return
+        yield True
+        first = -1
+        while low - first > 1 and self.tried < MOST_EACH:
+            middle = (low + first) // 2
+            low, first = (middle, first) if self._try(*row[middle], prefer=True) else (low, middle)
+            yield True
 
-    def gives(self, after: Job, item: Place | Clamp) -> float:
-        """Mm that are reached with a changed block."""
-        return self.reach(after, self.weld, frozenset(with_it(self.job, item.name)))
-
-    def torch(self, words: str, scene: schema.Technique | None, weld: Weld) -> None:
+    def _torch(self, words: str, scene: schema.Technique | None, weld: Weld) -> None:
         """Try another torch or technique."""
         self.tried += 1
         after = self.job
         if scene is not None:
             techniques = {**self.job.scene.techniques, weld.technique: scene}
             after = dataclasses.replace(self.job, scene=self.job.scene.model_copy(update={"techniques": techniques}))
-        reached = self.reach(after, weld, frozenset())
-        if reached > (self.found.reachable if self.best is None else self.best.reached) + NUMERIC.merge:
+        reached = self.case.reach(after, weld, frozenset())
+        if reached.beats(self.now):
             self.best = Change(words=words, after=after, weld=weld, reached=reached)
 
-    def outcome(self, earlier: str | None) -> Outcome:
+    def _before(self, full: Sequence[str]) -> Iterator[bool]:
+        """The first block that carries no work, or piece, before which all of the weld is reached."""
+        seats: dict[str, Seat] = dict(self.job.seats)
+        carriers = {seat.stands_on for seat in seats.values() if seat.stacked}
+        for name in full:
+            if name not in carriers and (seats[name].clamp or not self.shared.trial.carries(name)):
+                self.earlier = name
+                return
+        pieces = {body.name for body in self.job.pieces()} - set(self.case.weld.joins)
+        shares = [(name, share) for name, share in self.case.found.blockers if name in pieces and share >= LEAST_SHARE]
+        for name, _ in shares[:MOST_BODIES]:
+            if self.case.whole(self._without(frozenset({name}))):
+                self.earlier = name
+                return
+            yield True
+
+    def outcome(self) -> Outcome:
         """What came of it."""
-        always = _always(self.found)
+        always = self._always()
         return Outcome(
+            case=self.case,
             change=self.best,
             together=tuple(always) if len(always) > 1 else (),
-            earlier=earlier,
+            idle=tuple(self._idle),
+            earlier=self.earlier,
             tried=self.tried,
             stopped=self.stopped,
-            length=self.found.length,
         )
-
-    def before(self, name: str) -> bool:
-        """Whether all of the weld is reached as long as a block is not in its place."""
-        after = dataclasses.replace(self.job, bodies=tuple(b for b in self.job.bodies if b.item != name))
-        return self.whole(self.reach(after, self.weld, frozenset({name})))
-
-    def whole(self, reached: float) -> bool:
-        """Whether that is all of the weld."""
-        return reached >= self.found.length - NUMERIC.merge
-
-
-def _earlier(search: _Search, names: Sequence[str]) -> str | None:
-    """The first block that carries no work, and before which all of the weld is reached."""
-    carriers = {seat.stands_on for seat in search.job.seats.values() if seat.stacked}
-    for name in names:
-        free = search.job.seats[name].clamp or not search.trial.carries(name)
-        if free and name not in carriers and search.before(name):
-            return name
-    return None
-
-
-# --- what is tried ---------------------------------------------------------------------------------------------------
-
-Changed = Iterator[tuple[str, Place | Clamp]]
-
-
-def _turns(job: Job, seat: Seat) -> Changed:
-    """The other three turns about its pin."""
-    item = seat.place
-    if item.edge is not None or (isinstance(item, Clamp) and (item.slot is not None or _follows(item))):
-        return
-    for more in (90.0, 180.0, 270.0):
-        if item.free is not None:
-            x, y, z, now = item.free
-            turn = (now + more) % 360.0
-            yield f"turn {seat.name} to {turn:g}", item.model_copy(update={"free": (x, y, z, turn)})
-        else:
-            turn = (item.turn + more) % 360.0
-            yield f"turn {seat.name} to {turn:g}", item.model_copy(update={"turn": turn})
-
-
-def _follows(item: Clamp) -> bool:
-    """A clamp that turns by itself to where it presses."""
-    return item.presses is not None and "turn" not in item.model_fields_set
-
-
-def _settings(job: Job, seat: Seat) -> Changed:
-    """Other notches or lengths of its slide, the nearest first, and fully in."""
-    move, item = seat.part.move(), seat.place
-    if move is None:
-        return
-    if move.notch is not None and seat.notch is not None:
-        now = seat.notch
-        near = [now + sign * far for far in range(1, NOTCHES + 1) for sign in (-1, 1)]
-        for notch in dict.fromkeys((*near, 0)):
-            if 0 <= notch <= move.notches and notch != now:
-                yield f"set {seat.name} to notch {notch}", item.model_copy(update={"notch": notch, "slide": None})
-    elif move.notch is None:
-        lengths = [seat.slide + sign * far * _SLIDE for far in range(1, NOTCHES + 1) for sign in (-1, 1)]
-        for slide in dict.fromkeys((*lengths, 0.0)):
-            if 0.0 <= slide <= move.travel and abs(slide - seat.slide) > NUMERIC.merge:
-                words = f"set {seat.name} to slide = {show(slide, job.scene.units)}"
-                yield words, item.model_copy(update={"slide": slide})
-
-
-def _places(job: Job, seat: Seat) -> Changed:
-    """Holes in its row and column, or other sockets of what it stands on; a pitch away where it is measured."""
-    item = seat.place
-    if seat.stacked:
-        plane = plane_of(job, seat)
-        for name, _ in plane.sockets if isinstance(plane, BlockPlane) else ():
-            if item.socket != name:
-                yield f"move {seat.name} to socket {name} of {item.on}", item.model_copy(update={"socket": name})
-        return
-    ways = [(far * i, far * j) for far in range(1, FAR + 1) for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1))]
-    if item.hole is not None:
-        try:
-            hole = job.table.find(item.hole)
-            grid = job.table.grid(hole.grid)
-        except TableError:
-            return
-        for i, j in ways:
-            if grid.has(hole.i + i, hole.j + j, hole.plus):
-                there = grid.at(hole.i + i, hole.j + j, hole.plus).name
-                yield f"move {seat.name} to hole {there}", item.model_copy(update={"hole": there})
-    elif item.free is not None:
-        x, y, z, turn = item.free
-        for i, j in ways:
-            by = np.array([i * job.table.pitch[0], j * job.table.pitch[1], 0.0])
-            spot = (x + float(by[0]), y + float(by[1]), z, turn)
-            yield f"move {seat.name} {in_words(by, job.scene.units)}", item.model_copy(update={"free": spot})
-
-
-def _lower(search: _Search, seat: Seat) -> None:
-    """The highest of the lower blocks that gives all back; or the lowest that stands, when that gives part.
-
-    A lower block is in the way of less, so that both can be found by halving; what is named was tried itself. When the
-    lowest of all gives nothing, no other is tried.
-    """
-    sizes, units = _heights(search.job, seat), search.job.scene.units
-    items = [seat.place.model_copy(update={"with_": {**seat.place.with_, "height": f"{h!r} mm"}}) for h in sizes]
-    words = [f"use a lower {seat.model} for {seat.name}, height = {show(h, units)}" for h in sizes]
-    least = search.made(items[-1]) if items and not search.done else None
-    if least is None or search.gives(least, items[-1]) <= search.found.reachable + NUMERIC.merge:
-        return
-    # Of the sizes, highest first, the last that stands: a stop that is too low no longer touches the work.
-    low, high = -1, len(sizes)
-    while high - low > 1 and not search.stopped:
-        middle = (low + high) // 2
-        made = search.made(items[middle])
-        stands = made is not None and search.trial.stands(made, seat.name)
-        low, high = (middle, high) if stands else (low, middle)
-    if low < 0 or not search.block(words[low], items[low]) or not search.done:
-        return
-    first = -1
-    while low - first > 1 and not search.stopped:
-        middle = (low + first) // 2
-        low, first = (middle, first) if search.block(words[middle], items[middle], prefer=True) else (low, middle)
-
-
-def _heights(job: Job, seat: Seat) -> list[float]:
-    """Lower sizes of a block, highest first: those of the inventory, or else in steps down to the model's least."""
-    known = parameters(type(seat.part)).get("height")
-    if known is None or known.kind != "length" or seat.clamp or seat.face not in ("bottom", "top"):
-        return []
-    now = float(getattr(seat.part, "height"))  # noqa: B009  a parameter of this model, no attribute of all
-    low, pattern = known.resolved("low", seat.part.pattern), seat.part.pattern
-    lines = [line for line in job.scene.inventory if line.model == seat.model]
-    if lines:
-        owned = {
-            float(getattr(job.library.make(line.model, pattern, line.with_, job.scene.units), "height"))  # noqa: B009
-            for line in lines
-        }
-        return sorted((h for h in owned if h < now - NUMERIC.merge), reverse=True)
-    step = _STEPS[job.scene.units]
-    top = int(np.ceil(now / step - 1e-9)) - 1
-    return [k * step for k in range(top, 0, -1) if k * step >= low - NUMERIC.merge]
-
-
-def _torches(job: Job, weld: Weld, technique: Technique) -> Iterator[tuple[str, schema.Technique | None, Weld]]:
-    """Other shipped torches for the same process in the same technique, then the process's other techniques."""
-    kind = _kind(technique)
-    for name in SHIPPED:
-        if name.partition("-")[0] == kind and name != technique.torch:
-            keys = schema.Technique.model_construct(
-                torch=name,
-                work_angle=technique.work_angle,
-                travel_angle=technique.travel_angle,
-                stand_off=technique.stand_off,
-                direction=technique.direction,
-                process=technique.process or None,
-                filler_angle=technique.filler_angle,
-            )
-            other = dataclasses.replace(weld, technique=technique.name)
-            yield f'run it with torch = "{name}" in its technique', keys, other
-    prefixes = {t.process: n.removesuffix("butt") for n, t in TECHNIQUES.items() if n.endswith("butt")}
-    for joint in ("butt",) if weld.type == "butt" else ("corner", "middle"):
-        name = prefixes.get(technique.process, _USUAL[kind]) + joint
-        if name != technique.name and name not in job.scene.techniques:
-            yield f'run it with technique = "{name}"', None, dataclasses.replace(weld, technique=name)
-
-
-def _kind(technique: Technique) -> str:
-    """The kind of torch that a technique asks for, as the shipped ones are named."""
-    if technique.torch in SHIPPED:
-        return technique.torch.partition("-")[0]
-    words = technique.process.lower()
-    if technique.filler_angle is not None or "tungsten" in words:
-        return "tig"
-    return "stick" if "shielded metal" in words or "stick" in words else "mig"

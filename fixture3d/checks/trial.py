@@ -7,7 +7,7 @@ mend the others.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -85,13 +85,13 @@ class Trial:
         before = self.meets(moving)
         if not all(_among(face, faces) for face in before.faces):
             return False
-        now = self._meets(after, moving)
-        if not before.pieces <= now.pieces:
+        # The first that is new ends it: nothing else is compared any more.
+        if any(depth > before.depths.get(pair, -np.inf) + SHOP.contact for pair, depth in self._depths(after, moving)):
             return False
-        deeper = any(depth > before.depths.get(pair, 0.0) + SHOP.contact for pair, depth in now.depths.items())
-        new = any(pair not in before.depths for pair in now.depths)
-        nearer = any(far < before.rooms.get(pair, np.inf) - SHOP.contact for pair, far in now.rooms.items())
-        return not (deeper or new or nearer)
+        if not before.pieces <= self._touched(after, moving):
+            return False
+        rooms = _rooms(after, [body for body in after.bodies if body.item in moving])
+        return not any(far < before.rooms.get(pair, np.inf) - SHOP.contact for pair, far in rooms.items())
 
     def seated(self, after: Job, name: str) -> bool:
         """Whether the block that was changed, and all that is stacked on it, stand as well as now: the quick part."""
@@ -112,46 +112,56 @@ class Trial:
         return self._met[moving]
 
     def _meets(self, job: Job, moving: frozenset[str]) -> _Meets:
-        depths: dict[tuple[str, str], float] = {}
-        pieces: set[tuple[str, str]] = set()
+        own = [body for body in job.bodies if body.item in moving]
+        return _Meets(
+            depths=dict(self._depths(job, moving)),
+            pieces=self._touched(job, moving),
+            faces=tuple(_faces(job, moving)),
+            rooms=_rooms(job, own),
+        )
+
+    def _touched(self, job: Job, moving: frozenset[str]) -> frozenset[tuple[str, str]]:
+        """Item and piece that touch or overlap."""
+        own = [body for body in job.bodies if body.item in moving]
+        return frozenset(
+            (a.item, b.name)
+            for a, b, _, _ in self._pairs(job, own, moving, ("piece",))
+            if b.role == "piece" and a.role != "sweep"
+        )
+
+    def _depths(self, job: Job, moving: frozenset[str]) -> Iterator[tuple[tuple[str, str], float]]:
+        """What some items run into, and how deep, mm: as they stand, then open clamps, plates and beads."""
         own = [body for body in job.bodies if body.item in moving]
         for a, b, kind, depth in self._pairs(job, own, moving):
             if kind == "overlapping":
-                depths[a.name, b.name] = depth
-            if b.role == "piece" and a.role != "sweep":
-                pieces.add((a.item, b.name))
+                yield (a.name, b.name), depth
         for body in own:
             for plate in self._plates:
                 stands_in = _stands_in(job, body) == plate.name
                 found = None if stands_in else relate_stored(plate, body.shape, body.body_to_world, job.store)
                 if found is not None and found.kind == "overlapping":
-                    depths[body.name, plate.name] = found.depth
-        for hit in open_hits(job, self._plates):
-            if hit.body.item in moving or hit.item in moving:
-                depths[f"{hit.body.name}, open", hit.other] = hit.depth
+                    yield (body.name, plate.name), found.depth
         for met in bead_hits(job, self._plates) if job.done else ():
             if isinstance(met.other, Body) and met.other.item in moving:
-                depths[met.other.name, met.bead.name] = met.depth
-        return _Meets(depths=depths, pieces=frozenset(pieces), faces=tuple(_faces(job, moving)), rooms=_rooms(job, own))
+                yield (met.other.name, met.bead.name), met.depth
+        for hit in open_hits(job, self._plates, moving):
+            yield (f"{hit.body.name}, open", hit.other), hit.depth
 
-    def _pairs(self, job: Job, own: list[Body], moving: frozenset[str]) -> Iterator[tuple[Body, Body, str, float]]:
-        """Touching and overlapping pairs of a body that moves and one near it that does not."""
-        if not own:
-            return
-        boxes = np.stack([body.box for body in own])
-        low, high = boxes[:, 0].min(axis=0) - SHOP.contact, boxes[:, 1].max(axis=0) + SHOP.contact
-        near = [b for b in job.bodies if b.item not in moving and (b.box[0] <= high).all() and (b.box[1] >= low).all()]
-        bodies = {body.name: body for body in (*own, *near)}
-
-        def skip(a: str, b: str) -> bool:
-            one, other = bodies[a], bodies[b]
-            return (one.item in moving) == (other.item in moving) or skipped(job, one, other)
-
-        placed = [Placed(body.name, body.shape, body.body_to_world) for body in bodies.values()]
-        for a, b, found in relate_all(placed, skip=skip, reach=0.0, store=job.store, want_way_out=False):
-            if found.kind != "clear":
-                mine, other = (a, b) if bodies[a].item in moving else (b, a)
-                yield bodies[mine], bodies[other], found.kind, found.depth
+    def _pairs(
+        self, job: Job, own: list[Body], moving: frozenset[str], roles: Collection[str] = ()
+    ) -> Iterator[tuple[Body, Body, str, float]]:
+        """Touching and overlapping pairs of a body that moves and one near it that does not; of some roles, or all."""
+        for mine in own:
+            low, high = mine.box[0] - SHOP.contact, mine.box[1] + SHOP.contact
+            for other in job.bodies:
+                if other.item in moving or (roles and other.role not in roles) or skipped(job, mine, other):
+                    continue
+                if (other.box[0] > high).any() or (other.box[1] < low).any():
+                    continue
+                placed = [Placed(body.name, body.shape, body.body_to_world) for body in (mine, other)]
+                for _, _, found in relate_all(placed, reach=0.0, store=job.store, want_way_out=False):
+                    if found.kind != "clear":
+                        yield mine, other, found.kind, found.depth
 
 
 def skipped(job: Job, a: Body, b: Body) -> bool:
