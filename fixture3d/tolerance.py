@@ -121,6 +121,8 @@ class Joints:
         butt: greatest opening of a butt; beyond it is an outside corner.
         thin: a face that reaches under the other piece this many times as far as the edge is thick makes a lap.
         flare: shorter contacts of a round along a flat are told, not counted.
+        slot: a flat that ends beside a round before it has turned away must leave this much for the wire; else its end
+            is an edge with a gap, and no flare.
         flare_parallel: degrees that an axis may be off a plane or another axis and still lie along it.
         round_fit: how far the points of a free-form face may lie off a plane or cylinder that it is read as.
         bend: a path that turns by more goes round a corner: another weld begins.
@@ -129,6 +131,9 @@ class Joints:
         reach: how far back from the root the way of a torch must be clear.
         nozzle: diameter of the nozzle that must fit.
         nozzle_back: how far back from the root it ends.
+        slim: diameter of the slimmest nozzle or cup (a number 5 cup with its wall), which may come down a groove that
+            is open along the weld; common practice, no source.
+        slim_back: how far back from the root that one may end.
         side: a line's middle must be this far off the joint's middle to be told as in front, left or on top: half of
             the thinnest plate, and more than the 0.1 mm by which a model is out.
         leg_step: sizes of welds are whole numbers of this; common practice, no source.
@@ -152,6 +157,7 @@ class Joints:
     butt: float = 205.0
     thin: float = 2.5
     flare: float = 5.0
+    slot: float = 3.0
     flare_parallel: float = 0.5
     round_fit: float = 0.02
     bend: float = 30.0
@@ -160,6 +166,8 @@ class Joints:
     reach: float = 300.0
     nozzle: float = 16.0
     nozzle_back: float = 18.0
+    slim: float = 10.0
+    slim_back: float = 25.0
     side: float = 0.4
     leg_step: float = 0.5
     least_leg: float = 1.5
@@ -214,6 +222,8 @@ class Holding:
         spread: contact forces may differ by this ratio at most for a piece to be called closed in. Beyond it
             closure rests on arms of a hundredth of the part's size, which play takes away.
         slack: share of the piece's weight by which forces may be out of balance: normals are out by 0.1 degree.
+        slant: share of the clamps' forces that may act sideways when it is asked whether a piece rests without friction:
+            normals and clamps are out by 0.1 degree, some of them together.
         friction: coefficient for steel on steel with mill scale, oil and spatter, common practice 0.15 to 0.20, no
             source (clean dry steel has 0.74 in tables and is not to be counted on); the lower end.
         edges: of the pyramid that stands for a friction cone from inside: with 8 it gives away 8 %.
@@ -230,6 +240,7 @@ class Holding:
     rank: float = 2e-3
     spread: float = 200.0
     slack: float = 0.01
+    slant: float = 0.005
     friction: float = 0.15
     edges: int = 8
     nudge: float = 100.0
@@ -289,11 +300,52 @@ class Leaving:
     clamp_orders: int = 200
 
 
+@dataclass(frozen=True, kw_only=True)
+class Locating:
+    """What counts as touching when a piece is located, and when it counts as located; mm and degrees.
+
+    Attributes:
+        contact: faces within this touch. Blocks that stand 0.1 mm and 0.1 degree out of place leave gaps of 0.2 mm at
+            the far side of a face, and the verdict must not hang on that.
+        angle: faces that lean by no more than this lie flat on one another; likewise.
+        clean_contact: the same for a setup whose solids are drawn true.
+        clean_angle: likewise.
+        least: a patch or line narrower than this is a graze, not a seat.
+        hull: corners of a patch that stand out by less are left out.
+        rank: a motion that opens contacts by less than this share of itself is free, however true the solids are; at
+            other times the angle, in radians, decides.
+        grip: share of a contact's force that may act sideways when it is asked whether the piece rests: what normals
+            are out by, and far less than friction. By the same share of the piece's least half width the middle of
+            mass may lie off: a bar that lies on a round or a line.
+        opposed: degrees; faces that look at each other this squarely are opposed.
+        supports: degrees; faces that push against gravity within this are supports.
+        stops: degrees; faces that push level within this are stops, others are flanks of a V.
+        magnify: an error of one locator is felt at the far end of the piece this many times: beyond it the locators
+            stand too near each other; common practice, no source.
+        tall: share of its length that a piece may be wide and still have a length.
+    """
+
+    contact: float = 0.3
+    angle: float = 0.5
+    clean_contact: float = 0.05
+    clean_angle: float = 0.1
+    least: float = 0.5
+    hull: float = 0.2
+    rank: float = 1e-3
+    grip: float = 0.01
+    opposed: float = 2.0
+    supports: float = 60.0
+    stops: float = 20.0
+    magnify: float = 3.0
+    tall: float = 0.8
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
 JOINTS = Joints()
 TACKING = Tacking()
 LEAVING = Leaving()
+LOCATING = Locating()
 HOLDING = Holding()
 ACCURACY = Accuracy()
