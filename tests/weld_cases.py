@@ -376,11 +376,11 @@ def equal_tubes_with_round_corners() -> Case:
     pieces = members(
         member("leg", "SHS 40x40x3", [-200, 0, 0], [200, 0, 0]), member("rung", "SHS 40x40x3", [0, 0, 20], [0, 0, 200])
     )
+    # Outside, the line goes on round the corners (radius 6) until the round below has fallen away by the gap.
+    front = 28.0 + 2.0 * 6.0 * math.asin(math.sqrt(7.0**2 - 6.0**2) / 6.0)
     # The inner edges of the side walls stand 0.80 mm over the round, on a straight of 28 mm; each runs on round its
-    # corner (radius 3), inwards over the round, to where the flat ends: not told apart, so only near.
-    return Case(
-        "", pieces, [("fillet", 28.0)] * 2 + [("flare", 32.2)] * 2, [28.0, 28.0], remarks=frozenset({"too short"})
-    )
+    # corner (radius 3), inwards over the round, to where the flat ends. Inside, all of the outline is within the gap.
+    return Case("", pieces, [("fillet", front)] * 2 + [("flare", 32.2)] * 2, [around(34, 34, 3)])
 
 
 def mitred(stock: str, angle: float = 90.0) -> dict[str, Any]:
@@ -506,7 +506,12 @@ def square_cut_round_on_round() -> Case:
         member("run", "CHS 48.3x3.2", [-300, 0, 0], [300, 0, 0]),
         member("branch", "CHS 48.3x3.2", [0, 0, 24.15], [0, 0, 300]),
     )
-    return Case("", pieces, [], remarks=frozenset({"too short"}))
+    return Case("", pieces, [("fillet", arc(24.15))] * 2, [arc(20.95)] * 2, remarks=frozenset({"near miss"}))
+
+
+def arc(radius: float, main: float = 24.15, gap: float = 1.0) -> float:
+    """How much of a square-cut end of a radius lies within the gap of a round, across its crown."""
+    return 2.0 * radius * math.asin(math.sqrt((main + gap) ** 2 - main**2) / radius)
 
 
 @case

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from fixture3d import frame
+from fixture3d import frame, units
 from fixture3d.cache import content_key
 from fixture3d.errors import BadSolid, Problem, SceneError, nearest_name
 from fixture3d.frame import Array
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 _KIND: Final = "welds-1"  # raise the number when the same solids give another answer
 _PLACES: Final = 4  # decimals of a path, mm, and of a direction: far below any meaning, and the same on every machine
 
+_ROUNDED: Final = 0.8  # mm; places along a weld are told, and so asked for, in whole mm or sixteenths of an inch
+_SAME: Final = 0.01  # mm; two points of a path that are no further apart are one
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Found:
@@ -46,6 +49,7 @@ class Found:
         settled: names of those for which the file says what they are.
         nowhere: names of welds that no stage runs, because both pieces are on the table only in stages that name
             other welds.
+        whole: full length in mm of those of which the file takes a part, by name.
     """
 
     welds: Mapping[str, FoundWeld]
@@ -54,6 +58,7 @@ class Found:
     unread: Mapping[str, str]
     settled: frozenset[str] = frozenset()
     nowhere: tuple[str, ...] = ()
+    whole: Mapping[str, float] = field(default_factory=dict)
 
 
 def is_automatic(scene: Scene) -> bool:
@@ -90,7 +95,8 @@ def with_found(scene: Scene, store: Store | None = None) -> tuple[Scene, Found |
     welds, sizes, remarks, unread = _answer(weldment.pieces, gap, store)
     named = dict(zip(weld_names(welds), zip(welds, sizes, strict=True), strict=True))
     listed = {weld.name: weld for weld in whole.welds}
-    problems = list(_unknown(whole, named))
+    parted = {weld.name: named[weld.name][0].length for weld in whole.welds if weld.part and weld.name in named}
+    problems = [*_unknown(whole, named), *_parts(whole, named)]
     if problems:
         raise SceneError(problems)
     here = {name: pair for name, pair in named.items() if pair[0].state != "closed" or name in listed}
@@ -102,7 +108,13 @@ def with_found(scene: Scene, store: Store | None = None) -> tuple[Scene, Found |
     own = {name: weld for name, (weld, _) in here.items() if name not in listed or listed[name].path is None}
     closed = {name: weld for name, (weld, _) in named.items() if name not in here}
     return made, Found(
-        welds=own, closed=closed, remarks=remarks, unread=unread, settled=frozenset(listed), nowhere=nowhere
+        welds=own,
+        closed=closed,
+        remarks=remarks,
+        unread=unread,
+        settled=frozenset(listed),
+        nowhere=nowhere,
+        whole=parted,
     )
 
 
@@ -123,6 +135,58 @@ def _unknown(scene: Scene, named: Mapping[str, Any]) -> list[Problem]:
                 near = nearest_name(name, known)
                 problems += problem_at(scene, ("stage", k), "welds", what, "", near).problems
     return problems
+
+
+def _parts(scene: Scene, named: dict[str, tuple[FoundWeld, float | None]]) -> list[Problem]:
+    """Cuts the found welds of which the file takes a part, in ``named``; what it asks for that is not there."""
+    problems: list[Problem] = []
+    for k, weld in enumerate(scene.welds):
+        if weld.part is None:
+            continue
+        if weld.name not in named or weld.path is not None:
+            what, expected = "part: the weld has a path of its own", "part only for a weld that is found; or a path"
+            problems += problem_at(scene, ("weld", k), "part", what, expected).problems
+            continue
+        found, size = named[weld.name]
+        try:
+            named[weld.name] = part_of(found, *weld.part), size
+        except ValueError as error:
+            round_it = ", or round its end" if found.closed_loop else ""
+            expected = f"from 0 to {units.show(found.length, scene.units)}, the first before the second{round_it}"
+            problems += problem_at(scene, ("weld", k), "part", f"part: {error}", expected).problems
+    return problems
+
+
+def part_of(weld: FoundWeld, start: float, end: float) -> FoundWeld:
+    """The part of a found weld between two places along its path; round a closed line from the first to the second.
+
+    Args:
+        weld: as found.
+        start: mm along its path.
+        end: as well; less than ``start`` only round a closed line.
+
+    Raises:
+        ValueError: a place beyond the end, or no length between the two.
+    """
+    sizes = np.linalg.norm(np.diff(weld.path, axis=0), axis=1)
+    at = np.concatenate([[0.0], np.cumsum(sizes)])
+    full = float(at[-1])
+    if max(start, end) > full + _ROUNDED:
+        raise ValueError(f"{max(start, end):g} mm lies beyond the end of the weld")
+    start, end = min(start, full), min(end, full)
+    path, normals, bisector = weld.path, weld.normals, weld.bisector
+    if end < start and weld.closed_loop:
+        path, at, end = np.concatenate([path, path[1:]]), np.concatenate([at, full + at[1:]]), end + full
+        normals, bisector = np.concatenate([normals, normals]), np.concatenate([bisector, bisector])
+    if end - start < _ROUNDED:
+        raise ValueError(f"no length lies between {start:g} and {end:g} mm")
+    inner = np.flatnonzero((at > start + _SAME) & (at < end - _SAME))
+    places = np.concatenate([[start], at[inner], [end]])
+    cut = np.stack([np.interp(places, at, path[:, axis]) for axis in range(3)], axis=1)
+    # The part of the path on which each new part begins, a hair in from its start.
+    old = np.clip(np.searchsorted(at, (places[:-1] + places[1:]) / 2.0, side="right") - 1, 0, len(at) - 2)
+    length = float(np.linalg.norm(np.diff(cut, axis=0), axis=1).sum())
+    return replace(weld, path=cut, normals=normals[old], bisector=bisector[old], length=length)
 
 
 def _entry(name: str, weld: FoundWeld, size: float | None) -> WeldKeys:
@@ -168,7 +232,7 @@ def _answer(
     """Welds in the weldment frame, their default sizes, remarks, and the pieces that could not be read."""
     shapes = [piece_shape(piece, store) for piece in pieces]
     numbers = [[p.name, s.key, np.round(p.piece_to_weldment, 9).tolist()] for p, s in zip(pieces, shapes, strict=True)]
-    key = content_key(["found welds", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
+    key = content_key(["found welds 2", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
     kept = store.get(key, _KIND) if store is not None else None
     if kept is not None:
         try:

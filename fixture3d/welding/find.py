@@ -4,22 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fixture3d.frame import Array
 from fixture3d.tolerance import JOINTS, SHOP
+from fixture3d.welding.covered import uncovered, uncovered_flares
 from fixture3d.welding.flare import Flare, flares
 from fixture3d.welding.found import FoundWeld, FoundWelds, Remark, RemarkKind, State, WeldType
 from fixture3d.welding.lines import Judged, by_type, in_rows, judged, middle_opening, once, selected
 from fixture3d.welding.reach import reachable
-from fixture3d.welding.runs import BESIDE, MISS, NARROW, WELD, Limits, Run, runs_along
+from fixture3d.welding.runs import BESIDE, MISS, NARROW, WELD, Limits, Run, lying, runs_along
 from fixture3d.welding.section import Near
 from fixture3d.welding.surface import Surface, surface_of
 
 if TYPE_CHECKING:
     from fixture3d.welding.surface import Ints
+
+
+_LEAVING = 0.7  # of the gap's limit: a line that ends there ends because the pieces come apart
+_END = 3.0  # an edge across a round whose flare is so many times as long is the end of that flare
 
 
 def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWelds:
@@ -60,7 +66,8 @@ def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWe
             if (boxes[i][0] > boxes[j][1] + reach).any() or (boxes[j][0] > boxes[i][1] + reach).any():
                 continue
             pair = _Pair((names[i], names[j]), (surfaces[i], surfaces[j]), gap)
-            welds += pair.welds(surfaces)
+            thirds = [s for k, s in enumerate(surfaces) if k not in (i, j)]
+            welds += pair.welds(surfaces, thirds)
             remarks += pair.remarks
     return FoundWelds(welds, remarks)
 
@@ -77,18 +84,25 @@ class _Pair:
         self.reach = gap + JOINTS.near
         self.remarks: list[Remark] = []
 
-    def welds(self, everything: Sequence[Surface]) -> list[FoundWeld]:
-        """Its welds; what is not one goes to `remarks`."""
+    def welds(self, everything: Sequence[Surface], thirds: Sequence[Surface]) -> list[FoundWeld]:
+        """Its welds; what is not one goes to `remarks`.
+
+        Args:
+            everything: all pieces, which may stand in a torch's way.
+            thirds: those of them that are not of the pair, and may lie over its lines.
+        """
         a, b = self.surfaces
         margin = 2.0 * JOINTS.look_gap * self.reach
         box = np.stack([np.maximum(a.box[0], b.box[0]) - margin, np.minimum(a.box[1], b.box[1]) + margin])
         near = (a.within(box), b.within(box))
         along = flares(a, b, self.gap, self.reach)
-        limits = Limits(self.limit, self.reach, frozenset(one.faces for one in along))
+        limits = Limits(self.limit, self.reach, frozenset(one.faces for one in along if one.counts))
         runs: list[Run] = []
         for owner in (0, 1):
             look = Near(self.surfaces[owner], self.surfaces[1 - owner], near[owner], near[1 - owner])
             runs += runs_along(look, owner, limits)
+        runs = uncovered(_standing(runs, along), thirds)
+        along = uncovered_flares(along, thirds)
         beside = selected(runs, BESIDE)
         runs = once([run for run in runs if run.kind != BESIDE])
         found = self._lines(selected(runs, WELD), everything)
@@ -120,10 +134,11 @@ class _Pair:
         path, normals, bisector, openings = _assembled(row, order)
         seen = [o for run, _ in row for o in run.inner()]
         length = sum(run.length for run, _ in row)
-        opening = middle_opening([run for run, _ in row])
+        rounded = float(np.linalg.norm(path[0] - path[-1])) <= JOINTS.join
+        opening = middle_opening([run for run, _ in row]) if rounded else _in_the_middle(path, openings)
         root_gap = max(o.gap for run, _ in row for _, o in run.seen)
         words = []
-        span = (min(o.opening for o in seen), max(o.opening for o in seen))
+        span = (min(opening, *(o.opening for o in seen)), max(opening, *(o.opening for o in seen)))
         if span[1] - span[0] > 30.0:
             words.append(f"the opening varies from {span[0]:.0f} to {span[1]:.0f} degrees along the line")
         if kind == "flare":
@@ -183,7 +198,7 @@ class _Pair:
         for one in found:
             if one.gap > self.limit:
                 continue
-            if one.length < JOINTS.flare:
+            if not one.counts:
                 continue  # told with what lies beside it
             kind: WeldType = "fillet" if one.fillet else "flare"
             order = (0, 1) if one.faces[0] in self.surfaces[0].flats else (1, 0)
@@ -213,7 +228,7 @@ class _Pair:
     def _beside(self, runs: Sequence[Run], along: Sequence[Flare]) -> None:
         """Where an edge comes near only because a round has not yet turned away, and rounds that touch briefly."""
         runs = once(runs)
-        short = [one for one in along if one.gap <= self.limit and one.length < JOINTS.flare]
+        short = [one for one in along if one.gap <= self.limit and not one.counts]
         if runs:
             length = sum(run.length for run in runs)
             whole = sum({id(run.chain): run.chain.length for run in runs}.values())
@@ -222,7 +237,8 @@ class _Pair:
             self._remark("too short", text, length, runs[0].path().mean(axis=0))
         elif short:
             length = max(one.length for one in short)
-            text = f"a round lies along the other piece over {length:.1f} mm only; not counted as a weld"
+            where = "under the end of the other piece" if any(one.slot for one in short) else "along the other piece"
+            text = f"a round lies {where} over {length:.1f} mm only; not counted as a weld"
             self._remark("too short", text, length, short[0].path.mean(axis=0))
 
     def _misses(self, runs: Sequence[Run], along: Sequence[Flare], found: Sequence[FoundWeld]) -> None:
@@ -232,20 +248,35 @@ class _Pair:
             gaps = [o.gap for _, o in run.seen]
             lines.append((min(gaps), run.length, run.path().mean(axis=0)))
         lines += [(one.gap, one.length, one.path.mean(axis=0)) for one in along if one.gap > self.limit]
+        share = self._of_the_rim(runs)
+        rim = f"{100.0 * share:.0f} % of the rim is within the gap" if share is not None else ""
         if lines:
             least, _, at = min(lines, key=lambda one: one[0])
             total = sum(length for _, length, _ in lines)
-            share = total / (total + sum(weld.length for weld in found))
             text = f"near miss {least:.1f} mm: {total:.0f} mm of line lie beyond the root gap of {self.gap:g} mm"
-            if found:
-                text += f"; {100.0 * (1.0 - share):.0f} % of the line is within the gap"
-            self._remark("near miss", text, least, at)
+            if found and not rim:
+                within = 1.0 - total / (total + sum(weld.length for weld in found))
+                rim = f"{100.0 * within:.0f} % of the line is within the gap"
+            self._remark("near miss", f"{text}; {rim}" if rim else text, least, at)
+        elif rim:
+            at = found[0].path.mean(axis=0)
+            self._remark("near miss", f"{rim} of {self.gap:g} mm; beyond it the pieces stand apart", self.gap, at)
         narrow = selected(runs, NARROW)
         if narrow:
             least = min(o.opening for run in narrow for _, o in run.seen)
             total = sum(run.length for run in narrow)
             text = f"{total:.0f} mm of line open by {least:.0f} degrees only; expected {JOINTS.least:.0f} or more"
             self._remark("too narrow", text, least, narrow[0].path().mean(axis=0))
+
+    def _of_the_rim(self, runs: Sequence[Run]) -> float | None:
+        """How much of the ends that stand on a round is within the gap, as a share; None where none leaves it."""
+        rims = {
+            id(run.chain): run.chain.length
+            for run in selected(runs, WELD)
+            if run.chain.closed and max(run.seen[0][1].gap, run.seen[-1][1].gap) > _LEAVING * self.limit
+        }
+        within = sum(run.length for run in selected(runs, WELD) if id(run.chain) in rims)
+        return within / sum(rims.values()) if rims and within < 0.99 * sum(rims.values()) else None
 
     def _overlap(self) -> None:
         """A common solid thicker than rounding is a model error."""
@@ -290,6 +321,34 @@ class _Pair:
     def _remark(self, kind: RemarkKind, text: str, measured: float, at: Any) -> None:
         x, y, z = (float(v) for v in at)
         self.remarks.append(Remark(joins=self.names, kind=kind, text=text, measured=measured, at=(x, y, z)))
+
+
+def _in_the_middle(path: Array, openings: Array) -> float:
+    """The opening that half of the middle third of a line is below, degrees."""
+    sizes = np.linalg.norm(np.diff(path, axis=0), axis=1)
+    ends = np.cumsum(sizes)
+    third = ends[-1] / 3.0
+    shares = np.clip(np.minimum(ends, 2.0 * third) - np.maximum(ends - sizes, third), 0.0, None)
+    order = np.argsort(openings, kind="stable")
+    total = np.cumsum(shares[order])
+    return float(openings[order][np.searchsorted(total, total[-1] / 2.0)])
+
+
+def _standing(runs: Sequence[Run], along: Sequence[Flare]) -> list[Run]:
+    """Runs beside a round that lies along the other piece: the long ones are welds, the short ones only its ends.
+
+    A round bar lies on a plate: its flares are what is welded, not the bit of its end circle that is still near. A
+    bar stands on a round one of its own width: across the crown it is welded as well.
+    """
+    lengths = {one.faces: one.length for one in along if one.counts}
+    out = []
+    for run in runs:
+        if run.kind == BESIDE:
+            flare = max(lengths.get(key, 0.0) for _, o in run.seen for key in lying(o, run.owner))
+            if run.length >= JOINTS.flare and run.length * _END > flare:
+                run = replace(run, kind=WELD)
+        out.append(run)
+    return out
 
 
 def _order(runs: Sequence[Run]) -> tuple[tuple[int, int], bool]:

@@ -10,7 +10,7 @@ r"""Rounds that lie along a flat or along another round: welds without an edge.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from fixture3d.welding.surface import Round, Surface
 
 _BESIDE = 0.5  # mm beside the root at which both faces must be there, or a quarter of the radius
 _TURNED = 45.0  # degrees at which the opening of a flare is told
+_LONG = 6.0  # a contact so many times as long as the flat is wide beside it lies along the round; else it stands on it
 Interval = tuple[float, float]
 
 
@@ -37,6 +38,7 @@ class Flare:
         opening: degrees between those.
         fillet: the round is smaller than the gap limit: for the weld it is a sharp edge.
         mouth: from the root to the middle between the faces where each round has turned 45 degrees, (3,) mm.
+        slot: the flat ends before the round has turned away: a slot under an end face, and no place for a weld.
     """
 
     faces: tuple[int, int]
@@ -47,6 +49,12 @@ class Flare:
     opening: float
     fillet: bool
     mouth: Array
+    slot: bool = False
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is long enough for a weld, and one that can be laid."""
+        return not self.slot and self.length >= JOINTS.flare
 
     @property
     def length(self) -> float:
@@ -72,9 +80,7 @@ def flares(first: Surface, second: Surface, limit: float, reach: float) -> list[
 
 
 def _swapped(one: Flare) -> Flare:
-    return Flare(
-        one.faces[::-1], one.gap, one.path, one.normals[::-1], one.bisector, one.opening, one.fillet, one.mouth
-    )
+    return replace(one, faces=one.faces[::-1], normals=one.normals[::-1])
 
 
 def _turn(radius: float, rise: float) -> float:
@@ -127,9 +133,22 @@ def _on_flat(
                     _TURNED,
                     round_.radius <= limit,
                     round_.radius * mouth,
+                    _is_slot(b, flat, root + axis * (start + end) / 2.0, axis, lateral, round_.radius, end - start),
                 )
             )
     return out
+
+
+def _is_slot(
+    surface: Surface, flat: int, root: Array, axis: Array, lateral: Array, radius: float, length: float
+) -> bool:
+    """Whether a flat ends beside the root before a round of ``radius`` has turned away from it."""
+    spans = _intervals(surface, np.flatnonzero(surface.face == flat), root, axis, lateral, root, None)
+    wide = max((end for start, end in spans if start <= _BESIDE), default=0.0)
+    if wide >= radius * np.sin(np.deg2rad(_TURNED - 1.0)):
+        return False
+    rise = radius - float(np.sqrt(radius**2 - wide**2))
+    return rise < JOINTS.slot or length < _LONG * wide
 
 
 def _on_round(

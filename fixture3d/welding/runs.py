@@ -25,6 +25,7 @@ _ROUNDS: Final = 4  # of narrowing down, each to a fifth
 _PARTS: Final = 5
 _LEAST_SAMPLES: Final = 7  # of an edge or of its part in the other's box
 _STEEP: Final = 0.2  # of the gap over the length; an edge that closes faster does not lie along the other piece
+_CORNER: Final = 1.1  # times the circle: nearer to the end of its edge the section meets what lies beyond the corner
 _SHORT: Final = 0.1  # mm; shorter stretches are what rounding makes
 
 
@@ -86,12 +87,17 @@ class Limits:
         """What an open space beside an edge of piece ``owner`` counts as."""
         if found.opening < JOINTS.crack:
             return NONE
-        lying = ((found.backs[0], found.faces[1]), found.backs)
-        if any((one if owner == 0 else one[::-1]) in self.along for one in lying):
+        if any(one in self.along for one in lying(found, owner)):
             return BESIDE if found.gap <= self.gap else NONE
         if found.gap > self.gap:
             return MISS if found.opening >= JOINTS.least else NONE
         return WELD if found.opening >= JOINTS.least else NARROW
+
+
+def lying(found: Opening, owner: int) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Faces of the first and the second piece that may lie along each other behind an edge of piece ``owner``."""
+    pairs = ((found.backs[0], found.faces[1]), found.backs)
+    return pairs if owner == 0 else (pairs[0][::-1], pairs[1][::-1])
 
 
 def runs_along(near: Near, owner: int, limits: Limits) -> list[Run]:
@@ -230,6 +236,10 @@ def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, f
     for number, which, inside, outside in ends:
         middle = (inside + outside) / 2.0
         run = drafts[number]
+        corner = 0.0 if which == 0 else run.chain.length
+        touching = run.seen[0 if which == 0 else -1][1].gap <= JOINTS.flush
+        if touching and not run.chain.closed and abs(corner - middle) <= _CORNER * JOINTS.look:
+            middle = corner
         drafts[number] = replace(run, start=middle) if which == 0 else replace(run, end=middle)
     return drafts
 

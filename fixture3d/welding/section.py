@@ -224,6 +224,11 @@ def _some(found: Cut, keep: NDArray[np.bool_]) -> Cut:
     return Cut(found.plane[keep], found.triangle[keep], found.a[keep], found.b[keep])
 
 
+def crossed(surface: Surface, found: Cut, u: Array, w: Array, radius: Array) -> Array:
+    """Where circles (n,) round the roots cross a surface: rows of sample, angle, 1 leaving or -1 entering, and more."""
+    return _events(found, _flat_normals(surface, found, u, w), surface.face, radius, 0)
+
+
 def _events(found: Cut, normals: Array, face: Ints, radius: Array, piece: int) -> Array:
     """Where the circles cross the lines: rows of sample, angle, 1 leaving or -1 entering, piece, face, normal."""
     step = found.b - found.a

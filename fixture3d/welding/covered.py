@@ -1,0 +1,160 @@
+r"""Where a third piece lies over a line that two others make: nothing can be welded there.
+
+::
+
+          | wall
+          |__               The gusset fills the corner of wall and base over its own thickness: the line of these two
+          | /| gusset       ends at one of its sides and begins again at the other. A hole in its corner leaves the line
+     _____|/_|              free: what counts is whether the space just before the root is filled.
+       base
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fixture3d.frame import Array
+from fixture3d.tolerance import JOINTS
+from fixture3d.welding.flare import Flare
+from fixture3d.welding.runs import Run
+from fixture3d.welding.section import axes, crossed, cut
+from fixture3d.welding.surface import Surface
+
+Mask = NDArray[np.bool_]
+
+_RADII: Final = (0.35, 1.0, 2.0, 3.0)  # mm from the root: beyond both gaps of a third piece, and nowhere past a wall
+_FAN: Final = 36  # directions of the open space that are looked at
+_STEP: Final = 0.9  # mm along a line: less than the thinnest wall
+_INSET: Final = 0.004  # mm from the ends of a line
+_ROUNDS: Final = 4  # of narrowing down, each to a fifth
+_PARTS: Final = 5
+
+
+def uncovered(runs: Sequence[Run], thirds: Sequence[Surface]) -> list[Run]:
+    """The runs without the stretches over which one of ``thirds`` lies."""
+    out: list[Run] = []
+    for run in runs:
+        path = run.path()
+        near = _near(thirds, path)
+        if not near:
+            out.append(run)
+            continue
+        places = np.array([s for s, _ in run.seen])
+
+        def hidden(s: Array, run: Run = run, near: Sequence[Surface] = near, places: Array = places) -> Mask:
+            points, tangents = run.chain.at(s % run.chain.length if run.chain.closed else s)
+            seen = [run.seen[int(np.abs(places - one).argmin())][1] for one in s]
+            bisectors = np.stack([o.bisector for o in seen])
+            return covered(points, tangents, bisectors, np.array([o.opening for o in seen]), near)
+
+        spans = _free(run.start, run.end, hidden)
+        if spans == [(run.start, run.end)]:
+            out.append(run)
+            continue
+        for start, end in spans:
+            mine = tuple(one for one in run.seen if start <= one[0] <= end)
+            if not mine:
+                mine = (run.seen[int(np.abs(places - (start + end) / 2.0).argmin())],)
+                mine = (((start + end) / 2.0, mine[0][1]),)
+            out.append(replace(run, start=start, end=end, seen=mine))
+    return out
+
+
+def uncovered_flares(found: Sequence[Flare], thirds: Sequence[Surface]) -> list[Flare]:
+    """The same for flares, whose open space is looked at where the rounds have turned away."""
+    out: list[Flare] = []
+    for one in found:
+        near = _near(thirds, one.path + one.mouth, one.path)
+        if not near or one.length < _STEP:
+            out.append(one)
+            continue
+        tangent = (one.path[1] - one.path[0]) / one.length
+
+        def hidden(s: Array, one: Flare = one, near: Sequence[Surface] = near, tangent: Array = tangent) -> Mask:
+            points = one.path[0] + one.mouth + s[:, None] * tangent
+            tangents = np.broadcast_to(tangent, points.shape)
+            bisectors = np.broadcast_to(one.bisector, points.shape)
+            return covered(points, tangents, bisectors, np.full(len(s), 360.0), near)
+
+        for start, end in _free(0.0, one.length, hidden):
+            out.append(replace(one, path=one.path[0] + np.array([[start], [end]]) * tangent))
+    return out
+
+
+def _near(thirds: Sequence[Surface], *paths: Array) -> list[Surface]:
+    low = np.min([path.min(axis=0) for path in paths], axis=0) - _RADII[-1]
+    high = np.max([path.max(axis=0) for path in paths], axis=0) + _RADII[-1]
+    return [s for s in thirds if (s.box[0] <= high).all() and (s.box[1] >= low).all()]
+
+
+def _free(start: float, end: float, hidden: Callable[[Array], Mask]) -> list[tuple[float, float]]:
+    """The parts of a line from ``start`` to ``end`` that are not hidden; stubs no longer than a root gap are left out.
+
+    Args:
+        start: mm.
+        end: mm.
+        hidden: for places (k,) whether each is.
+    """
+    inset = min(_INSET, (end - start) / 4.0)
+    places = np.linspace(start + inset, end - inset, max(2, int(np.ceil((end - start) / _STEP)) + 1))
+    there = hidden(places)
+    if not there.any():
+        return [(start, end)]
+    if there.all():
+        return []
+    turns = np.flatnonzero(there[1:] != there[:-1])
+    low, high, first = places[turns], places[turns + 1], there[turns]
+    for _ in range(_ROUNDS):
+        share = np.arange(1, _PARTS) / _PARTS
+        inner = low[:, None] + share * (high - low)[:, None]
+        alike = hidden(inner.reshape(-1)).reshape(inner.shape) == first[:, None]
+        steps = np.where(alike.all(axis=1), _PARTS - 1, alike.argmin(axis=1))
+        width = (high - low) / _PARTS
+        low, high = low + steps * width, low + (steps + 1) * width
+    marks = [start, *((low + high) / 2.0).tolist(), end]
+    free = [not bool(there[0])]
+    for _ in turns:
+        free.append(not free[-1])
+    return [(a, b) for (a, b), so in zip(pairwise(marks), free, strict=True) if so and b - a > JOINTS.gap]
+
+
+def covered(points: Array, tangents: Array, bisectors: Array, openings: Array, thirds: Sequence[Surface]) -> Mask:
+    """Whether third pieces fill the open space before each root, but for less than the least opening.
+
+    Args:
+        points: roots (n, 3), mm.
+        tangents: unit (n, 3).
+        bisectors: unit (n, 3), into the open space.
+        openings: degrees (n,).
+        thirds: the other pieces.
+    """
+    u, w = axes(tangents)
+    middle = np.arctan2(np.einsum("ij,ij->i", bisectors, w), np.einsum("ij,ij->i", bisectors, u))
+    share = (np.arange(_FAN) + 0.5) / _FAN - 0.5
+    angles = (middle[:, None] + np.deg2rad(openings)[:, None] * share) % (2.0 * np.pi)
+    filled = np.zeros(angles.shape, dtype=bool)
+    for third in thirds:
+        box = np.stack([points.min(axis=0), points.max(axis=0)]) + np.array([[-1.0], [1.0]]) * 1.1 * _RADII[-1]
+        chosen = third.within(box)
+        if not len(chosen):
+            continue
+        lines = cut(third, chosen, points, tangents, 1.1 * _RADII[-1])
+        for radius in _RADII:
+            rows = crossed(third, lines, u, w, np.full(len(points), radius))
+            for sample in np.unique(rows[:, 0]).astype(int).tolist():
+                mine = rows[rows[:, 0] == sample]
+                around = mine[:, 1] % (2.0 * np.pi)
+                order = np.argsort(around)
+                before = np.searchsorted(around[order], angles[sample], side="right") - 1
+                filled[sample] |= mine[order[before], 2] < 0.0  # the last crossing on the way enters
+    out = np.zeros(len(points), dtype=bool)
+    for k in np.flatnonzero(filled.any(axis=1)).tolist():
+        marks = np.flatnonzero(np.concatenate([[True], filled[k], [True]]))
+        out[k] = (int(np.diff(marks).max()) - 1) * float(openings[k]) / _FAN < min(JOINTS.least, openings[k] / 2.0)
+    return out
