@@ -1525,9 +1525,10 @@ _case(
 )
 
 
-# Angle 30 x 30 x 4 standing on the leg of an angle 50 x 50 x 5: outside 30 + 30, inside 26 + 26 (fillet); toes 4.
+# Angle 30 x 30 x 4 standing on the back of an angle 50 x 50 x 5, whose other leg points down: outside 30 + 30,
+# inside 26 + 26 (fillet); toes 4.
 def angle_on_angle() -> dict[str, Solid]:
-    lying = s.prism(((0, 0, 0), (0, 50, 0), (0, 50, 5), (0, 5, 5), (0, 5, 50), (0, 0, 50)), (300, 0, 0))
+    lying = s.prism(((0, 0, -45), (0, 5, -45), (0, 5, 0), (0, 50, 0), (0, 50, 5), (0, 0, 5)), (300, 0, 0))
     corners = ((100, 15), (130, 15), (130, 19), (104, 19), (104, 45), (100, 45))
     return {"lying": lying, "standing": s.prism([(x, y, 5) for x, y in corners], (0, 0, 200))}
 
@@ -1623,3 +1624,16 @@ _posed("bar_in_angle", 99, (0.6, -0.2, 1), (250, -410, 90), "bar_in_angle_turned
 _posed("stiffener_in_beam", 148, (-1, 0.1, 0.8), (33, 66, -99), "stiffener_in_beam_turned")
 
 CASES: tuple[Case, ...] = tuple(_MADE)
+
+# Cases whose answer changes when a piece is moved by 0.1 mm: gaps and flushness near their limits, and the wedge.
+AT_THE_LIMIT = frozenset(
+    {
+        "tee_equal_rounded_thick",
+        "tee_flush_within_limit",
+        "tee_out_of_square",
+        "plates_gap_090",
+        "plates_gap_110",
+        "tee_gap_095",
+        "tee_gap_105",
+    }
+)
