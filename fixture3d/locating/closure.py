@@ -197,7 +197,8 @@ def _load_rows(scale: Scaling, loads: ArrayLike | None) -> Array:
     rows = scale.wrench(w[:, :3], w[:, 3:])
     length = np.linalg.norm(rows[:, :3], axis=1)
     length = np.where(length > 0.0, length, np.linalg.norm(rows, axis=1))  # a pure couple by its own size
-    return rows[length > 0.0] / length[length > 0.0, None]
+    unit: Array = rows[length > 0.0] / length[length > 0.0, None]
+    return unit
 
 
 def _balance(columns: Array, spread: float = HOLDING.spread) -> Array:
@@ -229,7 +230,8 @@ def _one_open(columns: Array, free: Array) -> Array:
     length = float(np.linalg.norm(motion))
     if not length > 1e-9 * len(columns):
         return np.zeros((0, 6))
-    return np.asarray(motion[None, :] / length, dtype=np.float64)
+    way: Array = motion[None, :] / length
+    return way
 
 
 def _unit(twists: Array) -> Array:
