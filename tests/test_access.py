@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from fixture3d.access import compiling, threads
 from fixture3d.access.access import WeldAccess, answer
 from fixture3d.access.best import COMFORT, ROOM, clearance, roomiest, torch_turn
-from fixture3d.access.obstacles import Obstacles, _with_normals
+from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.sweep import blame, reach_box, sweep
 from fixture3d.access.torch import Technique
@@ -321,7 +321,7 @@ def test_distance_of_cylinder_and_triangle_equals_a_plain_search() -> None:
             over = np.maximum(np.maximum(-at[:, 2], at[:, 2] - height), 0.0)
             gaps = np.hypot(out, over)
             middle, step, best = uv[gaps.argmin()], step * 0.5, min(best, float(gaps.min()))
-        tris = _with_normals(corners[None])
+        tris = Obstacles.build([("triangle", corners, [[0, 1, 2]], False)]).tree[2]
         arguments = (tris, 0, 0.0, 0.0, 0.0, axes[:, 0], axes[:, 2], height, radius)
         assert kernel.cylinder_triangle(*arguments, math.inf) == pytest.approx(best, abs=1e-5)
         for most in (best - 0.5, best + 0.5):
@@ -558,7 +558,7 @@ def test_warming_up_compiles_every_kernel_once() -> None:
     from fixture3d.access import kernel as access_kernel
 
     warm_up()
-    for name in ("build_tree", "sweep_directions", "blame_directions", "roomiest"):
+    for name in ("place_triangles", "build_tree", "sweep_directions", "blame_directions", "roomiest"):
         assert len(getattr(access_kernel, name).signatures) == 1, name
     counted = {n: len(k.signatures) for n, k in vars(access_kernel).items() if hasattr(k, "signatures")}
     # Helpers that come from the disk cache within another kernel show none of their own.
@@ -621,7 +621,7 @@ print([sum(getattr(kernel, name).stats.cache_misses.values()) for name in compil
 print([sum(getattr(kernel, name).stats.cache_hits.values()) for name in compiling.KERNELS])
 """
     (tmp_path / "json.py").write_text("raise SystemExit('the folder of the user was imported from')")
-    assert run_python(code, tmp_path).split("\n")[:2] == ["[0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1]"]
+    assert run_python(code, tmp_path).split("\n")[:2] == ["[0, 0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1, 1]"]
 
 
 @pytest.mark.parametrize("python", ["", "no-such-python", "C:/Program Files/setup.exe"])

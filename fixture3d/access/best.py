@@ -140,11 +140,11 @@ def roomiest(
     from fixture3d.access import kernel
 
     q = question(obstacles, torch, weld.points, weld.frames, window, 0.0)
-    nearest = np.full((len(window.rolls), len(torch.radii) + 1), -1, np.int64)
+    nearest = np.full((len(window.rolls), q.parts + 1), -1, np.int64)
     index, room = kernel.roomiest(
         *obstacles.tree,
         spared,
-        *q.torch,
+        *q.torch[:-1],
         np.ascontiguousarray(candidates),
         ROOM,
         least,

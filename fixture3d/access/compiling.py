@@ -16,7 +16,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-KERNELS = ("build_tree", "sweep_directions", "lines_of_sight", "blame_directions", "roomiest")
+KERNELS = ("place_triangles", "build_tree", "sweep_directions", "lines_of_sight", "blame_directions", "roomiest")
 LONGEST = 180.0
 """Seconds after which the child is given up."""
 

@@ -26,6 +26,7 @@ import numpy as np
 
 LEAF = 4
 BINS = 16
+FEW_BINS = 6
 LOOSE = 1e-9
 
 
@@ -47,28 +48,79 @@ def kept() -> bool:
 
 
 @_compiled
-def build_tree(low, high, mid, owner, order, nodes, meta, right, stack, binned, swept):  # type: ignore[no-untyped-def]
-    """Fill a binned surface-area tree with at most LEAF triangles a leaf; returns the number of nodes.
+def place_triangles(vertices, faces, closed, first, which, tris, owner, boxes, low, high, mid):  # type: ignore[no-untyped-def]
+    """Fill in the triangles of some bodies, whose numbers are ``which``, and the boxes of both.
 
-    low, high, mid (t, 3) are corners and middles of the triangles' boxes. order (t,) 0 to t - 1 becomes the
-    triangles' order. nodes, meta, right (2t + 1 rows), stack (t + 256, 3), binned (BINS, 7) and swept (BINS, 2), all 0,
-    are filled or are room to work in. No kernel makes arrays of its own: each kind would be compiled in, at 0.05 s.
+    vertices (v, 3) and faces (t, 3) are those of all bodies, first (bodies + 1,) where the faces of each begin.
+    A closed body that is inside out is turned. low, high, mid (t, 3) are corners and middles of the triangles' boxes.
     """
-    count = low.shape[0]
-    stack[0, 0], stack[0, 1], stack[0, 2] = 0, count, -1
+    for index in range(which.shape[0]):
+        body = which[index]
+        volume = 0.0
+        for k in range(first[body], first[body + 1]):
+            owner[k] = body
+            a, b, c = faces[k, 0], faces[k, 1], faces[k, 2]
+            base = faces[first[body], 0]
+            ax, ay, az = (
+                vertices[a, 0] - vertices[base, 0],
+                vertices[a, 1] - vertices[base, 1],
+                vertices[a, 2] - vertices[base, 2],
+            )
+            bx, by, bz = (
+                vertices[b, 0] - vertices[a, 0],
+                vertices[b, 1] - vertices[a, 1],
+                vertices[b, 2] - vertices[a, 2],
+            )
+            cx, cy, cz = (
+                vertices[c, 0] - vertices[a, 0],
+                vertices[c, 1] - vertices[a, 1],
+                vertices[c, 2] - vertices[a, 2],
+            )
+            nx, ny, nz = by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx
+            volume += ax * nx + ay * ny + az * nz
+            size = math.sqrt(nx * nx + ny * ny + nz * nz)
+            if size > 1e-12:
+                tris[k, 9], tris[k, 10], tris[k, 11] = nx / size, ny / size, nz / size
+            else:
+                tris[k, 9] = tris[k, 10] = tris[k, 11] = 0.0
+            for m in range(3):
+                p, q, r = vertices[a, m], vertices[b, m], vertices[c, m]
+                tris[k, m], tris[k, 3 + m], tris[k, 6 + m] = p, q, r
+                low[k, m], high[k, m] = min(p, q, r), max(p, q, r)
+                mid[k, m] = 0.5 * (low[k, m] + high[k, m])
+                if k == first[body]:
+                    boxes[body, 0, m], boxes[body, 1, m] = low[k, m], high[k, m]
+                boxes[body, 0, m] = min(boxes[body, 0, m], low[k, m])
+                boxes[body, 1, m] = max(boxes[body, 1, m], high[k, m])
+        if closed[body] and volume < 0.0:
+            for k in range(first[body], first[body + 1]):
+                for m in range(3):
+                    tris[k, m], tris[k, 6 + m] = tris[k, 6 + m], tris[k, m]
+                    tris[k, 9 + m] = -tris[k, 9 + m]
+
+
+@_compiled
+def build_tree(low, high, mid, order, first, last, leaf, nodes, meta, right, stack, bins, swept):  # type: ignore[no-untyped-def]
+    """Fill a binned surface-area tree over items ``order[first:last]``, at most ``leaf`` a leaf; returns its size.
+
+    low, high, mid (t, 3) are corners and middles of the items' boxes; order is put in the order of the tree. nodes,
+    meta, right (2 (last - first) rows), stack (last - first + 256, 3), bins (3, BINS, 7) and swept (BINS, 2) are filled
+    or are room to work in. Nodes are numbered from 0, and no body is written. No kernel makes arrays of its own: each
+    kind would be compiled in, at 0.05 s.
+    """
+    stack[0, 0], stack[0, 1], stack[0, 2] = first, last, -1
     top = 1
     used = 0
     while top > 0:
         top -= 1
-        first, last, parent = stack[top, 0], stack[top, 1], stack[top, 2]
+        begin, end, parent = stack[top, 0], stack[top, 1], stack[top, 2]
         node = used
         used += 1
         if parent >= 0:
             right[parent] = node
         bl0 = bl1 = bl2 = cl0 = cl1 = cl2 = np.inf
         bh0 = bh1 = bh2 = ch0 = ch1 = ch2 = -np.inf
-        body = owner[order[first]]
-        for j in range(first, last):
+        for j in range(begin, end):
             i = order[j]
             bl0 = min(bl0, low[i, 0])
             bl1 = min(bl1, low[i, 1])
@@ -82,8 +134,6 @@ def build_tree(low, high, mid, owner, order, nodes, meta, right, stack, binned, 
             ch0 = max(ch0, mid[i, 0])
             ch1 = max(ch1, mid[i, 1])
             ch2 = max(ch2, mid[i, 2])
-            if owner[i] != body:
-                body = -1
         # Half sizes cover the rounding of centre and half size to 24 bits.
         grow = 4e-7 * max(abs(bl0), abs(bl1), abs(bl2), abs(bh0), abs(bh1), abs(bh2)) + 1e-6
         nodes[node, 0] = 0.5 * (bl0 + bh0)
@@ -92,48 +142,55 @@ def build_tree(low, high, mid, owner, order, nodes, meta, right, stack, binned, 
         nodes[node, 3] = 0.5 * (bh0 - bl0) + grow
         nodes[node, 4] = 0.5 * (bh1 - bl1) + grow
         nodes[node, 5] = 0.5 * (bh2 - bl2) + grow
-        meta[node, 1] = first
-        meta[node, 3] = body
-        if last - first <= LEAF:
-            meta[node, 2] = last - first
+        meta[node, 1] = begin
+        meta[node, 2] = 0
+        if end - begin <= leaf:
+            meta[node, 2] = end - begin
             continue
+        # Few items need few bins: what is filled and swept for them would cost more than they do.
+        count = BINS if end - begin > 2 * BINS else FEW_BINS
+        s0 = count * (1.0 - 1e-9) / (ch0 - cl0) if ch0 - cl0 > 1e-12 else 0.0
+        s1 = count * (1.0 - 1e-9) / (ch1 - cl1) if ch1 - cl1 > 1e-12 else 0.0
+        s2 = count * (1.0 - 1e-9) / (ch2 - cl2) if ch2 - cl2 > 1e-12 else 0.0
+        for axis in range(3):
+            for k in range(count):
+                for m in range(3):
+                    bins[axis, k, m] = np.inf
+                    bins[axis, k, 3 + m] = -np.inf
+                bins[axis, k, 6] = 0.0
+        for j in range(begin, end):
+            i = order[j]
+            for axis in range(3):
+                c_low = cl0 if axis == 0 else cl1 if axis == 1 else cl2
+                scale = s0 if axis == 0 else s1 if axis == 1 else s2
+                k = int((mid[i, axis] - c_low) * scale)
+                for m in range(3):
+                    bins[axis, k, m] = min(bins[axis, k, m], low[i, m])
+                    bins[axis, k, 3 + m] = max(bins[axis, k, 3 + m], high[i, m])
+                bins[axis, k, 6] += 1.0
         best = np.inf
         best_axis = -1
         best_bin = 0
         for axis in range(3):
-            c_low = cl0 if axis == 0 else cl1 if axis == 1 else cl2
-            c_high = ch0 if axis == 0 else ch1 if axis == 1 else ch2
-            if not c_high - c_low > 1e-12:
+            if (s0 if axis == 0 else s1 if axis == 1 else s2) == 0.0:
                 continue
-            scale = BINS * (1.0 - 1e-9) / (c_high - c_low)
-            for k in range(BINS):
-                binned[k, 0] = binned[k, 1] = binned[k, 2] = np.inf
-                binned[k, 3] = binned[k, 4] = binned[k, 5] = -np.inf
-                binned[k, 6] = 0.0
-            for j in range(first, last):
-                i = order[j]
-                k = int((mid[i, axis] - c_low) * scale)
-                for m in range(3):
-                    binned[k, m] = min(binned[k, m], low[i, m])
-                    binned[k, 3 + m] = max(binned[k, 3 + m], high[i, m])
-                binned[k, 6] += 1.0
             a0 = a1 = a2 = np.inf
             b0 = b1 = b2 = -np.inf
             total = 0.0
-            for k in range(BINS - 1, 0, -1):
-                a0, a1, a2 = min(a0, binned[k, 0]), min(a1, binned[k, 1]), min(a2, binned[k, 2])
-                b0, b1, b2 = max(b0, binned[k, 3]), max(b1, binned[k, 4]), max(b2, binned[k, 5])
-                total += binned[k, 6]
+            for k in range(count - 1, 0, -1):
+                a0, a1, a2 = min(a0, bins[axis, k, 0]), min(a1, bins[axis, k, 1]), min(a2, bins[axis, k, 2])
+                b0, b1, b2 = max(b0, bins[axis, k, 3]), max(b1, bins[axis, k, 4]), max(b2, bins[axis, k, 5])
+                total += bins[axis, k, 6]
                 x, y, z = b0 - a0, b1 - a1, b2 - a2
                 swept[k, 0] = x * y + y * z + z * x if total > 0.0 else 0.0
                 swept[k, 1] = total
             a0 = a1 = a2 = np.inf
             b0 = b1 = b2 = -np.inf
             total = 0.0
-            for k in range(BINS - 1):
-                a0, a1, a2 = min(a0, binned[k, 0]), min(a1, binned[k, 1]), min(a2, binned[k, 2])
-                b0, b1, b2 = max(b0, binned[k, 3]), max(b1, binned[k, 4]), max(b2, binned[k, 5])
-                total += binned[k, 6]
+            for k in range(count - 1):
+                a0, a1, a2 = min(a0, bins[axis, k, 0]), min(a1, bins[axis, k, 1]), min(a2, bins[axis, k, 2])
+                b0, b1, b2 = max(b0, bins[axis, k, 3]), max(b1, bins[axis, k, 4]), max(b2, bins[axis, k, 5])
+                total += bins[axis, k, 6]
                 if total == 0.0 or swept[k + 1, 1] == 0.0:
                     continue
                 x, y, z = b0 - a0, b1 - a1, b2 - a2
@@ -143,13 +200,12 @@ def build_tree(low, high, mid, owner, order, nodes, meta, right, stack, binned, 
                     best_axis = axis
                     best_bin = k
         if best_axis < 0:
-            middle = (first + last) // 2
+            middle = (begin + end) // 2
         else:
             c_low = cl0 if best_axis == 0 else cl1 if best_axis == 1 else cl2
-            c_high = ch0 if best_axis == 0 else ch1 if best_axis == 1 else ch2
-            scale = BINS * (1.0 - 1e-9) / (c_high - c_low)
-            i = first
-            j = last - 1
+            scale = s0 if best_axis == 0 else s1 if best_axis == 1 else s2
+            i = begin
+            j = end - 1
             while i <= j:
                 if int((mid[order[i], best_axis] - c_low) * scale) <= best_bin:
                     i += 1
@@ -157,8 +213,8 @@ def build_tree(low, high, mid, owner, order, nodes, meta, right, stack, binned, 
                     order[i], order[j] = order[j], order[i]
                     j -= 1
             middle = i
-        stack[top, 0], stack[top, 1], stack[top, 2] = middle, last, node
-        stack[top + 1, 0], stack[top + 1, 1], stack[top + 1, 2] = first, middle, -1
+        stack[top, 0], stack[top, 1], stack[top, 2] = middle, end, node
+        stack[top + 1, 0], stack[top + 1, 1], stack[top + 1, 2] = begin, middle, -1
         top += 2
     # A left child follows its parent at once; what comes after a subtree is known once all are numbered.
     meta[0, 0] = used
@@ -704,25 +760,26 @@ def solids_at(nodes, meta, tris, owner, closed, x, y, z, only, length):  # type:
 @_compiled
 def sweep_directions(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, closed, grid, place, ray,
-    points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
+    points, frames, axes, xs, rolls, nozzle, starts, ends, radii, axial,
     directions, free, inside, torch_x, torch_y, torch_z, open_, tried,
 ):  # fmt: skip
     """Verdicts for some of the directions.
 
-    nozzle is (stand-off, length, radius), already grown by the margin like radii. free (k, D, R) becomes 1
+    nozzle is (stand-off, length, radius), already grown by the margin like radii. The first ``axial`` of the parts
+    lie along the torch's axis, so that they are tried once for all rolls. free (k, D, R) becomes 1
     where the whole torch is clear; inside (k, D) becomes 1 where the torch is wholly within a solid. Points are the
     inner loop: what stopped the torch at one point is likely to stop it at the next, and is tried first.
-    torch_x, torch_y, torch_z (k, 3), open_ (k,) and tried (parts,) are room to work in.
+    torch_x, torch_y, torch_z (k, 3), open_ (k,) and tried (R, parts) of -1 are room to work in.
     """
     count = points.shape[0]
     parts = radii.shape[0]
     low, height, radius = nozzle[0], nozzle[1], nozzle[2]
     # A typed -1: numba would compile what it is passed to once more for the bare number.
     none = np.int64(-1)
+    last = none
     for index in range(directions.shape[0]):
         d = directions[index]
         candidates = 0
-        last = none
         known = -1
         known_inside = False
         for p in range(count):
@@ -741,13 +798,11 @@ def sweep_directions(  # type: ignore[no-untyped-def]
             cz = points[p, 2] + low * za[2]
             if last >= 0 and cylinder_meets(tris, last, cx, cy, cz, xa, za, height, radius):
                 continue
-            if not proved_free(
-                nodes, meta, tris, grid, place, cx, cy, cz, height * za[0], height * za[1], height * za[2], radius
-            ):
-                hit = cylinder_hit(nodes, meta, tris, cx, cy, cz, xa, za, height, radius)
-                if hit >= 0:
-                    last = hit
-                    continue
+            # The nozzle stands so close to the work that the grid could prove nothing.
+            hit = cylinder_hit(nodes, meta, tris, cx, cy, cz, xa, za, height, radius)
+            if hit >= 0:
+                last = hit
+                continue
             # The nozzle touches no surface: its middle tells whether all of it is within a solid. So does the
             # middle of a neighbour's free nozzle when it lies within this one.
             qx, qy, qz = cx + 0.5 * height * za[0], cy + 0.5 * height * za[1], cz + 0.5 * height * za[2]
@@ -766,13 +821,34 @@ def sweep_directions(  # type: ignore[no-untyped-def]
             if known_inside:
                 inside[p, d] = 1
                 continue
+            stopped = False
+            for m in range(axial):
+                px, py, pz = (
+                    points[p, 0] + starts[m, 2] * za[0],
+                    points[p, 1] + starts[m, 2] * za[1],
+                    points[p, 2] + starts[m, 2] * za[2],
+                )
+                lz = ends[m, 2] - starts[m, 2]
+                dx, dy, dz = lz * za[0], lz * za[1], lz * za[2]
+                rr = radii[m]
+                if tried[0, m] >= 0 and (
+                    segment_triangle(tris, tried[0, m], px, py, pz, dx, dy, dz, rr * rr, rr * rr) <= rr * rr
+                ):
+                    stopped = True
+                elif not proved_free(nodes, meta, tris, grid, place, px, py, pz, dx, dy, dz, rr):
+                    hit = capsule_hit(nodes, meta, tris, px, py, pz, dx, dy, dz, rr)
+                    if hit >= 0:
+                        tried[0, m] = hit
+                        stopped = True
+                if stopped:
+                    break
+            if stopped:
+                continue
             open_[candidates] = p
             candidates += 1
         for r in range(rolls.shape[0]):
             turn_c, turn_s = rolls[r, 0], rolls[r, 1]
             last_part = parts - 1
-            for m in range(parts):
-                tried[m] = -1
             for index_open in range(candidates):
                 p = open_[index_open]
                 # Columns of the turned torch: X and Y by the roll, Z unchanged. The neck bends in its XZ plane, but
@@ -785,7 +861,7 @@ def sweep_directions(  # type: ignore[no-untyped-def]
                 y2 = turn_c * torch_y[p, 2] - turn_s * torch_x[p, 2]
                 z0, z1, z2 = torch_z[p, 0], torch_z[p, 1], torch_z[p, 2]
                 blocked = False
-                for step in range(parts):
+                for step in range(parts - axial):
                     # The part that was stopped at the point before comes first, then from the hand inwards.
                     m = last_part if step == 0 else parts - step
                     if step > 0 and m <= last_part:
@@ -798,14 +874,14 @@ def sweep_directions(  # type: ignore[no-untyped-def]
                     dy = lx * x1 + ly * y1 + lz * z1
                     dz = lx * x2 + ly * y2 + lz * z2
                     rr = radii[m]
-                    if tried[m] >= 0 and (
-                        segment_triangle(tris, tried[m], px, py, pz, dx, dy, dz, rr * rr, rr * rr) <= rr * rr
+                    if tried[r, m] >= 0 and (
+                        segment_triangle(tris, tried[r, m], px, py, pz, dx, dy, dz, rr * rr, rr * rr) <= rr * rr
                     ):
                         blocked = True
                     elif not proved_free(nodes, meta, tris, grid, place, px, py, pz, dx, dy, dz, rr):
                         hit = capsule_hit(nodes, meta, tris, px, py, pz, dx, dy, dz, rr)
                         if hit >= 0:
-                            tried[m] = hit
+                            tried[r, m] = hit
                             blocked = True
                     if blocked:
                         last_part = m
@@ -909,13 +985,12 @@ def _capsule_bodies(  # type: ignore[no-untyped-def]
 
 @_compiled
 def _cylinder_bodies(  # type: ignore[no-untyped-def]
-    nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark, found
+    nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark
 ):
-    """Write the bodies that meet the cylinder to ``found``; returns how many, each stamped with ``mark``."""
+    """Stamp the bodies that meet the cylinder with ``mark``."""
     half = 0.5 * height
     mx, my, mz = cx + half * za[0], cy + half * za[1], cz + half * za[2]
     ax, ay, az = abs(half * za[0]), abs(half * za[1]), abs(half * za[2])
-    total = 0
     i = 0
     count = meta.shape[0]
     while i < count:
@@ -939,23 +1014,21 @@ def _cylinder_bodies(  # type: ignore[no-untyped-def]
                 continue
             if cylinder_meets(tris, k, cx, cy, cz, xa, za, height, radius):
                 stamp[body] = mark
-                found[total] = body
-                total += 1
         i = meta[i, 0]
-    return total
 
 
 @_compiled
 def blame_directions(  # type: ignore[no-untyped-def]
     nodes, meta, tris, owner, closed, grid, place, ray,
-    points, frames, axes, xs, rolls, nozzle, starts, ends, radii,
-    directions, free, boxes, counts, stamp, found, recent, xa, ya, za,
+    points, frames, axes, xs, rolls, nozzle, starts, ends, radii, axial,
+    directions, free, boxes, counts, spare, stamp, found, recent, xa, ya, za,
 ):  # fmt: skip
     """Add to ``counts`` (bodies,) in how many blocked positions each body is met, alone or with others.
 
     A body is met when the torch meets its surface or, for a closed one with ``boxes`` (bodies, 2, 3), when the middle
     of the nozzle lies in it: just what would block the position if the body stood alone.
-    stamp and found (bodies,) are room to work in, -1 throughout, and so is recent (R, parts, some); xa, ya, za (3,).
+    spare, stamp and found (bodies,), recent (R, parts, some), all but the first -1 throughout, and xa, ya, za (3,) are
+    room to work in. ``axial`` as in ``sweep_directions``.
     """
     parts = radii.shape[0]
     low, height, radius = nozzle[0], nozzle[1], nozzle[2]
@@ -978,15 +1051,22 @@ def blame_directions(  # type: ignore[no-untyped-def]
             mark += 1
             nozzle_bodies = 0
             if blocked == rolls.shape[0]:
-                nozzle_bodies = _cylinder_bodies(
-                    nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark, found
-                )
+                # What stands in the way of nozzle and axial parts does so for all rolls.
+                _cylinder_bodies(nodes, meta, tris, owner, cx, cy, cz, xa, za, height, radius, stamp, mark)
+                for m in range(axial):
+                    lz = ends[m, 2] - starts[m, 2]
+                    _capsule_bodies(
+                        nodes, meta, tris, owner,
+                        points[p, 0] + starts[m, 2] * za[0],
+                        points[p, 1] + starts[m, 2] * za[1],
+                        points[p, 2] + starts[m, 2] * za[2],
+                        lz * za[0], lz * za[1], lz * za[2], radii[m], stamp, mark, spare, recent[0, m],
+                    )  # fmt: skip
                 half = low + 0.5 * height
                 qx, qy, qz = (points[p, 0] + half * za[0], points[p, 1] + half * za[1], points[p, 2] + half * za[2])
                 for body in range(counts.shape[0]):
-                    if (
+                    if stamp[body] == mark or (
                         closed[body]
-                        and stamp[body] != mark
                         and boxes[body, 0, 0] <= qx <= boxes[body, 1, 0]
                         and boxes[body, 0, 1] <= qy <= boxes[body, 1, 1]
                         and boxes[body, 0, 2] <= qz <= boxes[body, 1, 2]
@@ -1003,7 +1083,7 @@ def blame_directions(  # type: ignore[no-untyped-def]
                     counts[found[j]] += 1
                 turn_c, turn_s = rolls[r, 0], rolls[r, 1]
                 # The hand first: the bodies that it meets need not be looked at for the thinner parts.
-                for m in range(parts - 1, -1, -1):
+                for m in range(parts - 1, axial - 1, -1):
                     sx = turn_c * starts[m, 0] - turn_s * starts[m, 1]
                     sy = turn_s * starts[m, 0] + turn_c * starts[m, 1]
                     ex = turn_c * ends[m, 0] - turn_s * ends[m, 1] - sx

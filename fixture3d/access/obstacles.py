@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fixture3d.access import compiling
 from fixture3d.access.arrays import Array, Bytes, Ints
+from fixture3d.access.threads import in_threads, workers
 
 CELL = 24.0
 """Cell of the distance grid, mm; measured: finer cells prove more but cost more to fill."""
@@ -21,6 +22,8 @@ MOST_CELLS = 8_000_000
 FAR = 130.0
 """The grid tells distances no larger than this, mm."""
 
+Tree = tuple[NDArray[np.float32], NDArray[np.int32], Array, NDArray[np.int32]]
+"""Nodes, meta, triangles and owners as ``kernel`` wants them."""
 Body = tuple[str, ArrayLike, ArrayLike, bool]
 """Name, vertices (n, 3) world mm, faces (m, 3), whether it is a closed solid."""
 
@@ -41,7 +44,7 @@ class Obstacles:
     names: tuple[str, ...]
     closed: Bytes
     boxes: Array
-    tree: tuple[NDArray[np.float32], NDArray[np.int32], Array, NDArray[np.int32]]
+    tree: Tree
     grid: tuple[NDArray[np.float32], Array]
     ray: float
 
@@ -68,65 +71,97 @@ class Obstacles:
         names = tuple(body[0] for body in bodies)
         if len(set(names)) != len(names):
             raise ValueError("Expected bodies of different names")
-        corners = [_corners(*body) for body in bodies]
-        tris = _with_normals(np.concatenate([*corners, np.zeros((0, 3, 3))]))
-        owner = np.repeat(np.arange(len(bodies), dtype=np.int32), [len(c) for c in corners])
-        boxes = np.array(
-            [[c.min(axis=(0, 1)), c.max(axis=(0, 1))] if len(c) else np.zeros((2, 3)) for c in corners]
-        ).reshape(-1, 2, 3)
-        if len(tris):
-            order, nodes, meta = _tree(tris, owner)
-            tris, owner = np.ascontiguousarray(tris[order]), np.ascontiguousarray(owner[order])
-        else:
-            nodes, meta = np.zeros((0, 6), np.float32), np.zeros((0, 4), np.int32)
-        low, high = (boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)) if len(tris) else (np.zeros(3), np.zeros(3))
+        vertices, faces, first = _meshes(bodies)
+        closed = np.array([body[3] for body in bodies], dtype=np.uint8).reshape(-1)
+        tree, boxes = _tree(vertices, faces, closed, first)
+        some = boxes[np.diff(first) > 0]
+        low, high = (some[:, 0].min(axis=0), some[:, 1].max(axis=0)) if len(some) else (np.zeros(3), np.zeros(3))
         return cls(
             names=names,
-            closed=np.array([body[3] for body in bodies], dtype=np.uint8).reshape(-1),
+            closed=closed,
             boxes=boxes,
-            tree=(nodes, meta, tris, owner),
-            grid=_grid(boxes[[len(c) > 0 for c in corners]], region),
+            tree=tree,
+            grid=_grid(some, region),
             ray=2.0 * float(np.linalg.norm(high - low)) + 1.0,
         )
 
 
-def _tree(tris: Array, owner: NDArray[np.int32]) -> tuple[Ints, NDArray[np.float32], NDArray[np.int32]]:
-    """Order of the triangles (t, 12), nodes and meta of the tree over them."""
+def _meshes(bodies: Sequence[Body]) -> tuple[Array, Ints, Ints]:
+    """Vertices (v, 3) and faces (t, 3) of all bodies one after the other, and where the faces of each begin (n + 1,)."""
+    all_vertices, all_faces, first, count = [np.zeros((0, 3))], [np.zeros((0, 3), np.int64)], [0], 0
+    for name, vertices, faces, _ in bodies:
+        v, f = np.asarray(vertices, dtype=np.float64), np.asarray(faces, dtype=np.int64)
+        if v.ndim != 2 or v.shape[1] != 3 or f.ndim != 2 or f.shape[1] != 3:
+            raise ValueError(f'body "{name}": expected vertices (n, 3) and faces (m, 3), got {v.shape} and {f.shape}')
+        if not np.isfinite(v).all() or (f.size and (f.min() < 0 or f.max() >= len(v))):
+            raise ValueError(f'body "{name}": expected finite vertices and faces that name them')
+        all_vertices.append(v)
+        all_faces.append(f + count)
+        first.append(first[-1] + len(f))
+        count += len(v)
+    return np.concatenate(all_vertices), np.concatenate(all_faces), np.array(first, dtype=np.int64)
+
+
+def _tree(vertices: Array, faces: Ints, closed: Bytes, first: Ints) -> tuple[Tree, Array]:
+    """The tree over the triangles of all bodies, and the box (2, 3) of each body.
+
+    Each body has a tree of its own, and a tree over the bodies' boxes joins them: so that all nodes of a body can be
+    skipped at once, and bodies are worked on in several threads.
+    """
     from fixture3d.access import kernel
 
-    count = len(tris)
-    corners = tris[:, :9].reshape(-1, 3, 3)
-    low, high = corners.min(axis=1), corners.max(axis=1)
+    count, bodies = len(faces), len(closed)
+    tris, owner, boxes = np.zeros((count, 12)), np.zeros(count, np.int32), np.zeros((bodies, 2, 3))
+    low, high, mid = np.zeros((3, count, 3))
     order = np.arange(count, dtype=np.int64)
-    nodes, meta = np.zeros((2 * count + 1, 6), np.float32), np.zeros((2 * count + 1, 4), np.int32)
-    right, stack = np.zeros(2 * count + 1, np.int32), np.zeros((count + 256, 3), np.int64)
-    binned, swept = np.zeros((kernel.BINS, 7)), np.zeros((kernel.BINS, 2))
-    used = kernel.build_tree(low, high, 0.5 * (low + high), owner, order, nodes, meta, right, stack, binned, swept)
-    return order, nodes[:used].copy(), meta[:used].copy()
+    some = np.flatnonzero(np.diff(first) > 0)
+    nodes, meta = np.zeros((2 * count, 6), np.float32), np.zeros((2 * count, 4), np.int32)
+    sizes = np.zeros(bodies, np.int64)
+
+    def grow(items: tuple[Array, Array, Array], order: Ints, begin: int, end: int, leaf: int, at: int) -> int:
+        right, stack = np.zeros(2 * (end - begin), np.int32), np.zeros((end - begin + 256, 3), np.int64)
+        room = (nodes[at:], meta[at:]) if leaf > 1 else (top_nodes, top_meta)
+        bins, swept = np.zeros((3, kernel.BINS, 7)), np.zeros((kernel.BINS, 2))
+        return int(kernel.build_tree(*items, order, begin, end, leaf, *room, right, stack, bins, swept))
+
+    def trees(which: Ints) -> None:
+        kernel.place_triangles(vertices, faces, closed, first, which, tris, owner, boxes, low, high, mid)
+        for body in which:
+            begin, end = int(first[body]), int(first[body + 1])
+            sizes[body] = grow((low, high, mid), order, begin, end, kernel.LEAF, 2 * begin)
+            meta[2 * begin : 2 * end, 3] = body
+
+    in_threads(trees, _lots(some, first))
+    top_nodes, top_meta = np.zeros((2 * len(some), 6), np.float32), np.zeros((2 * len(some), 4), np.int32)
+    if not len(some):
+        return (top_nodes, top_meta, tris, owner), boxes
+    among = np.arange(len(some), dtype=np.int64)
+    corners = np.ascontiguousarray(boxes[some, 0]), np.ascontiguousarray(boxes[some, 1])
+    used = grow((*corners, 0.5 * (corners[0] + corners[1])), among, 0, len(some), 1, 0)
+    # Each leaf of the upper tree is replaced by the tree of its body.
+    leaves = top_meta[:used, 2] > 0
+    body_of = some[among[top_meta[:used, 1]]]
+    at = np.concatenate([[0], np.cumsum(np.where(leaves, sizes[body_of], 1))])
+    out_nodes, out_meta = np.zeros((at[-1], 6), np.float32), np.zeros((at[-1], 4), np.int32)
+    inner = at[:-1][~leaves]
+    out_nodes[inner], out_meta[inner, 0], out_meta[inner, 3] = (
+        top_nodes[:used][~leaves],
+        at[top_meta[:used, 0][~leaves]],
+        -1,
+    )
+    for k in np.flatnonzero(leaves):
+        body, to = body_of[k], slice(at[k], at[k + 1])
+        begin = 2 * first[body]
+        out_nodes[to], out_meta[to] = nodes[begin : begin + sizes[body]], meta[begin : begin + sizes[body]]
+        out_meta[to, 0] += at[k]
+    return (out_nodes, out_meta, tris[order], owner), boxes
 
 
-def _corners(name: str, vertices: ArrayLike, faces: ArrayLike, closed: bool) -> Array:
-    """Triangles (m, 3, 3) of one body, outward when it is closed."""
-    v = np.asarray(vertices, dtype=np.float64)
-    f = np.asarray(faces, dtype=np.int64)
-    if v.ndim != 2 or v.shape[1] != 3 or f.ndim != 2 or f.shape[1] != 3:
-        raise ValueError(f'body "{name}": expected vertices (n, 3) and faces (m, 3), got {v.shape} and {f.shape}')
-    if not np.isfinite(v).all() or (f.size and (f.min() < 0 or f.max() >= len(v))):
-        raise ValueError(f'body "{name}": expected finite vertices and faces that name them')
-    out: Array = v[f]
-    if closed and len(out):
-        about = out - out.mean(axis=(0, 1))
-        if float(np.einsum("ij,ij->", about[:, 0], np.cross(about[:, 1], about[:, 2]))) < 0.0:
-            out = np.ascontiguousarray(out[:, ::-1])
-    return out
-
-
-def _with_normals(corners: Array) -> Array:
-    """Triangles (m, 12): corners and unit normal; the normal is zero when the triangle has no area."""
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    size = np.linalg.norm(normal, axis=1)[:, None]
-    normal = np.where(size > 1e-12, normal / np.where(size > 1e-12, size, 1.0), 0.0)
-    return np.ascontiguousarray(np.hstack([corners.reshape(-1, 9), normal]))
+def _lots(some: Ints, first: Ints) -> list[Ints]:
+    """Bodies in lots of about as many triangles, a few for each thread."""
+    ends = np.cumsum(np.diff(first)[some])
+    share = max(1, int(ends[-1]) // (2 * workers())) if len(some) else 1
+    return [np.ascontiguousarray(lot) for lot in np.split(some, np.flatnonzero(np.diff((ends - 1) // share)) + 1)]
 
 
 def _grid(boxes: Array, region: ArrayLike | None) -> tuple[NDArray[np.float32], Array]:

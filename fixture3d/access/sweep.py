@@ -17,7 +17,7 @@ from fixture3d.access.arrays import Array, Bytes, Ints
 from fixture3d.access.filler import Feed, with_feeding
 from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.threads import chunks, in_threads
-from fixture3d.access.torch_space import TorchBody
+from fixture3d.access.torch_space import TorchBody, in_parts
 from fixture3d.access.welds import WeldPoints
 from fixture3d.access.window import Window
 from fixture3d.frame import cos_sin
@@ -56,6 +56,11 @@ class Question:
     order: Ints
     shape: tuple[int, int, int]
 
+    @property
+    def parts(self) -> int:
+        """How many capsules the torch is made of."""
+        return len(self.torch[8])
+
 
 def question(
     obstacles: Obstacles, torch: TorchBody, points: ArrayLike, frames: ArrayLike, window: Window, margin: float
@@ -67,6 +72,7 @@ def question(
         raise ValueError(f"Expected points (k, 3) and frames (k, 3, 3), got {p.shape} and {f.shape}")
     if not (np.isfinite(p).all() and np.isfinite(f).all()):
         raise ValueError("Expected finite points and frames")
+    torch, axial = in_parts(torch)
     axes, xs = window.local_axes()
     rolls = np.array([cos_sin(float(roll)) for roll in window.rolls])
     nozzle = np.array([torch.stand_off - margin, torch.nozzle_length + 2.0 * margin, torch.nozzle_radius + margin])
@@ -82,6 +88,7 @@ def question(
             np.ascontiguousarray(torch.starts),
             np.ascontiguousarray(torch.ends),
             np.ascontiguousarray(torch.radii + margin),
+            axial,
         ),
         order=window.nominal_first(),
         shape=window.shape,
@@ -118,7 +125,7 @@ def sweep(
 
     def directions(chunk: Ints) -> None:
         axes = np.zeros((3, count, 3))
-        room = (np.zeros(count, np.int32), np.zeros(len(torch.radii), np.int64))
+        room = (np.zeros(count, np.int32), np.full((len(window.rolls), q.parts), -1, np.int64))
         kernel.sweep_directions(*q.scene, *q.torch, chunk, free, inside, *axes, *room)
 
     in_threads(directions, chunks(len(q.order)))
@@ -161,10 +168,20 @@ def blame(
 
     def directions(chunk: Ints) -> None:
         stamp, found = np.full((2, len(obstacles.names)), -1, np.int64)
-        recent = np.full((len(window.rolls), len(torch.radii), RECENT), -1, np.int64)
+        recent = np.full((len(window.rolls), q.parts, RECENT), -1, np.int64)
         row = counts[rows[int(chunk[0])]]
         kernel.blame_directions(
-            *q.scene, *q.torch, chunk, free, obstacles.boxes, row, stamp, found, recent, *np.zeros((3, 3))
+            *q.scene,
+            *q.torch,
+            chunk,
+            free,
+            obstacles.boxes,
+            row,
+            np.zeros_like(row),
+            stamp,
+            found,
+            recent,
+            *np.zeros((3, 3)),
         )
 
     in_threads(directions, lots)
