@@ -18,7 +18,7 @@ import pytest
 
 from fixture3d.access.obstacles import Obstacles
 from fixture3d.cache import Store
-from fixture3d.checks import torch_access
+from fixture3d.checks import torch_access, torch_words
 from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab
 
 CHECK = torch_access.CHECK
@@ -321,11 +321,11 @@ def test_a_joint_too_narrow_for_the_nozzle_is_told_so() -> None:
     tables["weld"] = [weld]
     made = job(tables)
     asked = torch_access.question(made, made.welds[0], {})
-    assert "leaves 30 degrees" in torch_access._too_narrow(asked)
-    assert "needs 34" in torch_access._too_narrow(asked)
+    assert "leaves 30 degrees" in torch_words.too_narrow(asked)
+    assert "needs 34" in torch_words.too_narrow(asked)
     tables["technique"]["t1"]["stand_off"] = 18
     made = job(tables)
-    assert torch_access._too_narrow(torch_access.question(made, made.welds[0], {})) == ""
+    assert torch_words.too_narrow(torch_access.question(made, made.welds[0], {})) == ""
 
 
 def test_needs_a_weld_and_says_what_is_left_out() -> None:

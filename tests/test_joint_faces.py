@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from fixture3d.access.shipped import TECHNIQUES
 from fixture3d.access.welds import Weld, joint_frame, middle_angle
 from fixture3d.checks import torch_access
+from fixture3d.checks.weld_paths import suits
 from fixture3d.frame import unit
 from fixture3d.job.pieces import piece_shape
 from fixture3d.job.weldment import build
@@ -160,7 +161,7 @@ def test_the_worst_part_of_a_path_is_held_against_the_technique() -> None:
     path = np.array([[0.0, 0, 0], [20, 0, 0], [40, 0, 0]])
     weld = Weld(name="w", type="fillet", joins=("a", "b"), size=3.0, path=path, technique="corner",
                 sides=np.array([flat, steep], dtype=float))  # fmt: skip
-    (found,) = torch_access._angle(weld, TECHNIQUES["corner"])
+    (found,) = suits(weld, TECHNIQUES["corner"], torch_access.CHECK.finding)
     turn = math.degrees(math.atan2(0.8, -0.6))
     assert found.measured == pytest.approx(turn / 2.0 - 45.0, abs=1e-3)
     assert found.at == pytest.approx((30.0, 0.0, 0.0))

@@ -87,7 +87,7 @@ class Obstacles:
 
 
 def _meshes(bodies: Sequence[Body]) -> tuple[Array, Ints, Ints]:
-    """Vertices (v, 3) and faces (t, 3) of all bodies one after the other, and where the faces of each begin (n + 1,)."""
+    """Vertices (v, 3) and faces (t, 3) of all bodies in turn, and where the faces of each begin (bodies + 1,)."""
     all_vertices, all_faces, first, count = [np.zeros((0, 3))], [np.zeros((0, 3), np.int64)], [0], 0
     for name, vertices, faces, _ in bodies:
         v, f = np.asarray(vertices, dtype=np.float64), np.asarray(faces, dtype=np.int64)

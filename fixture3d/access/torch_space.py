@@ -171,7 +171,7 @@ def _outside(torch: TorchBody, k: int) -> tuple[Array, Array] | None:
     """Ends of a capsule's axis without the balls at either end that lie within a thicker capsule; None if all do."""
     p, q, radius = torch.starts[k], torch.ends[k], float(torch.radii[k])
     for a, b, thick in zip(torch.starts, torch.ends, torch.radii, strict=True):
-        # Such balls lie next to each other, as distances from a segment are convex: the last of them is found by halving.
+        # Such balls lie side by side, as distances from a segment are convex: the last of them is found by halving.
         room = float(thick) - radius
         if room <= 0.0:
             continue

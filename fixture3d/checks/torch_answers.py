@@ -1,0 +1,142 @@
+"""Answers on torch access: worked out once, kept by all that they depend on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from fixture3d import frame
+from fixture3d.access.access import ANSWER_VERSION, WeldAccess, answer
+from fixture3d.access.obstacles import Obstacles
+from fixture3d.cache import content_key
+from fixture3d.checks.base import Progress
+from fixture3d.checks.torch_question import Asked
+from fixture3d.frame import Array
+from fixture3d.job import Body, Job
+from fixture3d.job.table_body import plates
+from fixture3d.tolerance import NUMERIC, SHOP
+
+_KIND = "torch-1"
+
+
+@dataclass(frozen=True, eq=False)
+class Obstacle:
+    """All bodies of one item, as one obstacle."""
+
+    name: str
+    bodies: tuple[Body, ...]
+    plate: tuple[Array, Any] | None
+    box: Array
+    key: str
+
+    def mesh(self) -> tuple[str, Array, Any, bool]:
+        """Name, vertices, faces and closed, as ``Obstacles.build`` takes them."""
+        if self.plate is not None:
+            return self.name, *self.plate, True
+        vertices, faces, start = [], [], 0
+        for body in self.bodies:
+            mesh = body.shape.mesh
+            vertices.append(frame.points(body.body_to_world, mesh.vertices))
+            faces.append(mesh.faces + start)
+            start += len(mesh.vertices)
+        return self.name, np.concatenate(vertices), np.concatenate(faces), True
+
+
+def obstacles(job: Job) -> list[Obstacle]:
+    """Everything that the torch may hit, one obstacle an item, in file order, then the plates."""
+    groups: dict[str, list[Body]] = {}
+    for body in job.bodies:
+        if body.role != "sweep":
+            groups.setdefault(body.item, []).append(body)
+    for bead in job.beads:
+        groups.setdefault(bead.name, []).append(bead)
+    out = []
+    for name, bodies in groups.items():
+        boxes = np.stack([body.box for body in bodies])
+        parts: list[str | bytes] = [name]
+        for body in bodies:
+            pose = np.round(body.body_to_world / NUMERIC.key) * NUMERIC.key + 0.0
+            parts += [body.shape.key, pose.tobytes()]
+        box = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+        out.append(Obstacle(name, tuple(bodies), None, box, content_key(parts)))
+    for plate in plates(job.table):
+        vertices, faces = plate.box()
+        name = plate.name if plate.name not in groups else f"{plate.name} (plate)"
+        box = np.stack([vertices.min(axis=0), vertices.max(axis=0)])
+        out.append(Obstacle(name, (), (vertices, faces), box, content_key([name, vertices.tobytes()])))
+    return out
+
+
+def answers(job: Job, asked: Sequence[Asked], progress: Progress) -> list[WeldAccess]:
+    """One answer a question: from the cache, or worked out, with numba only then."""
+    keys = question_keys(job, asked)
+    found: list[WeldAccess | None] = [_kept(job, key) for key in keys]
+    open_ = [k for k, one in enumerate(found) if one is None]
+    if open_:
+        ready = in_the_way(job, [asked[k] for k in open_])
+        for done, k in enumerate(open_):
+            progress("torch access", done, len(open_))
+            one = answer(
+                ready,
+                asked[k].torch,
+                asked[k].points,
+                asked[k].window,
+                asked[k].weld.joins,
+                feed=asked[k].feed,
+                later=asked[k].later,
+            )
+            found[k] = one
+            if job.store is not None:
+                job.store.put_json(keys[k], _KIND, one.to_dict())
+        progress("torch access", len(open_), len(open_))
+    return [one for one in found if one is not None]
+
+
+def question_keys(job: Job, asked: Sequence[Asked]) -> list[str]:
+    """For each question a key of all that its answer depends on."""
+    around = obstacles(job)
+    return [key_of(one, around) for one in asked]
+
+
+def in_the_way(job: Job, asked: Sequence[Asked]) -> Obstacles:
+    """Everything that a torch may hit at these welds; bodies within reach of none of them change no answer."""
+    boxes = np.stack([one.box for one in asked])
+    near = [o for o in obstacles(job) if any(meet(o.box, box) for box in boxes)]
+    region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+    return Obstacles.build([o.mesh() for o in near], region)
+
+
+def _kept(job: Job, key: str) -> WeldAccess | None:
+    data = job.store.get_json(key, _KIND) if job.store is not None else None
+    if data is None:
+        return None
+    try:
+        return WeldAccess.from_dict(data)
+    except (KeyError, TypeError, ValueError, IndexError):
+        return None
+
+
+def key_of(asked: Asked, around: Sequence[Obstacle]) -> str:
+    """What the answer depends on: the weld, the window, the torch, and the bodies within its reach."""
+    torch, window, points, box, feed = asked.torch, asked.window, asked.points, asked.box, asked.feed
+    later = asked.later
+    numbers = [
+        np.array([ANSWER_VERSION, NUMERIC.chord, SHOP.torch_margin, torch.stand_off]),
+        np.array([torch.nozzle_radius, torch.nozzle_length, window.nominal_travel]),
+        *(torch.starts, torch.ends, torch.radii, window.works, window.leans, window.rolls, window.cost),
+        *(values for sense, leans in window.runs for values in (np.array([sense]), leans)),
+        *(points.points, points.frames, points.lengths, points.joined),
+        *((feed.starts, feed.ends, feed.radii) if feed is not None else ()),
+        *((later[0].points, later[1][1]) if later is not None else ()),
+    ]
+    rounded = [np.round(np.asarray(n, dtype=np.float64) / NUMERIC.key) * NUMERIC.key + 0.0 for n in numbers]
+    parts: list[str | bytes] = ["|".join(str(n.shape) for n in rounded), *(n.tobytes() for n in rounded)]
+    return content_key([*parts, *asked.weld.joins, *(o.key for o in around if meet(o.box, box))])
+
+
+def meet(a: Array, b: Array) -> bool:
+    """Whether two boxes (2, 3) have a point in common."""
+    return bool((a[0] <= b[1]).all() and (b[0] <= a[1]).all())
