@@ -18,6 +18,7 @@ __version__ = "0.2.0"
 if TYPE_CHECKING:
     from fixture3d.engine import check, load
     from fixture3d.errors import BadSolid, FixtureError, SceneError
+    from fixture3d.locating.located import Located, locate_piece
     from fixture3d.report import Report
     from fixture3d.scene import Scene, dump
     from fixture3d.solid.relate import Relation, relate
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 _PUBLIC = {
     "BadSolid": "errors",
     "FixtureError": "errors",
+    "Located": "locating.located",
     "Relation": "solid.relate",
     "Report": "report",
     "Scene": "scene",
@@ -32,12 +34,14 @@ _PUBLIC = {
     "check": "engine",
     "dump": "scene",
     "load": "engine",
+    "locate_piece": "locating.located",
     "relate": "solid.relate",
 }
 
 __all__ = [
     "BadSolid",
     "FixtureError",
+    "Located",
     "Relation",
     "Report",
     "Scene",
@@ -46,6 +50,7 @@ __all__ = [
     "check",
     "dump",
     "load",
+    "locate_piece",
     "relate",
 ]
 

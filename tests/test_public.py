@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import fixture3d
@@ -27,7 +28,7 @@ DATA: dict[str, Any] = {
 def test_the_public_names_are_these() -> None:
     assert set(fixture3d.__all__) >= {
         "BadSolid", "FixtureError", "Relation", "Report", "Scene", "SceneError", "__version__",
-        "check", "dump", "load", "relate",
+        "Located", "check", "dump", "load", "locate_piece", "relate",
     }  # fmt: skip
     assert all(hasattr(fixture3d, name) for name in fixture3d.__all__)
     with pytest.raises(AttributeError, match="no_such_name"):
@@ -143,3 +144,18 @@ def test_relate_refuses_what_is_no_solid() -> None:
         fixture3d.relate(cadquery.Workplane("XY").rect(10, 10).extrude(10).faces(">Z").val(), trimesh_box((0, 0, 0)))
     with pytest.raises(fixture3d.BadSolid):
         fixture3d.relate("a box", trimesh_box((0, 0, 0)))
+
+
+@pytest.mark.parametrize("box", [cadquery_box, trimesh_box])
+def test_locate_piece_tells_what_is_left_free(box: Any) -> None:
+    under = {"left": box((-6, 0, -10)), "right": box((6, 0, -10))}
+    on = fixture3d.locate_piece(box((0, 0, 0)), under)
+    assert (on.rank, on.rests, on.opposed) == (3, True, ())
+    slides = {tuple(np.round(m.twist[:3], 6)) for m in on.free_motions if m.kind == "free" and not m.twist[3:].any()}
+    assert slides == {(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0)}
+    assert [tuple(way) for way in on.can_leave if tuple(way) in ((0, 0, 1), (0, 0, -1))] == [(0, 0, 1)]
+    held = fixture3d.locate_piece(box((0, 0, 0)), under | {"side": box((0, 10, 0)), "end": box((10, 0, 0))})
+    assert isinstance(held, fixture3d.Located)
+    assert (held.rank, held.located) == (6, True)
+    with pytest.raises(ValueError, match="gravity"):
+        fixture3d.locate_piece(box((0, 0, 0)), under, gravity=(0, 0, 0))
