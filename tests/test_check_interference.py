@@ -54,7 +54,50 @@ def test_a_block_stops_short_up_to_one_pitch_away(gap: float, told: bool) -> Non
     for finding in found:
         assert finding.subjects == ("S1", "panel")
         assert finding.measured == pytest.approx(gap, abs=1e-3)
-        assert "back (+Y); the next hole that way is E5" in finding.remedy
+        # A hole is 50 further, right for 49 but not for 0.03.
+        assert ("back (+Y); the next hole that way is E5" in finding.remedy) is (gap > 45.0)
+        assert ("put 0.03 mm of shims on its back" in finding.remedy) is (gap < 1.0)
+
+
+@pytest.mark.parametrize(("gap", "hole"), [(44.9, False), (45.1, True), (5.1, False)])
+def test_the_next_hole_is_named_for_a_move_of_nearly_a_pitch_only(gap: float, hole: bool) -> None:
+    """A tenth of the pitch of 50 either way."""
+    (finding,) = of_rule(ask(CHECK, panel_behind(gap)), "stops-short")
+    assert ("the next hole that way is E5" in finding.remedy) is hole
+    if not hole:
+        assert f"use a size whose back is {gap} mm further out, or set the work {gap} mm front (-Y)" in finding.remedy
+
+
+@pytest.mark.parametrize(("gap", "shims"), [(4.9, True), (5.1, False)])
+def test_what_shims_fill(gap: float, shims: bool) -> None:
+    (finding,) = of_rule(ask(CHECK, panel_behind(gap)), "stops-short")
+    assert (f"put {gap} mm of shims on its back" in finding.remedy) is shims
+
+
+def test_the_work_is_not_moved_off_a_stop_that_is_right() -> None:
+    """The second stop touches the panel's far side: only the first one can be mended."""
+    tables = panel_behind(2.0)
+    assert "by the offset" in of_rule(ask(CHECK, tables), "stops-short")[0].remedy
+    far = post("S2", "E4") | {"free": [250, 300, 0, 180]}
+    del far["hole"]
+    tables["place"].append(far)
+    (finding,) = of_rule(ask(CHECK, tables), "stops-short")
+    assert finding.remedy.startswith("put 2 mm of shims on its back: S1 should go")
+
+
+def test_a_block_that_carries_another_piece_is_not_lowered() -> None:
+    """R1 is 1 too high for the sunk bar, but the other bar lies on it rightly."""
+    places = [post("R1", "E4", height=50)]
+    sunk = scene(place=places, plate=[slab("bar", (180, 130, 49), (210, 170, 69))])
+    (finding,) = of_rule(ask(CHECK, sunk), "overlap")
+    assert "use a block that is 1 mm lower than R1" in finding.remedy
+    both = scene(
+        place=places,
+        plate=[slab("bar", (180, 130, 49), (210, 170, 69)), slab("other", (220, 130, 50), (270, 170, 70))],
+    )
+    (finding,) = of_rule(ask(CHECK, both), "overlap")
+    assert "do not lower R1, for it carries other too" in finding.remedy
+    assert "1 mm lower" in finding.remedy
 
 
 def test_a_block_that_carries_another_need_not_touch_the_work() -> None:
@@ -76,7 +119,9 @@ def test_overlap_gives_depth_and_way_out(depth: float) -> None:
     assert finding.measured == pytest.approx(depth, abs=1e-6)
     assert finding.limit == SHOP.contact
     assert "front (-Y)" in finding.remedy
-    assert "the next hole that way is E3" in finding.remedy
+    # A hole further the block would be 47 or more off the work.
+    assert "next hole" not in finding.remedy
+    assert re.match(r"set the work \S+ mm back \(\+Y\) by the offset in \[weldment\], or use a size", finding.remedy)
     assert finding.at is not None
     x, y, z = finding.at
     assert 175 <= x <= 275

@@ -94,6 +94,33 @@ def test_three_faces_at_least(count: int, told: bool) -> None:
     assert bool(found(table((50.3,) * count, stops=[]))) is told
 
 
+@pytest.mark.parametrize(
+    ("dy", "width", "told"),
+    [(6.35, 25.0, True), (6.35, 25.03, True), (6.35, 25.2, False), (13.1, 25.0, False), (-3.0, 25.0, True)],
+)
+def test_stops_of_one_side_that_are_all_off_by_the_same_are_one_wrong_length(
+    dy: float, width: float, told: bool
+) -> None:
+    """The bar lies against two stops in front, 335 from A1; those behind stand at 375 + dy, one perhaps a bit less."""
+    stops = [{**post(f"F{k}", "A1", height=90), "free": [x, 310, 0, 0]} for k, x in ((1, 200.0), (2, 400.0))] + [
+        {**post(f"S{k}", "A1", height=90, width=2 * half), "free": [x, 375 + dy + 25.0, 0, 180]}
+        for k, x, half in ((1, 250.0, 25.0), (2, 650.0, width))
+    ]
+    for stop in stops:
+        del stop["hole"]
+    tables = table(stops=stops)
+    named = found(tables)
+    assert bool(named) is told
+    for finding in named:
+        assert finding.subjects == ("weldment", "S1", "S2")
+        assert finding.measured == pytest.approx(abs(dy), abs=0.05)
+        assert ("short" if dy > 0.0 else "long") in finding.remedy
+        assert "one length is wrong" in finding.remedy
+        if width == 25.0:
+            tables["plate"][0]["outline"] = [[x, y + dy if y else 0] for x, y in tables["plate"][0]["outline"]]
+            assert ask(interference.CHECK, tables).findings == ()
+
+
 def test_the_stops_that_are_right_speak_against_a_shift_along_them() -> None:
     """Three risers too high by 0.3 and stops that touch: a lift leaves the stops alone, an offset would not."""
     (finding,) = found(table((50.3, 50.3, 50.3, 50.3)))

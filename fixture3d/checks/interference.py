@@ -13,14 +13,14 @@ from fixture3d import frame
 from fixture3d.checks import finished_beads
 from fixture3d.checks.base import Check, Finding, Point, Progress, Result, Rule, neat, point
 from fixture3d.checks.opening import Hit, clamp_rows, open_hits
-from fixture3d.checks.overlap_remedies import back_off, retreat
+from fixture3d.checks.overlap_remedies import back_off, locating, retreat
 from fixture3d.checks.trial import skipped
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.clamping import placed_tip
 from fixture3d.job.contact import pad_gap
 from fixture3d.job.keepout import bead_distance
-from fixture3d.job.misplaced import misplaced
+from fixture3d.job.misplaced import Misplaced, alike, misplaced
 from fixture3d.job.resting import UPWARD, rests_on
 from fixture3d.job.table_body import Plate, PlateRelation, plates, relate_stored
 from fixture3d.job.wayout import in_words, length, next_hole, remedy
@@ -36,11 +36,13 @@ RULES = (
     Rule(
         name="work-misplaced",
         level="fail",
-        title="The whole work is off, not the blocks",
+        title="The work is off, not the blocks",
         meaning="What is wrong at these blocks has one cause: every face that should meet the work is off by the same "
-        "shift of the work. The figure is how far. Its parts are listed too; they go when the cause goes. It is a "
-        "warning when the work is in none of the blocks.",
-        cure="Set lift or offset of the weldment as given. If the work is where it should be, all the blocks are off.",
+        "shift of the work, or all stops of one side by the same amount, where those of the other side are right: "
+        "then one length is wrong. The figure is how far. Its parts are listed too; they go when the cause goes. It "
+        "is a warning when the work is in none of the blocks.",
+        cure="Set lift or offset of the weldment as given, or correct the length. If the work is as it should be, all "
+        "these blocks are off.",
     ),
     Rule(
         name="overlap",
@@ -301,11 +303,35 @@ def _row(a: str, b: str, relation: Relation | PlateRelation) -> dict[str, Any]:
 
 def _misplaced(job: Job) -> Iterator[Finding]:
     """Whether one error of the work's place is behind what is wrong at several blocks; their findings stay."""
-    found = misplaced(job) if job.weldment is not None else None
-    if found is None:
+    if job.weldment is None:
         return
+    found = misplaced(job)
+    if found is not None:
+        yield _shifted(job, found)
+    for side in alike(job, found.blocks if found is not None else ()):
+        first = ", ".join(side.blocks[:_NAMED]) + (" and others" if side.blocks[_NAMED:] else "")
+        by, units = abs(side.gap), job.scene.units
+        which = "the work is short there, or its stops are set too far out"
+        if side.gap < 0.0:
+            which = "the work is long there, or its stops are set too far in"
+        yield CHECK.finding(
+            "work-misplaced",
+            ["weldment", *side.blocks],
+            f"all stops of one side are off by the same, those of the other side are not: {first}",
+            level="fail" if side.gap < 0.0 else "warn",
+            measured=neat(by),
+            limit=SHOP.contact,
+            unit="mm",
+            at=point(side.at),
+            remedy=f"one length is wrong, not each stop by itself: {which}; correct it in the file by "
+            f"{length(by, units)}, or move all of them {in_words(side.way * side.gap, units)}",
+        )
+
+
+def _shifted(job: Job, found: Misplaced) -> Finding:
+    """One shift of the work."""
     first = ", ".join(found.blocks[:_NAMED]) + (" and others" if found.blocks[_NAMED:] else "")
-    yield CHECK.finding(
+    return CHECK.finding(
         "work-misplaced",
         ["weldment", *found.blocks],
         f"the whole work is off by one and the same way, at {first}",
@@ -371,7 +397,9 @@ def _apart(work: _Work, mover: Body, stays: Body, way: Array | None) -> str:
             if words:
                 return words
         if way is not None:
-            return remedy(work.job, mover, retreat(work.job, item, way, triangles), out=False)
+            way = retreat(work.job, item, way, triangles)
+            pad = locating(work.job, item, way, triangles)
+            return remedy(work.job, mover, way, out=False, pad=pad)
     return remedy(work.job, mover, way) if way is not None else f"move {mover.item} away from {stays.item}"
 
 
@@ -836,8 +864,9 @@ def _bring_up(work: _Work, body: Body, pad: PlacedPad, gap: float) -> str:
     lean = float(pad.normal[2])
     if NUMERIC.merge < lean < _OPPOSED:  # a side of a V: going up closes both sides alike
         return f"raise {body.item} by {length(gap / lean, work.job.scene.units)}"
-    words = remedy(work.job, body, pad.normal * gap)
-    if gap <= SHOP.report_gap and abs(lean) < _OPPOSED and "notch" not in words and "slide" not in words:
+    words = remedy(work.job, body, pad.normal * gap, pad=pad)
+    other = "notch" in words or "slide" in words or "shims" in words
+    if gap <= SHOP.report_gap and abs(lean) < _OPPOSED and not other:
         words += f", or put {length(gap, work.job.scene.units)} of shims on its {pad.pad.name}"
     return words
 

@@ -161,6 +161,24 @@ def _next_to(job: Job, item: Seat, far: int = 1) -> Iterator[_Step]:
                 yield _Step(gap=0.0, hole=there, slide=item.slide, shift=shift)
 
 
+def locating(job: Job, item: Seat, way: Array, triangles: Array) -> PlacedPad | None:
+    """The face of a block that goes back from a piece along a way out, so that it then touches it; None if none does.
+
+    Args:
+        job: the setup.
+        item: the block.
+        way: (3,) its way out, world.
+        triangles: (m, 3, 3) of the piece, world.
+    """
+    far = float(np.linalg.norm(way))
+    for pad in placed_pads(item):
+        if float(-way @ pad.normal) > _SQUARE * far and abs(float(pad.normal @ item.plane_to_world[:3, 2])) < _SIDEWAYS:
+            clear = pad_clearance(pad, triangles, far + NEAR)
+            if clear is not None and abs(clear + far) <= NEAR:
+                return pad
+    return None
+
+
 def retreat(job: Job, item: Seat, way: Array, triangles: Array) -> Array:
     """The way out that does not lead a face of the block further through the piece, (3,) mm.
 

@@ -17,7 +17,7 @@ from fixture3d.job.contact import near_pads
 from fixture3d.tolerance import SHOP
 from fixture3d.units import Units, from_mm, length
 
-REACH = 10.0  # mm; a pad further from the work than this is not taken to be meant for it
+REACH = 13.0  # mm, a little over 1/2 in; a pad further from the work than this is not taken to be meant for it
 SAME = 0.05  # mm; two faces that are off by no more than this from each other are off by the same
 _LEAST_PADS = 3
 _LEAST_BLOCKS = 2  # with less it is as well the block that is wrong
@@ -42,6 +42,23 @@ class Misplaced:
     keys: tuple[str, ...]
     blocks: tuple[str, ...]
     sunk: bool
+    at: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Alike:
+    """All stops of one side off by the same, while others hold the work where it is.
+
+    Attributes:
+        blocks: in file order.
+        gap: what each of them stands short, mm; negative when the work is in them.
+        way: (3,) unit, world: how they look at the work.
+        at: (3,) middle of their faces.
+    """
+
+    blocks: tuple[str, ...]
+    gap: float
+    way: Array
     at: Array
 
 
@@ -81,6 +98,29 @@ def misplaced(job: Job) -> Misplaced | None:
         sunk=any(row.gap < -SHOP.contact for row in off),
         at=np.mean([row.pad.at for row in off], axis=0),
     )
+
+
+def alike(job: Job, told: Sequence[str] = ()) -> list[Alike]:
+    """The sides of the work whose stops are all off by one and the same amount: one length is wrong, not the stops.
+
+    Args:
+        job: the setup.
+        told: blocks that a misplaced work explains already.
+    """
+    rows = _rows(job, np.zeros(3), REACH)
+    left = [row for row in rows if row.pad.item not in told]
+    out: list[Alike] = []
+    while left:
+        way = left[0].pad.normal
+        group = [row for row in left if float(row.pad.normal @ way) >= _PARALLEL]
+        left = [row for row in left if float(row.pad.normal @ way) < _PARALLEL]
+        gap = float(np.median([row.gap for row in group]))
+        off = [row for row in group if abs(row.gap - gap) <= SAME and _off(row, rows, -gap * way)]
+        blocks = tuple(dict.fromkeys(row.pad.item for row in off))
+        held = any(abs(row.gap) <= SHOP.contact and float(row.pad.normal @ way) <= -_PARALLEL for row in rows)
+        if held and len(blocks) >= _LEAST_BLOCKS and len(blocks) == len({row.pad.item for row in group}):
+            out.append(Alike(blocks=blocks, gap=gap, way=way, at=np.mean([row.pad.at for row in off], axis=0)))
+    return out
 
 
 def _rows(job: Job, shift: Array, within: float) -> list[_Row]:
