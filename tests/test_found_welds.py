@@ -84,6 +84,64 @@ def test_what_the_file_settles_is_no_longer_doubtful() -> None:
     assert left == [name for name in doubtful if name != "post / arm, top"]
 
 
+QUARTER = np.pi * 6.0 / 2.0  # of the tube's corner, 6 outside
+
+
+@pytest.mark.parametrize(
+    ("part", "length", "ends"),
+    [
+        ("[0, 12]", 12.0, None),
+        ("[20, 50]", 30.0, None),
+        # The line begins at the lower end of one side: from there on round the bottom, and not the bottom.
+        (f"[{FLAT + 2 * QUARTER:.3f}, 0]", 3 * FLAT + 2 * QUARTER, ([20, -9], [20, -9])),
+        (f"[{4 * FLAT + 3 * QUARTER:.3f}, 12]", 12.0 + QUARTER, None),
+    ],
+)
+def test_a_part_of_a_found_weld(part: str, length: float, ends: tuple[list[float], list[float]] | None) -> None:
+    """Lengths by hand: four flats of 18 and four quarters of the corner."""
+    text = ARM + f'\n[[weld]]\nname = "post / arm, all round"\npart = {part}\n'
+    (whole,) = assemble(loads(ARM)).welds
+    (weld,) = assemble(loads(text)).welds
+    assert weld.length == pytest.approx(length, abs=0.1)
+    assert len(weld.sides) == len(weld.path) - 1
+    # Each part of it lies between the faces that it had in the whole.
+    for start, end, sides in zip(weld.path[:-1], weld.path[1:], weld.sides, strict=True):
+        middle = (start + end) / 2.0
+        k = int(np.argmin(np.linalg.norm((whole.path[:-1] + whole.path[1:]) / 2.0 - middle, axis=1)))
+        near = np.linalg.norm(whole.path[k] - middle) < 10.0
+        assert not near or np.abs(whole.sides[k] - sides).max() < 0.3
+    if ends is not None:
+        lift = np.array([whole.path[:, axis].min() for axis in range(3)])
+        assert weld.path[0][2] - lift[2] == pytest.approx(6.0, abs=0.1)
+        assert weld.path[-1][2] - lift[2] == pytest.approx(6.0, abs=0.1)
+
+
+def test_what_a_part_leaves_is_told() -> None:
+    report = check(loads(ARM + '\n[[weld]]\nname = "post / arm, all round"\npart = [20, 50]\n'))
+    assert "post / arm, all round: 30 mm of 110 mm are run here, by part in the file; the rest is not checked" in (
+        report.assumed
+    )
+
+
+@pytest.mark.parametrize(
+    ("entry", "told"),
+    [
+        ('name = "post / arm, all round"\npart = [20, 500]', r"part: 500 mm lies beyond the end of the weld; .*109.68"),
+        ('name = "post / arm, all round"\npart = [20, 20]', "part: no length lies between 20 and 20 mm"),
+        ('name = "post / arm, all round"\npart = [20]', "part"),
+        (
+            'name = "s"\ntype = "butt"\nsize = 3\njoins = ["post", "arm"]\npath = [[0, 0, 20], [0, 9, 20]]\n'
+            "part = [0, 5]",
+            "part and path are both given",
+        ),
+        ('name = "post / arm, all around"\npart = [0, 5]', 'nearest: "post / arm, all round"'),
+    ],
+)
+def test_a_part_that_is_not_there_is_told(entry: str, told: str) -> None:
+    with pytest.raises(SceneError, match=told):
+        assemble(loads(ARM + f"\n[[weld]]\n{entry}\n"))
+
+
 def test_none_turns_it_off() -> None:
     report = check(loads(ARM.replace('"auto"', '"none"')))
     (torch,) = [r for r in report.results if r.name == "torch access"]

@@ -141,11 +141,7 @@ def _parts(scene: Scene, named: dict[str, tuple[FoundWeld, float | None]]) -> li
     """Cuts the found welds of which the file takes a part, in ``named``; what it asks for that is not there."""
     problems: list[Problem] = []
     for k, weld in enumerate(scene.welds):
-        if weld.part is None:
-            continue
-        if weld.name not in named or weld.path is not None:
-            what, expected = "part: the weld has a path of its own", "part only for a weld that is found; or a path"
-            problems += problem_at(scene, ("weld", k), "part", what, expected).problems
+        if weld.part is None or weld.name not in named:
             continue
         found, size = named[weld.name]
         try:

@@ -12,7 +12,7 @@ from fixture3d.checks.base import Finding, Result
 from fixture3d.job import Job, PlacedPad
 from fixture3d.job.contact import FacePair, opposed_faces
 from fixture3d.tolerance import SHOP
-from fixture3d.units import show
+from fixture3d.units import show, show_rough
 
 SCHEMA = "fixture3d.report/1"
 LEVELS = ("fail", "warn", "note")
@@ -81,7 +81,15 @@ class Report:
         for piece in self.job.weldment.pieces if self.job.weldment is not None else ():
             for note in piece.notes:
                 notes.setdefault(note, []).append(piece.name)
-        return (*sentences, *(f"{', '.join(names)}: {note}" for note, names in notes.items()))
+        sentences += [f"{', '.join(names)}: {note}" for note, names in notes.items()]
+        whole = self.job.found.whole if self.job.found is not None else {}
+        sentences += [
+            f"{weld.name}: {show_rough(weld.length, units)} of {show_rough(whole[weld.name], units)} are run here, by "
+            "part in the file; the rest is not checked"
+            for weld in self.job.welds
+            if weld.name in whole
+        ]
+        return tuple(sentences)
 
     @property
     def ready(self) -> bool:

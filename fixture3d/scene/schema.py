@@ -446,6 +446,8 @@ class Weld(Item):
         technique: None for the weldment's.
         passes: that it takes; 1 when not given, 2 for a leg above 8 mm.
         skip: leave it out of the checks; they say so.
+        part: of a weld that was found, from where to where it is run, mm along its path; round a closed line the second
+            may be the smaller. None for all of it.
     """
 
     name: WeldName
@@ -457,6 +459,13 @@ class Weld(Item):
     technique: Name | None = None
     passes: Passes | None = None
     skip: Flag = False
+    part: Annotated[tuple[Distance, Distance], exactly(2, "[57, 190]")] | None = None
+
+    @model_validator(mode="after")
+    def _one_line(self) -> Self:
+        if self.part is not None and self.path is not None:
+            raise wrong("part and path are both given", "part only for a weld that is found; a path is run whole")
+        return self
 
 
 class Shim(Item):
