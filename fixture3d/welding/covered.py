@@ -23,7 +23,7 @@ from fixture3d.frame import Array
 from fixture3d.tolerance import JOINTS
 from fixture3d.welding.flare import Flare
 from fixture3d.welding.runs import Run
-from fixture3d.welding.section import axes, crossed, cut
+from fixture3d.welding.section import RETRY, axes, crossed, cut
 from fixture3d.welding.surface import Surface
 
 Mask = NDArray[np.bool_]
@@ -146,15 +146,32 @@ def covered(points: Array, tangents: Array, bisectors: Array, openings: Array, t
             continue
         lines = cut(third, chosen, points, tangents, 1.1 * _RADII[-1])
         for radius in _RADII:
-            rows = crossed(third, lines, u, w, np.full(len(points), radius))
-            for sample in np.unique(rows[:, 0]).astype(int).tolist():
-                mine = rows[rows[:, 0] == sample]
-                around = mine[:, 1] % (2.0 * np.pi)
-                order = np.argsort(around)
-                before = np.searchsorted(around[order], angles[sample], side="right") - 1
-                filled[sample] |= mine[order[before], 2] < 0.0  # the last crossing on the way enters
+            todo = np.arange(len(points))
+            for factor in RETRY:
+                rows = crossed(third, lines, u, w, np.full(len(points), factor * radius))
+                failed = []
+                for sample in np.intersect1d(rows[:, 0].astype(int), todo).tolist():
+                    inside = _inside(rows[rows[:, 0] == sample], angles[sample])
+                    if inside is None:
+                        failed.append(sample)
+                    else:
+                        filled[sample] |= inside
+                if not failed:
+                    break
+                todo = np.array(failed)
     out = np.zeros(len(points), dtype=bool)
     for k in np.flatnonzero(filled.any(axis=1)).tolist():
         marks = np.flatnonzero(np.concatenate([[True], filled[k], [True]]))
         out[k] = (int(np.diff(marks).max()) - 1) * float(openings[k]) / _FAN < min(JOINTS.least, openings[k] / 2.0)
     return out
+
+
+def _inside(rows: Array, angles: Array) -> Mask | None:
+    """Which angles (k,) of a circle lie in the material that it crosses; None where it runs through a corner."""
+    around = rows[:, 1] % (2.0 * np.pi)
+    order = np.argsort(around)
+    senses = rows[order, 2]
+    if (senses == np.roll(senses, 1)).any():
+        return None
+    inside: Mask = senses[np.searchsorted(around[order], angles, side="right") - 1] < 0.0  # the last crossing enters
+    return inside

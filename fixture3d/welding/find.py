@@ -15,7 +15,7 @@ from fixture3d.welding.covered import uncovered, uncovered_flares
 from fixture3d.welding.flare import Flare, flares
 from fixture3d.welding.found import FoundWeld, FoundWelds, Remark, RemarkKind, State, WeldType
 from fixture3d.welding.lines import Judged, by_type, in_rows, judged, middle_opening, once, selected
-from fixture3d.welding.reach import reachable
+from fixture3d.welding.reach import Triangles, reachable
 from fixture3d.welding.runs import BESIDE, MISS, NARROW, WELD, Limits, Run, lying, runs_along
 from fixture3d.welding.section import Near
 from fixture3d.welding.surface import Surface, surface_of
@@ -61,13 +61,14 @@ def find_welds(pieces: Mapping[str, object], gap: float = JOINTS.gap) -> FoundWe
     boxes = [s.box for s in surfaces]
     welds: list[FoundWeld] = []
     remarks: list[Remark] = []
+    triangles = Triangles(np.concatenate([s.corners for s in surfaces])) if surfaces else Triangles(np.zeros((0, 3, 3)))
     for i in range(len(names)):
         for j in range(i + 1, len(names)):
             if (boxes[i][0] > boxes[j][1] + reach).any() or (boxes[j][0] > boxes[i][1] + reach).any():
                 continue
             pair = _Pair((names[i], names[j]), (surfaces[i], surfaces[j]), gap)
             thirds = [s for k, s in enumerate(surfaces) if k not in (i, j)]
-            welds += pair.welds(surfaces, thirds)
+            welds += pair.welds(triangles, thirds)
             remarks += pair.remarks
     return FoundWelds(welds, remarks)
 
@@ -84,11 +85,11 @@ class _Pair:
         self.reach = gap + JOINTS.near
         self.remarks: list[Remark] = []
 
-    def welds(self, everything: Sequence[Surface], thirds: Sequence[Surface]) -> list[FoundWeld]:
+    def welds(self, everything: Triangles, thirds: Sequence[Surface]) -> list[FoundWeld]:
         """Its welds; what is not one goes to `remarks`.
 
         Args:
-            everything: all pieces, which may stand in a torch's way.
+            everything: of all pieces, which may stand in a torch's way.
             thirds: those of them that are not of the pair, and may lie over its lines.
         """
         a, b = self.surfaces
@@ -107,7 +108,7 @@ class _Pair:
         runs = once([run for run in runs if run.kind != BESIDE])
         found = self._lines(selected(runs, WELD), everything)
         found += self._flares(along, everything)
-        self._beside(beside, along)
+        self._beside(beside, along, found)
         self._misses(runs, along, found)
         self._overlap()
         if not found and not self.remarks:
@@ -115,7 +116,7 @@ class _Pair:
         self._unread(near)
         return found
 
-    def _lines(self, runs: Sequence[Run], everything: Sequence[Surface]) -> list[FoundWeld]:
+    def _lines(self, runs: Sequence[Run], everything: Triangles) -> list[FoundWeld]:
         out = []
         for row in in_rows(runs):
             length = sum(run.length for run, _ in row)
@@ -128,7 +129,7 @@ class _Pair:
         return judged(run, length, self.surfaces[run.owner], self.surfaces[1 - run.owner])
 
     def _weld(
-        self, kind: WeldType, row: Sequence[tuple[Run, bool]], types: Sequence[Judged], everything: Sequence[Surface]
+        self, kind: WeldType, row: Sequence[tuple[Run, bool]], types: Sequence[Judged], everything: Triangles
     ) -> FoundWeld:
         order, through = _order([run for run, _ in row])
         path, normals, bisector, openings = _assembled(row, order)
@@ -171,7 +172,7 @@ class _Pair:
         bisector: Array,
         openings: Array,
         opening: float,
-        everything: Sequence[Surface],
+        everything: Triangles,
         words: list[str],
     ) -> State:
         """Open, tight or closed, looked at in three places."""
@@ -193,7 +194,7 @@ class _Pair:
             return "tight"
         return "open"
 
-    def _flares(self, found: Sequence[Flare], everything: Sequence[Surface]) -> list[FoundWeld]:
+    def _flares(self, found: Sequence[Flare], everything: Triangles) -> list[FoundWeld]:
         out = []
         for one in found:
             if one.gap > self.limit:
@@ -225,10 +226,11 @@ class _Pair:
             )
         return out
 
-    def _beside(self, runs: Sequence[Run], along: Sequence[Flare]) -> None:
+    def _beside(self, runs: Sequence[Run], along: Sequence[Flare], welds: Sequence[FoundWeld]) -> None:
         """Where an edge comes near only because a round has not yet turned away, and rounds that touch briefly."""
         runs = once(runs)
-        short = [one for one in along if one.gap <= self.limit and not one.counts]
+        # Where there are welds, the edges that cross a short contact are among them.
+        short = [one for one in along if one.gap <= self.limit and not one.counts and (one.slot or not welds)]
         if runs:
             length = sum(run.length for run in runs)
             whole = sum({id(run.chain): run.chain.length for run in runs}.values())
@@ -245,6 +247,8 @@ class _Pair:
         """Near misses and cracks, each kind in one sentence with its length and figure."""
         lines: list[tuple[float, float, Array]] = []
         for run in selected(runs, MISS):
+            if run.length <= JOINTS.flare and any(_follow(run, one) for one in selected(runs, WELD)):
+                continue  # where a weld fades out
             gaps = [o.gap for _, o in run.seen]
             lines.append((min(gaps), run.length, run.path().mean(axis=0)))
         lines += [(one.gap, one.length, one.path.mean(axis=0)) for one in along if one.gap > self.limit]
@@ -323,6 +327,11 @@ class _Pair:
         self.remarks.append(Remark(joins=self.names, kind=kind, text=text, measured=measured, at=(x, y, z)))
 
 
+def _follow(one: Run, other: Run) -> bool:
+    """Whether two stretches of one edge lie end to end."""
+    return one.chain is other.chain and min(abs(one.start - other.end), abs(other.start - one.end)) <= JOINTS.join
+
+
 def _in_the_middle(path: Array, openings: Array) -> float:
     """The opening that half of the middle third of a line is below, degrees."""
     sizes = np.linalg.norm(np.diff(path, axis=0), axis=1)
@@ -345,7 +354,8 @@ def _standing(runs: Sequence[Run], along: Sequence[Flare]) -> list[Run]:
     for run in runs:
         if run.kind == BESIDE:
             flare = max(lengths.get(key, 0.0) for _, o in run.seen for key in lying(o, run.owner))
-            if run.length >= JOINTS.flare and run.length * _END > flare:
+            goes_on = any(_follow(run, one) for one in selected(runs, WELD))
+            if run.length * _END > flare and (goes_on or run.length >= JOINTS.flare):
                 run = replace(run, kind=WELD)
         out.append(run)
     return out

@@ -1,14 +1,13 @@
 """Whether a torch comes to a line at all: a coarse test that only tells the inside of a tube from the outside.
 
 It is not the check of access (``checks/torch_access.py``): it asks whether, within 15 degrees of work angle and 40 of
-travel angle about the middle of the opening, any straight way out of 300 mm is free for a nozzle of 16 mm. At 120 mm an
-open bore looks as if it could be reached. A groove that is too deep for that is no bore: where the way out is free over
-60 degrees along the weld, any work angle will do, and the slimmest nozzle.
+travel angle about the middle of the opening, any straight way out of 300 mm is free for a nozzle of 16 mm, and from 100
+mm on for the hand. At 120 mm an open bore would look as if it could be reached. A groove that is too deep for that is
+no bore: where the way out is free over 60 degrees along the weld, any work angle will do, and the slimmest nozzle.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from fixture3d.frame import Array
 from fixture3d.tolerance import JOINTS
-from fixture3d.welding.surface import Surface
+from fixture3d.welding.section import cross
 
 _WORK: Final = (0.0, -15.0, 15.0)
 _TRAVEL: Final = (0.0, -20.0, 20.0, -40.0, 40.0)
@@ -29,7 +28,7 @@ _GROOVE_SPAN: Final = 4  # of these in a row must be free: 60 degrees along the 
 _ONCE: Final = 1e-3  # mm; a ray through the edge of two triangles meets one surface there
 
 
-def reachable(point: Array, tangent: Array, bisector: Array, opening: float, surfaces: Sequence[Surface]) -> bool:
+def reachable(point: Array, tangent: Array, bisector: Array, opening: float, triangles: Triangles) -> bool:
     """Whether some straight way from a root (3,) into the open is free, or a groove comes down to it.
 
     Args:
@@ -37,17 +36,15 @@ def reachable(point: Array, tangent: Array, bisector: Array, opening: float, sur
         tangent: unit, along the weld.
         bisector: unit, into the open.
         opening: degrees; in a narrow one a slimmer nozzle is taken, since that is told as tight.
-        surfaces: every piece.
+        triangles: of every piece.
     """
-    box = np.stack([point - JOINTS.reach, point + JOINTS.reach])
-    near = np.concatenate([s.corners[s.within(box)] for s in surfaces])
-    look = _Look(point, tangent, bisector, Triangles(near))
+    look = _Look(point, tangent, bisector, triangles.near(point, JOINTS.reach))
     room = JOINTS.nozzle_back * np.sin(np.deg2rad(min(opening, 180.0) / 2.0 - _WORK[2] / 2.0)) * 0.9
     radius = max(min(JOINTS.nozzle / 2.0, float(room)), 1.0)
     directions = look.directions(np.array(_WORK), np.array(_TRAVEL)).reshape(-1, 3)
-    free = look.free(directions)
-    if any(look.fits(direction, radius, JOINTS.nozzle_back) for direction in directions[free]):
-        return True
+    for one in directions[look.free(directions)]:
+        if look.fits(one, radius, JOINTS.nozzle_back, hand=True):
+            return True
     return look.down_a_groove(opening)
 
 
@@ -68,24 +65,26 @@ class _Look:
 
     def free(self, directions: Array) -> NDArray[np.bool_]:
         """Which straight ways (k, 3) out are free."""
-        return ~self.triangles.hit(np.broadcast_to(self.start, directions.shape), directions, JOINTS.reach)
+        starts = np.broadcast_to(self.start, directions.shape)
+        return ~self.triangles.hit(starts, directions, np.full(len(directions), JOINTS.reach))
 
-    def fits(self, direction: Array, radius: float, back: float) -> bool:
-        """Whether a nozzle of a radius that ends so far back comes in along a direction (3,)."""
-        least = np.eye(3)[int(np.abs(direction).argmin())]
-        side = _cross(direction, least)
-        side = side / float(np.linalg.norm(side))
-        other = _cross(direction, side)
-        turn = np.arange(_RING) * (2.0 * np.pi / _RING)
-        ring = radius * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * other)
+    def fits(self, direction: Array, radius: float, back: float, hand: bool) -> bool:
+        """Whether a nozzle of a radius that ends so far back comes in along a direction (3,), and the hand behind it.
+
+        A bore may be wide enough for the nozzle only.
+        """
+        ring = _ring(direction)
         # From the root to half the nozzle's rim, so that a crack in the joint is no way out.
-        cone = back * direction + ring / 2.0 - _START * self.bisector
-        sizes = np.linalg.norm(cone, axis=1)
-        cone = cone / sizes[:, None]
-        if self.triangles.hit(np.broadcast_to(self.start, cone.shape), cone, float(sizes.max())).any():
-            return False
-        starts = self.point + back * direction + ring
-        return not self.triangles.hit(starts, np.broadcast_to(direction, starts.shape), JOINTS.reach).any()
+        cone = back * direction + radius / 2.0 * ring - _START * self.bisector
+        sizes = np.sqrt(np.einsum("ij,ij->i", cone, cone))
+        along = np.broadcast_to(direction, ring.shape)
+        starts = [np.broadcast_to(self.start, ring.shape), self.point + back * direction + radius * ring]
+        ways, lengths = [cone / sizes[:, None], along], [sizes, np.full(_RING, JOINTS.reach)]
+        if hand:
+            starts.append(self.point + JOINTS.hand_back * direction + JOINTS.hand / 2.0 * ring)
+            ways.append(along)
+            lengths.append(np.full(_RING, JOINTS.reach - JOINTS.hand_back))
+        return not self.triangles.hit(np.concatenate(starts), np.concatenate(ways), np.concatenate(lengths)).any()
 
     def down_a_groove(self, opening: float) -> bool:
         """Whether the slimmest nozzle comes in steeper than a torch is wont to, where the way is open along the weld.
@@ -97,16 +96,28 @@ class _Look:
         if half <= 0.0:
             return False
         work = np.linspace(-half, half, 2 * int(np.ceil(half / _GROOVE_WORK)) + 1)
-        directions = self.directions(work, np.array(_GROOVE_TRAVEL))
-        free = self.free(directions.reshape(-1, 3)).reshape(directions.shape[:2])
-        for k in np.argsort(np.abs(work), kind="stable").tolist():
+        # Every span of travel angles has the middle in it.
+        work = work[self.free(self.directions(work, np.zeros(1))[:, 0])]
+        for angle in work[np.argsort(np.abs(work), kind="stable")]:
+            directions = self.directions(np.array([angle]), np.array(_GROOVE_TRAVEL))[0]
+            free = self.free(directions)
             for first in range(len(_GROOVE_TRAVEL) - _GROOVE_SPAN + 1):
                 mine = slice(first, first + _GROOVE_SPAN)
-                if free[k, mine].all() and any(
-                    self.fits(one, JOINTS.slim / 2.0, JOINTS.slim_back) for one in directions[k, mine]
+                if free[mine].all() and any(
+                    self.fits(one, JOINTS.slim / 2.0, JOINTS.slim_back, hand=False) for one in directions[mine]
                 ):
                     return True
         return False
+
+
+def _ring(direction: Array) -> Array:
+    """Unit vectors (k, 3) square to a direction (3,), all round."""
+    side = _cross(direction, np.eye(3)[int(np.abs(direction).argmin())])
+    side = side / float(np.linalg.norm(side))
+    other = _cross(direction, side)
+    turn = np.arange(_RING) * (2.0 * np.pi / _RING)
+    out: Array = np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * other
+    return out
 
 
 def _cross(a: Array, b: Array) -> Array:
@@ -118,7 +129,7 @@ def _cross(a: Array, b: Array) -> Array:
 
 def crossings(start: Array, direction: Array, corners: Array, length: float) -> list[tuple[float, int]]:
     """Where a ray (3,) passes surfaces: distance mm and triangle, each surface once, in order, up to ``length``."""
-    _, triangles, far = Triangles(corners).crossings(start[None], direction[None], length)
+    _, triangles, far = Triangles(corners).crossings(start[None], direction[None], np.array([length]))
     out: list[tuple[float, int]] = []
     for k in np.argsort(far, kind="stable").tolist():
         if not out or far[k] > out[-1][0] + _ONCE:
@@ -130,17 +141,10 @@ class Triangles:
     """Triangles (m, 3, 3) made ready for rays (Moeller and Trumbore, 1997)."""
 
     def __init__(self, corners: Array) -> None:
+        self.low, self.high = corners.min(axis=1), corners.max(axis=1)
         self.a, u, v = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-        self.normal = np.stack(
-            [
-                u[:, 1] * v[:, 2] - u[:, 2] * v[:, 1],
-                u[:, 2] * v[:, 0] - u[:, 0] * v[:, 2],
-                u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0],
-            ],
-            axis=1,
-        )
+        self.normal = cross(u, v)
         self.level = np.einsum("ij,ij->i", self.a, self.normal)
-        self.u, self.v = u, v
         uu, uv, vv = (np.einsum("ij,ij->i", p, q) for p, q in ((u, u), (u, v), (v, v)))
         with np.errstate(divide="ignore", invalid="ignore"):
             below = uu * vv - uv * uv
@@ -148,20 +152,30 @@ class Triangles:
             self.s_of = (vv[:, None] * u - uv[:, None] * v) / below[:, None]
             self.t_of = (uu[:, None] * v - uv[:, None] * u) / below[:, None]
 
-    def hit(self, starts: Array, directions: Array, length: float) -> NDArray[np.bool_]:
-        """Which rays (k, 3) meet one within ``length``."""
+    def near(self, point: Array, distance: float) -> Triangles:
+        """Those whose boxes come within a distance of a point (3,) along each axis."""
+        keep = ((self.low <= point + distance) & (self.high >= point - distance)).all(axis=1)
+        if keep.all():
+            return self
+        out = object.__new__(Triangles)
+        for name, values in vars(self).items():
+            setattr(out, name, values[keep])
+        return out
+
+    def hit(self, starts: Array, directions: Array, lengths: Array) -> NDArray[np.bool_]:
+        """Which rays (k, 3) meet one within their lengths (k,)."""
         out = np.zeros(len(starts), dtype=bool)
-        out[self.crossings(starts, directions, length)[0]] = True
+        out[self.crossings(starts, directions, lengths)[0]] = True
         return out
 
     def crossings(
-        self, starts: Array, directions: Array, length: float
+        self, starts: Array, directions: Array, lengths: Array
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], Array]:
-        """Where rays (k, 3) meet them within ``length``: ray, triangle, distance."""
+        """Where rays (k, 3) meet them within their lengths (k,): ray, triangle, distance."""
         against = directions @ self.normal.T
         with np.errstate(divide="ignore", invalid="ignore"):
-            distance = (self.level[None, :] - starts @ self.normal.T) / against
-            ray, triangle = np.nonzero((distance > 0.0) & (distance < length))
+            distance = (self.level - starts @ self.normal.T) / against
+            ray, triangle = np.nonzero((distance > 0.0) & (distance < lengths[:, None]))
             far = distance[ray, triangle]
             point = starts[ray] + directions[ray] * far[:, None] - self.a[triangle]
             s = np.einsum("ij,ij->i", point, self.s_of[triangle])
