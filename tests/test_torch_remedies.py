@@ -26,6 +26,7 @@ from fixture3d.engine import assemble
 from fixture3d.job import Job
 from fixture3d.job.resolve import reseated, resolve
 from fixture3d.scene import Scene
+from fixture3d.scene.scene import loads
 from fixture3d.scene.stages import at_stage
 from tests.check_jobs import LIBRARY, ask, job, post, scene, slab
 from tests.conftest import SCENES
@@ -290,6 +291,62 @@ def problems(made: Job) -> set[tuple[str, tuple[str, ...]]]:
     checks = [check for check in all_checks() if check.name in ("seating", "interference")]
     found = [finding for check in checks for finding in check.run(made, quiet).findings]
     return {(f.rule, f.subjects) for f in found if f.level != "note"}
+
+
+def as_typed(source: str, remedy: str, weld: str) -> str:
+    """The bad scene with the first change that a remedy names written into its text."""
+    ways = (
+        (r"move (\w+) to hole (\w+): then", r'hole = "[^"]*"', 'hole = "{}"'),
+        (r"use a lower \w+ for (\w+), height = (\d+) mm: then", r"height = \d+", "height = {}"),
+    )
+    for pattern, old, new in ways:
+        match = re.search(pattern, remedy)
+        if match is not None:
+            return in_table(source, match[1], old, new.format(match[2]))
+    match = re.search(r'torch = "([\w-]+)" in a technique of its own, otherwise as "(\w+)"', remedy)
+    assert match is not None, remedy
+    found = re.search(rf"\[technique\.{match[2]}\]\n((?:\w.*\n)+)", source)
+    assert found is not None
+    own = re.sub(r'torch = "[^"]*"', f'torch = "{match[1]}"', found[1])
+    head, named = f'[[weld]]\nname = "{weld}"\n', f'[[weld]]\nname = "{weld}"\ntechnique = "own"\n'
+    if head in source:
+        source = re.sub(rf"({re.escape(head)}(?:\w.*\n)*?)technique = .*\n", r"\1", source).replace(head, named)
+        return f"{source}\n[technique.own]\n{own}"
+    return f"{source}\n{named}\n[technique.own]\n{own}"
+
+
+def in_table(source: str, name: str, old: str, new: str) -> str:
+    """A scene's text with one thing replaced in the table of a name."""
+    start = source.index(f'name = "{name}"\n')
+    end = source.find("\n\n", start)
+    body, count = re.subn(old, new, source[start:end], count=1)
+    assert count == 1, (name, old)
+    return source[:start] + body + source[end:]
+
+
+def test_every_remedy_of_the_bad_scene_does_what_it_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Typed into the file, each gives what it names: all of the weld, a part of it, or one run."""
+    source = (SCENES / "everything_wrong.toml").read_text(encoding="utf-8")
+    rules = ("weld-blocked", "weld-partly-blocked", "weld-restart")
+    told = [f for f in ask_job(assemble(loads(source), stage="welding")).findings if f.rule in rules]
+    assert {f.rule for f in told if "(tried)" in f.remedy} == set(rules)
+    monkeypatch.setattr(torch_remedies, "MOST_TRIES", 0)
+    done: dict[str, Job] = {}
+    for finding in told:
+        weld = finding.subjects[0]
+        match = re.search(r"then (?:all )?(\d+) mm (?:of \d+ mm )?are reached|then it is run in one go", finding.remedy)
+        if match is None or "or weld it before" in finding.remedy[: match.start()]:
+            continue
+        typed = as_typed(source, finding.remedy, weld)
+        if typed not in done:
+            done[typed] = assemble(loads(typed), stage="welding")
+        only = tuple(one for one in done[typed].welds if one.name == weld)
+        found = row(ask_job(dataclasses.replace(done[typed], welds=only)), weld)
+        if match[1] is None:
+            assert len(found["runs"]) == 1, finding
+        else:
+            assert round(found["reachable"]) == int(match[1]) > (finding.measured or 0.0), finding
+    assert len(done) >= 4
 
 
 def test_the_checks_find_nothing_new_when_a_remedy_of_the_bad_scene_is_followed() -> None:

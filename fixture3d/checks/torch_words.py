@@ -197,7 +197,7 @@ def _advice(job: Job, asked: Asked, name: str) -> str:
         return too_narrow(asked) or "it is one of the two pieces welded here, so use another torch or a wider window"
     if any(body.name == name for body in job.pieces()):
         return "it is part of the work, so weld here before it goes in, or use another torch or a wider window"
-    return "lift the work higher above it"
+    return "lift the work higher above it, or weld this side with the work turned over"
 
 
 def too_narrow(asked: Asked) -> str:

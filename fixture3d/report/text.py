@@ -24,6 +24,7 @@ _STAGED = (
     "stages: each is checked by itself. How the work is turned from one to the next, and what the welds before have "
     "drawn out of true, is not."
 )
+_OUT_OF = ("weld-blocked", "weld-partly-blocked", "weld-restart", "weld-unseen")  # so much of a length
 FACE_WORDS = {
     (1, 0, 0): "+X",
     (-1, 0, 0): "-X",
@@ -190,6 +191,8 @@ def measure(finding: Finding, units: Units) -> str:
     """Figure and limit of a finding as they stand behind its message; empty when there is none."""
     if finding.measured is None:
         return ""
+    if finding.rule in _OUT_OF and finding.limit is not None:
+        return f": {show_rough(finding.measured, units)} of {show_rough(finding.limit, units)}"
     text = figure(finding.measured, finding.unit, units)
     if finding.limit is not None and (finding.limit != 0.0 or not finding.unit):
         text += f", limit {figure(finding.limit, finding.unit, units)}"
