@@ -131,6 +131,8 @@ class Joints:
         reach: how far back from the root the way of a torch must be clear.
         nozzle: diameter of the nozzle that must fit.
         nozzle_back: how far back from the root it ends.
+        hand: diameter of the handle with the hand on it: a longer bore that is narrower is closed.
+        hand_back: how far back from the root that begins.
         slim: diameter of the slimmest nozzle or cup (a number 5 cup with its wall), which may come down a groove that
             is open along the weld; common practice, no source.
         slim_back: how far back from the root that one may end.
@@ -166,6 +168,8 @@ class Joints:
     reach: float = 300.0
     nozzle: float = 16.0
     nozzle_back: float = 18.0
+    hand: float = 45.0
+    hand_back: float = 100.0
     slim: float = 10.0
     slim_back: float = 25.0
     side: float = 0.4
@@ -340,12 +344,33 @@ class Locating:
     tall: float = 0.8
 
 
+@dataclass(frozen=True, kw_only=True)
+class Shrinking:
+    """When shrunk work counts as gripped, and how much a stop backs off; mm and degrees.
+
+    Attributes:
+        grip: work that still reaches this far into its stops, in the best place it can take, sits fast; what is
+            less is touching (`Shop.contact`).
+        opposed: normals of two contacts that are within this of opposite face each other.
+        room: room at the moving end, as a multiple of the greatest estimate; common practice, no source.
+        shift: the work is not taken to move further on its stops than this as it shrinks.
+        turn: nor to turn further.
+    """
+
+    grip: float = 0.02
+    opposed: float = 5.0
+    room: float = 2.0
+    shift: float = 50.0
+    turn: float = 3.0
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
 JOINTS = Joints()
 TACKING = Tacking()
 LEAVING = Leaving()
+SHRINKING = Shrinking()
 LOCATING = Locating()
 HOLDING = Holding()
 ACCURACY = Accuracy()
