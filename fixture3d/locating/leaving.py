@@ -30,7 +30,7 @@ Moving = object  # one solid, a sequence of solids, or a mapping of name to soli
 Fixed = Mapping[str, object] | Sequence[Placed]
 
 _GRID = 1e-5  # mm; hairline slits between parts of one region are closed
-_SOME = 40
+_SOME = (6, 40)  # parts of a region that are united before all are
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,9 +94,10 @@ def ways_out(moving: Moving, fixed: Fixed, extra: ArrayLike | None = None) -> li
     from fixture3d.locating.leaving_directions import candidates
 
     bodies, moves, stays = _prepared(moving, fixed)
+    near = set(bodies.near(moves, LEAVING.near))
     tried = candidates(
         [bodies.triangles[k] for k in moves],
-        [bodies.triangles[k] for k in stays],
+        [bodies.triangles[k] for k in stays if k in near],
         None if extra is None else np.asarray(extra, dtype=np.float64).reshape(-1, 3),
     )
     return [Way(d, tuple(bodies.names[k] for k in bodies.stops(moves, stays, d))) for d in tried]
@@ -174,16 +175,28 @@ class Bodies:
                     break
         return out
 
+    def near(self, bodies: Sequence[int], reach: float) -> list[int]:
+        """Indices of the bodies whose boxes come within ``reach`` mm of the box round ``bodies``, these included."""
+        boxes = self._world_boxes()
+        low = boxes[list(bodies), :, 0].min(axis=0) - reach
+        high = boxes[list(bodies), :, 1].max(axis=0) + reach
+        meets = ((boxes[:, :, 0] <= high) & (boxes[:, :, 1] >= low)).all(axis=1)
+        return [int(k) for k in np.nonzero(meets)[0]]
+
+    def _world_boxes(self) -> Array:
+        if self._boxes is None:
+            from fixture3d.locating.leaving_kernel import extents
+
+            self._boxes = extents(self._points, self._starts, np.eye(3))
+        return self._boxes
+
     def _along(self, direction: Array) -> _Seen:
         key = direction.tobytes()
         if key not in self._seen:
             from fixture3d.locating.leaving_kernel import extents
 
             rows = _rows(direction)
-            boxes = self._boxes
-            if boxes is None:
-                boxes = self._boxes = extents(self._points, self._starts, np.eye(3))
-            self._seen[key] = _Seen(rows, extents(self._points, self._starts, rows), boxes)
+            self._seen[key] = _Seen(rows, extents(self._points, self._starts, rows), self._world_boxes())
         return self._seen[key]
 
     def _stopped(self, seen: _Seen, moves: Sequence[int], stay: int) -> bool:
@@ -297,27 +310,33 @@ def _rows(direction: Array) -> Array:
 
 
 def _survives(corners: Array, sizes: NDArray[np.int64], erode: float) -> bool:
-    """Whether the union of convex polygons holds a circle of radius ``erode``."""
+    """Whether the union of convex polygons holds a circle of radius ``erode``.
+
+    The widest parts mostly settle it, and a union of many costs: a few are tried first.
+    """
+    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    after = np.arange(len(corners)) + 1
+    after[np.cumsum(sizes) - 1] = starts
+    twice = np.add.reduceat(corners[:, 0] * corners[after, 1] - corners[after, 0] * corners[:, 1], starts)
+    widest = np.argsort(-twice, kind="stable")
+    of = np.repeat(np.arange(len(sizes)), sizes)
+    for count in (*(some for some in _SOME if some < len(sizes)), len(sizes)):
+        chosen = np.sort(widest[:count])
+        if twice[chosen].sum() > 2.0 * np.pi * erode**2 and _holds(corners[np.isin(of, chosen)], sizes[chosen], erode):
+            return True
+    return False
+
+
+def _holds(corners: Array, sizes: NDArray[np.int64], erode: float) -> bool:
+    """As `_survives`, of all parts at once."""
     import shapely
 
-    if len(sizes) > _SOME:
-        # The widest parts mostly settle it, and a union of many costs.
-        starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-        after = np.arange(len(corners)) + 1
-        after[np.cumsum(sizes) - 1] = starts
-        twice = np.add.reduceat(corners[:, 0] * corners[after, 1] - corners[after, 0] * corners[:, 1], starts)
-        widest = np.sort(np.argsort(-twice, kind="stable")[:_SOME])
-        mine = np.isin(np.repeat(np.arange(len(sizes)), sizes), widest)
-        if _survives(corners[mine], sizes[widest], erode):
-            return True
-    rings = np.repeat(np.arange(len(sizes)), sizes)
+    every = np.arange(len(sizes))
     starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
     # Each ring closes on its first corner.
-    order = np.argsort(np.concatenate([rings, np.arange(len(sizes))]), kind="stable")
+    rings = np.concatenate([np.repeat(every, sizes), every])
+    order = np.argsort(rings, kind="stable")
     closed = np.concatenate([corners, corners[starts]])[order]
-    parts: Any = shapely.polygons(
-        shapely.linearrings(closed, indices=np.concatenate([rings, np.arange(len(sizes))])[order])
-    )
+    parts: Any = shapely.polygons(shapely.linearrings(closed, indices=rings[order]))
     region = shapely.union_all(parts, grid_size=_GRID)
-    # Eight chords a quarter: what erosion takes off too little at corners is a thousandth of the radius.
     return not shapely.buffer(region, -(erode + _GRID)).is_empty

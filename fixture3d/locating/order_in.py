@@ -198,7 +198,7 @@ class _Setup:
         """Directions out that are tried for a piece, (k, 3)."""
         if piece not in self._ways:
             mine = self._of[piece]
-            others = [t for k, t in enumerate(self.bodies.triangles) if k not in mine]
+            others = [self.bodies.triangles[k] for k in self.bodies.near(mine, LEAVING.near) if k not in mine]
             found = candidates([self.bodies.triangles[k] for k in mine], others, self._lift[None])
             first = np.argmin(np.linalg.norm(found - self._lift, axis=1))
             self._ways[piece] = np.concatenate([found[first][None], np.delete(found, first, axis=0)])
