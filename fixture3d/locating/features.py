@@ -376,53 +376,68 @@ def _ball(points: Array) -> tuple[Array, float] | None:
 
 def _edges(surface: Surface) -> list[tuple[Feature, Array]]:
     """The straight sharp edges that stand out."""
+    chains = [chain for chain in surface.chains if chain.straight]
+    if not chains:
+        return []
+    place = np.zeros((int(surface.named.max()) + 1, 3))
+    place[surface.named.reshape(-1)] = surface.corners.reshape(-1, 3)
+    number = {point.tobytes(): k for k, point in enumerate(place)}
+    first = np.array([[number[p.tobytes()] for p in chain.points[:2]] for chain in chains])
+    faces = np.array([chain.faces for chain in chains])
+    ends = np.stack([[chain.points[0], chain.points[-1]] for chain in chains])
+    axes = ends[:, 1] - ends[:, 0]
+    lengths = np.linalg.norm(axes, axis=1)
+    axes = axes / lengths[:, None]
+    sides, normals, there = [], [], np.ones(len(chains), dtype=bool)
+    beside = _Beside(surface)
+    for k in (0, 1):
+        triangle, third = beside.find(faces[:, k], first)
+        there &= triangle >= 0
+        off = place[third] - ends[:, 0]
+        off = off - axes * np.einsum("ij,ij->i", off, axes)[:, None]
+        size = np.linalg.norm(off, axis=1)
+        there &= size > _CORNER
+        off = off / np.maximum(size, 1e-12)[:, None]
+        normal = np.cross(off, axes)
+        sides.append(off)
+        normals.append(normal * np.sign(np.einsum("ij,ij->i", normal, surface.normals[triangle]))[:, None])
+    # At an edge that stands out each face goes down behind the other one.
+    there &= np.einsum("ij,ij->i", sides[0], normals[1]) <= -_CONVEX
     made: list[tuple[Feature, Array]] = []
-    for chain in surface.chains:
-        if not chain.straight:
-            continue
-        a, b = chain.points[0], chain.points[-1]
-        axis = (b - a) / np.linalg.norm(b - a)
-        into = [_into(surface, face, chain.points[0], chain.points[1], axis) for face in chain.faces]
-        if into[0] is None or into[1] is None:
-            continue
-        both = np.stack([one for one in into if one is not None])
-        normals = [_normal_at(surface, face, a, both[k]) for k, face in enumerate(chain.faces)]
-        if float(both[0] @ normals[1]) > -_CONVEX:
-            continue
-        middle = (a + b) / 2.0
-        place = frame.along(middle, axis, both[0])
-        half = float(np.linalg.norm(b - a)) / 2.0
-        local = frame.directions(frame.inverse(place), both)
-        made.append((Rod(place, 0.0, True, np.zeros((0, 3, 2)), (-half, half), local), np.stack([a, b])))
+    for k in np.flatnonzero(there).tolist():
+        z, x = axes[k], sides[0][k]
+        placed = frame.from_axes(ends[k].mean(axis=0), x, cross(z, x), z)
+        half = float(lengths[k]) / 2.0
+        into = np.stack([sides[0][k], sides[1][k]]) @ placed[:3, :3]
+        made.append((Rod(placed, 0.0, True, np.zeros((0, 3, 2)), (-half, half), into), ends[k]))
     return made
 
 
-def _into(surface: Surface, face: int, a: Array, b: Array, axis: Array) -> Array | None:
-    """From an edge into one of its faces, square to the edge: by the triangle of the face that has the edge."""
-    corners = surface.corners[surface.face == face]
-    at_a = np.linalg.norm(corners - a, axis=2) < _CORNER
-    at_b = np.linalg.norm(corners - b, axis=2) < _CORNER
-    has = np.flatnonzero(at_a.any(axis=1) & at_b.any(axis=1))
-    for k in has:
-        third = corners[k, ~(at_a[k] | at_b[k])]
-        if len(third) == 1:
-            off = third[0] - a
-            off = off - axis * float(off @ axis)
-            if float(np.linalg.norm(off)) > _CORNER:
-                found: Array = off / np.linalg.norm(off)
-                return found
-    return None
+class _Beside:
+    """Finds the triangle of a face that has a given edge."""
 
+    def __init__(self, surface: Surface) -> None:
+        named = surface.named
+        self._size = int(named.max()) + 1
+        pairs = np.concatenate([named[:, [0, 1]], named[:, [1, 2]], named[:, [2, 0]]])
+        self._third = np.concatenate([named[:, 2], named[:, 0], named[:, 1]])
+        self._owner = np.tile(np.arange(len(named)), 3)
+        keys = self._keys(np.tile(surface.face, 3), pairs)
+        self._order = np.argsort(keys, kind="stable")
+        self._sorted = keys[self._order]
 
-def _normal_at(surface: Surface, face: int, at: Array, into: Array) -> Array:
-    """Outward normal of a face beside an edge: the plane's own, or the one of the triangle nearest to the edge."""
-    if face in surface.flats:
-        return surface.flats[face][0]
-    mine = np.flatnonzero(surface.face == face)
-    near = mine[np.argmin(np.linalg.norm(surface.corners[mine] - at, axis=2).min(axis=1))]
-    normal = surface.normals[near] - into * float(surface.normals[near] @ into)
-    found: Array = normal / max(float(np.linalg.norm(normal)), 1e-12)
-    return found
+    def _keys(self, face: NDArray[np.int64], pairs: NDArray[np.int64]) -> NDArray[np.int64]:
+        low, high = pairs.min(axis=1), pairs.max(axis=1)
+        found: NDArray[np.int64] = (face * self._size + low) * self._size + high
+        return found
+
+    def find(self, faces: NDArray[np.int64], pairs: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """The triangle (k,) of each face at each pair of corners (k, 2), -1 for none, and its third corner (k,)."""
+        keys = self._keys(faces, pairs)
+        at = np.minimum(np.searchsorted(self._sorted, keys), len(self._sorted) - 1)
+        row = self._order[at]
+        found = self._sorted[at] == keys
+        return np.where(found, self._owner[row], -1), self._third[row]
 
 
 def _corners(surface: Surface) -> list[tuple[Feature, Array]]:
