@@ -16,11 +16,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fixture3d import frame
+from fixture3d.locating.leaving import way_out
 from fixture3d.shrinkage import rules
 from fixture3d.shrinkage.band import Band, band_of
 from fixture3d.shrinkage.effect import Effect, ShrinkWeld, across_joint, allowances, bands_of
 from fixture3d.shrinkage.rules import HANDBOOK, RULES
-from fixture3d.shrinkage.stops import Stop, back_off, grips, opposed, settle
+from fixture3d.shrinkage.stops import Stop, back_off, grips, opposed, settle, shrunk_poses
+from fixture3d.solid.relate import Placed
+from fixture3d.solid.shape import Shape
+from tests.leaving_cases import box
 
 IN = 25.4
 
@@ -551,3 +555,57 @@ def test_against_a_second_solver() -> None:
         assert found.pressed == pytest.approx(pressed, abs=1e-6)
         seen.add(pressed > 0.02)
     assert seen == {True, False}
+
+
+def test_two_weldments_shrink_for_themselves() -> None:
+    """Each of two ladders is held from outside by stops that are inside ones for the two together."""
+    one = ladder()
+    shift = np.array([2000.0, 0, 0])
+    twin = [
+        replace(w, name=f"2 {w.name}", joins=(f"2 {w.joins[0]}", f"2 {w.joins[1]}"), path=w.path + shift)
+        for w in one.welds
+    ]
+    effect = Effect([*one.welds, *twin], {**one.middles, **{f"2 {n}": m + shift for n, m in one.middles.items()}})
+    between = [stop("A", "right", [540, 300, 0], [-1, 0, 0]), stop("B", "2 left", [1960, 300, 0], [1, 0, 0])]
+    assert opposed(effect, between) == []
+    assert grips(effect, between) == "free"
+    with pytest.raises(ValueError, match="one weldment"):
+        settle(effect, between, greatest=True)
+    second = [replace(s, block=f"2 {s.block}", piece=f"2 {s.piece}", point=s.point + shift) for s in inside()]
+    assert grips(effect, [*outside(), *second]) == "grips"
+    assert {one.block for one in back_off(effect, [*outside(), *second])} <= {"2 S1", "2 S2"}
+
+
+def test_shrunk_work_is_asked_for_its_way_out_again() -> None:
+    """Posts with heads inside the ladder, clear of the legs by 0.1 mm as set: the shrunk legs lie under the heads."""
+    effect = ladder()
+    pieces = {
+        "left": box((-40, 0), (0, 600), (-20, 20)), "right": box((500, 540), (0, 600), (-20, 20)),
+        "rung 0": box((0, 500), (80, 120), (-20, 20)), "rung 1": box((0, 500), (480, 520), (-20, 20)),
+    }  # fmt: skip
+    heads = {"W": box((0.1, 40), (280, 320), (30, 40)), "E": box((460, 499.9), (280, 320), (30, 40))}
+    up = (0, 0, 1)
+    assert way_out(pieces, heads, up) == []
+    for greatest, expected in ((True, {"W", "E"}), (False, set())):
+        poses = shrunk_poses(effect, [], greatest)
+        moved = [Placed(name, Shape.of(solid), poses[name]) for name, solid in pieces.items()]
+        # By 1.11 mm a side at most, by 0.37 at least: the latter is too little to be seen as a hook.
+        assert set(way_out(moved, heads, up)) == expected
+    # Stops outside let go, and it stays where it is; one that follows by a spring pushes it over to the other.
+    fixed = [stop("S", "left", [-40, 300, 0], [1, 0, 0]), stop("T", "right", [540, 300, 0], [-1, 0, 0])]
+    s = effect.joints[0].transverse.high
+    for gap, left_at in ((0.0, s), (-3.0 * s, 0.0)):
+        stops = [replace(fixed[0]), replace(fixed[1], gap=gap)]
+        pose = shrunk_poses(effect, stops, True)["left"]
+        assert (pose @ np.array([0.0, 300, 0, 1]))[0] == pytest.approx(left_at - (0.5 * s if gap else 0.0), abs=1e-3)
+
+
+def test_large_weldment_is_quick_enough_to_be_asked() -> None:
+    """Not a timing: sixty rungs and as many stops go through, and each pair of blocks is told once."""
+    effect = ladder(30)
+    stops = [
+        replace(s, block=f"{s.block} {k}", point=s.point + np.array([0, k, 0])) for k in range(30) for s in inside()
+    ]
+    found = opposed(effect, stops)
+    assert len(found) == len({(p.first, p.second) for p in found}) == 30 * 30
+    assert grips(effect, stops) == "grips"

@@ -374,18 +374,23 @@ class Effect:
         Raises:
             ValueError: no weld or chain of welds joins the two pieces.
         """
+        change = self.movement(*other) - self.movement(*one)
         if not self.joined(one[0], other[0]):
             raise ValueError(f'no weld joins "{one[0]}" and "{other[0]}", so nothing is known of them together')
-        change = self.movement(*other) - self.movement(*one)
         return self.along(np.asarray(way, dtype=np.float64) @ change)
 
     def joined(self, one: str, other: str) -> bool:
         """Whether a chain of welds leads from one piece to the other."""
-        reached, fresh = {one}, {one}
-        while fresh:
-            fresh = {p for weld in self.welds if set(weld.joins) & fresh for p in weld.joins} - reached
-            reached |= fresh
-        return other in reached
+        return self.lots[one] == self.lots[other]
+
+    @cached_property
+    def lots(self) -> dict[str, int]:
+        """For each piece the number of its lot: pieces of one lot are joined by a chain of welds."""
+        out = {name: k for k, name in enumerate(self.middles)}
+        for weld in self.welds:
+            keep, drop = sorted(out[piece] for piece in weld.joins)
+            out = {name: keep if lot == drop else lot for name, lot in out.items()}
+        return out
 
     def shifts(self, greatest: bool) -> dict[str, Array]:
         """How each piece moves as a rigid body, (3,) mm, with every estimate at its greatest, or at its least."""

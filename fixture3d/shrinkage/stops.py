@@ -10,18 +10,31 @@ Assumed: rigid blocks, small movements, no spring-back when clamps are opened, n
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fixture3d import frame
 from fixture3d.shrinkage.band import Band
 from fixture3d.shrinkage.effect import Effect
-from fixture3d.tolerance import SHRINKING
+from fixture3d.tolerance import NUMERIC, SHRINKING
 
-__all__ = ["BackOff", "Grip", "Opposed", "Settled", "Stop", "back_off", "grips", "opposed", "settle"]
+__all__ = [
+    "BackOff",
+    "Grip",
+    "Opposed",
+    "Settled",
+    "Stop",
+    "back_off",
+    "by_lot",
+    "grips",
+    "opposed",
+    "settle",
+    "shrunk_poses",
+]
 
 Array = NDArray[np.float64]
 Grip = Literal["free", "may grip", "grips"]
@@ -110,29 +123,34 @@ class BackOff:
 
 
 def opposed(effect: Effect, stops: Sequence[Stop]) -> list[Opposed]:
-    """Every pair of contacts of different blocks that face each other, and what shrinkage does between them.
+    """For every two blocks that face each other across the work or within it, what shrinkage does between them.
 
-    Pairs whose pieces no chain of welds joins are left out: nothing is known of them together.
+    Of several contacts of the same two blocks the pair that becomes tightest is taken. Pairs whose pieces no chain of
+    welds joins are left out: nothing is known of them together.
     """
-    out = []
+    best: dict[tuple[str, str, str], Opposed] = {}
+    for i, j, change in _facing(effect, stops):
+        one, other = stops[i], stops[j]
+        between = float((other.point - one.point) @ one.normal)
+        kind: Literal["inside", "outside"] = "outside" if between > 0.0 else "inside"
+        length = abs(between)
+        # What the work loses between stops that it lies within, it gains in gap; round stops within it, it closes.
+        shorter = change if kind == "outside" else -change
+        found = Opposed(i, j, one.normal, kind, length, change, Band(length + shorter.low, length + shorter.high))
+        key = (one.block, other.block, kind)
+        if key not in best or change.low < best[key].change.low:
+            best[key] = found
+    return list(best.values())
+
+
+def _facing(effect: Effect, stops: Sequence[Stop]) -> Iterator[tuple[int, int, Band]]:
+    """Pairs of contacts of different blocks with opposite normals, and by how much their gaps open together, mm."""
+    normals = np.array([stop.normal for stop in stops], dtype=np.float64).reshape(-1, 3)
     limit = np.cos(np.deg2rad(SHRINKING.opposed))
-    for i, one in enumerate(stops):
-        for j in range(i + 1, len(stops)):
-            other = stops[j]
-            if one.block == other.block or float(one.normal @ other.normal) > -limit:
-                continue
-            if not effect.joined(one.piece, other.piece):
-                continue
-            axis = one.normal / np.linalg.norm(one.normal)
-            between = float((other.point - one.point) @ axis)
-            apart = effect.apart((one.piece, one.point), (other.piece, other.point), axis)
-            kind: Literal["inside", "outside"] = "outside" if between > 0.0 else "inside"
-            # Along the axis the second contact lies further on when the work is between them; it then comes back by
-            # the shrinkage (apart is negative) and the gap opens by as much. Within the work it is the other way.
-            longer = apart if between > 0.0 else -apart
-            length = abs(between)
-            out.append(Opposed(i, j, axis, kind, length, -apart, Band(length - longer.high, length - longer.low)))
-    return out
+    moves = [effect.movement(stop.piece, stop.point) for stop in stops]
+    for i, j in zip(*np.nonzero(np.triu(normals @ normals.T <= -limit)), strict=True):
+        if stops[i].block != stops[j].block and effect.joined(stops[i].piece, stops[j].piece):
+            yield int(i), int(j), effect.along(normals[i] @ (moves[i] - moves[j]))
 
 
 def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLike | None = None) -> Settled:
@@ -146,11 +164,16 @@ def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLik
 
     Returns:
         The best place; the move is kept within `Shrinking.shift` mm and `Shrinking.turn` degrees.
+
+    Raises:
+        ValueError: the contacts touch pieces that no chain of welds joins; see `by_lot`.
     """
     from scipy.optimize import linprog
 
     if not stops:
         return Settled(0.0, np.zeros(3), np.zeros(3), np.zeros(3), ())
+    if len(by_lot(effect, stops)) > 1:
+        raise ValueError("the contacts touch pieces that no weld joins; expected those of one weldment")
     points = np.array([stop.point for stop in stops], dtype=np.float64)
     normals = np.array([stop.normal for stop in stops], dtype=np.float64)
     about = points.mean(axis=0)
@@ -162,7 +185,8 @@ def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLik
     size = max(1.0, float(np.abs(points - about).max()))
     rows = np.hstack([normals, np.cross(points - about, normals) / size, -np.ones((len(stops), 1))])
     turn = np.deg2rad(SHRINKING.turn) * size
-    bounds = [(-SHRINKING.shift, SHRINKING.shift)] * 3 + [(-turn, turn)] * 3 + [(None, 0.0)]
+    most = [SHRINKING.shift] * 3 + [turn] * 3
+    bounds = [(-m, m) for m in most] + [(None, 0.0)]
     found = linprog([0, 0, 0, 0, 0, 0, -1.0], A_ub=-rows, b_ub=opened, bounds=bounds, method="highs")
     if not found.success:
         raise RuntimeError(f"the programme for the shrunk work failed: {found.message}")
@@ -170,14 +194,58 @@ def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLik
     holding: tuple[int, ...] = ()
     if pressed > SHRINKING.grip:
         holding = tuple(int(k) for k in np.nonzero(np.abs(found.ineqlin.marginals) > 1e-7)[0])
-    return Settled(pressed, found.x[:3] + 0.0, found.x[3:6] / size + 0.0, about, holding)
+    # Of all such places the nearest: each movement is the difference of two that are 0 or more.
+    both = np.hstack([rows[:, :6], -rows[:, :6]])
+    limit = opened + pressed + NUMERIC.merge
+    nearest = linprog(np.ones(12), A_ub=-both, b_ub=limit, bounds=[(0.0, m) for m in most * 2], method="highs")
+    move = nearest.x[:6] - nearest.x[6:] if nearest.success else found.x[:6]
+    return Settled(pressed, move[:3] + 0.0, move[3:] / size + 0.0, about, holding)
+
+
+def by_lot(effect: Effect, stops: Sequence[Stop]) -> list[list[int]]:
+    """Indices of the contacts of each lot of joined pieces, which shrink and move for themselves."""
+    out: dict[int, list[int]] = {}
+    for k, stop in enumerate(stops):
+        if stop.piece not in effect.lots:
+            raise ValueError(f'block "{stop.block}" touches "{stop.piece}"; expected one of the pieces')
+        out.setdefault(effect.lots[stop.piece], []).append(k)
+    return list(out.values())
 
 
 def grips(effect: Effect, stops: Sequence[Stop], room: ArrayLike | None = None) -> Grip:
-    """Whether the shrunk work sits fast: already by the least estimate, only by the greatest, or not at all."""
-    if settle(effect, stops, greatest=False, room=room).pressed > SHRINKING.grip:
-        return "grips"
-    return "may grip" if settle(effect, stops, greatest=True, room=room).pressed > SHRINKING.grip else "free"
+    """Whether the shrunk work sits fast: already by the least estimate, only by the greatest, or not at all.
+
+    Args:
+        effect: what the welds do.
+        stops: every contact; of several weldments the worst answer counts.
+        room: (n,) mm by which each contact has backed off.
+    """
+    free = np.zeros(len(stops)) if room is None else np.asarray(room, dtype=np.float64)
+    lots = [([stops[k] for k in lot], free[lot]) for lot in by_lot(effect, stops)]
+    for greatest, answer in ((False, "grips"), (True, "may grip")):
+        if any(settle(effect, some, greatest, opened).pressed > SHRINKING.grip for some, opened in lots):
+            return answer  # type: ignore[return-value]
+    return "free"
+
+
+def shrunk_poses(effect: Effect, stops: Sequence[Stop], greatest: bool) -> dict[str, Array]:
+    """Where each piece stands after shrinking, moved to where it presses least: before_to_after, (4, 4), world.
+
+    Pieces stay rigid; the ways out are then asked of them again.
+    """
+    out = {}
+    places = {effect.lots[stops[lot[0]].piece]: lot for lot in by_lot(effect, stops)}
+    settled = {number: settle(effect, [stops[k] for k in lot], greatest) for number, lot in places.items()}
+    for piece, shift in effect.shifts(greatest).items():
+        pose = frame.translation(shift)
+        found = settled.get(effect.lots[piece])
+        if found is not None:
+            angle = float(np.linalg.norm(found.turn))
+            turn = frame.rotation(found.turn, float(np.rad2deg(angle))) if angle > 0.0 else frame.identity()
+            about = frame.translation(found.about)
+            pose = frame.translation(found.shift) @ about @ turn @ frame.translation(-found.about) @ pose
+        out[piece] = pose
+    return out
 
 
 def back_off(effect: Effect, stops: Sequence[Stop]) -> list[BackOff]:
@@ -190,6 +258,14 @@ def back_off(effect: Effect, stops: Sequence[Stop]) -> list[BackOff]:
     Returns:
         Nothing when the work is free as it is.
     """
+    out: list[BackOff] = []
+    for lot in by_lot(effect, stops):
+        out += _back_off(effect, [stops[k] for k in lot])
+    return out
+
+
+def _back_off(effect: Effect, stops: Sequence[Stop]) -> list[BackOff]:
+    """As `back_off`, for the contacts of one weldment."""
     room = np.zeros(len(stops))
     out: list[BackOff] = []
     for _ in range(len({stop.block for stop in stops})):
@@ -220,10 +296,11 @@ def _rank(stops: Sequence[Stop], block: str) -> tuple[bool, int]:
 
 def _need(effect: Effect, stops: Sequence[Stop], mine: Sequence[int], now: Settled) -> float:
     """The greatest closing between a block's pressed contacts and the others', mm."""
+    pressed = set(now.holding)
     closing = [
-        -pair.change.low
-        for pair in opposed(effect, stops)
-        if (pair.first in mine and pair.second in now.holding) or (pair.second in mine and pair.first in now.holding)
+        -change.low
+        for i, j, change in _facing(effect, stops)
+        if (i in mine and j in pressed) or (j in mine and i in pressed)
     ]
     # Without a contact straight opposite (wedged on slopes) what is pressed counts at both ends.
     return max([2.0 * now.pressed, *closing])
