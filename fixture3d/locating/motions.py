@@ -20,7 +20,7 @@ from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.lie import Lie
 from fixture3d.tolerance import LOCATING
 
-__all__ = ["Free", "Freedom", "FreedomKind", "adjoint", "freedom", "jacobian"]
+__all__ = ["Free", "Freedom", "FreedomKind", "adjoint", "freedom", "jacobian", "turn_is_open"]
 
 FreedomKind = Literal["free", "away", "lift", "falls"]
 
@@ -100,6 +100,14 @@ def freedom(contacts: Sequence[Contact], lie: Lie, gravity: Array, angle: float 
         ValueError: gravity has no length or is not finite.
     """
     return _Search(contacts, lie, gravity, angle).freedom()
+
+
+def turn_is_open(contacts: Sequence[Contact], lie: Lie, gravity: Array, angle: float = LOCATING.angle) -> bool:
+    """Whether contacts leave a motion free both ways that turns the piece about the vertical. Raises as `freedom`."""
+    search = _Search(contacts, lie, gravity, angle)
+    open_, _ = search.open_ways()
+    upright = lie.axes @ search.down / lie.arms
+    return bool(np.linalg.norm(open_[:, 3:] @ upright) > _TURNS * np.linalg.norm(upright))
 
 
 class _Search:

@@ -16,6 +16,7 @@ import numpy as np
 from fixture3d.frame import Array
 from fixture3d.locating.contact import Contact
 from fixture3d.locating.lie import Lie
+from fixture3d.locating.motions import turn_is_open
 from fixture3d.locating.words import way_in_words
 from fixture3d.tolerance import LOCATING
 
@@ -206,7 +207,8 @@ def _spare(
     spare = [n for n in names if n not in keep]
     words = f"{len(names)} {what} ({_listed(names)}): {why}, and the piece touches all of them only by chance"
     one = _listed(spare)
-    remedy = f"make {one} adjustable and bring it up to the piece last, or shim it to the gap that it leaves"
+    it = "it" if len(spare) == 1 else "them"
+    remedy = f"make {one} adjustable and bring {it} up to the piece last, or shim {it} to the gap that is left"
     return Over(kind, (*spare, *keep), words, remedy, np.array([_middle(contacts, b) for b in (*spare, *keep)]))
 
 
@@ -355,7 +357,7 @@ def spacings(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Spacing
     """Supports along the piece, and stops along each side, with the error that they magnify.
 
     An error d of one locator moves a point at distance x from the other by d x / span. The pair that stands furthest
-    apart settles the turn.
+    apart settles the turn about the vertical, unless something else does, as two Vs do.
     """
     found: list[Spacing] = []
     under = [c for c in contacts if float(c.normal @ -down) >= np.cos(np.deg2rad(LOCATING.supports))]
@@ -368,7 +370,9 @@ def spacings(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Spacing
     if groups:
         # The turn about the vertical is settled by the group that stands furthest apart.
         group = max(groups, key=lambda g: round(_span(g, _level(g[0].normal, down)), 3))
-        found += _spaced(group, "side stop", group[0].normal, _level(group[0].normal, down), lie)
+        others = [c for c in contacts if abs(float(c.normal @ group[0].normal)) < _SAME_WAY]
+        if turn_is_open(others, lie, down):
+            found += _spaced(group, "side stop", group[0].normal, _level(group[0].normal, down), lie)
     return found
 
 

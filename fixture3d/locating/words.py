@@ -93,7 +93,7 @@ def _turn(motion: Free, lie: Lie, down: Array) -> str:
     own = lie.long and abs(float(axis @ lie.axes[0])) >= _ALONG
     about = "the vertical" if upright else "its own length" if own else f"an axis along {way_in_words(_positive(axis))}"
     does = {"free": "can turn", "away": "can turn", "lift": "can be tipped up", "falls": "tips over"}[motion.kind]
-    if motion.kind != "falls" and own:
+    if motion.kind != "falls" and own and not upright:
         does = "can roll"
     if motion.kind == "falls" and upright:
         does = "turns"
