@@ -13,6 +13,7 @@ from fixture3d.cache import Store
 from fixture3d.engine import assemble, assemble_all, check
 from fixture3d.errors import SceneError
 from fixture3d.job.found_welds import with_found
+from fixture3d.preview.weld_lines import weld_lines
 from fixture3d.scene import loads
 
 ARM = """format = 1
@@ -82,6 +83,8 @@ def test_what_the_file_settles_is_no_longer_doubtful() -> None:
     settled = EQUAL + '\n[[weld]]\nname = "post / arm, top"\ntype = "flare"\nsize = 4\n'
     left = [f.subjects[0] for f in check(loads(settled)).findings if f.rule == "weld-doubtful"]
     assert left == [name for name in doubtful if name != "post / arm, top"]
+    drawn = {line.name for line in weld_lines(assemble(loads(settled)), []) if line.doubtful}
+    assert drawn == set(left)  # the picture and the page ask no more than the report
 
 
 QUARTER = np.pi * 6.0 / 2.0  # of the tube's corner, 6 outside

@@ -60,6 +60,10 @@ class Found:
     nowhere: tuple[str, ...] = ()
     whole: Mapping[str, float] = field(default_factory=dict)
 
+    def doubts(self, name: str) -> tuple[str, ...]:
+        """What is doubtful of a weld, in sentences; nothing of one that the file settles, or that was not found."""
+        return self.welds[name].ambiguous if name in self.welds and name not in self.settled else ()
+
 
 def is_automatic(scene: Scene) -> bool:
     """Whether a scene asks for its welds to be found."""

@@ -72,7 +72,6 @@ def weld_lines(job: Job, rows: Sequence[Mapping[str, Any]] = ()) -> list[WeldLin
         rows: the figures of the check of torch access, one a weld; none when it was not run.
     """
     known = {row["name"]: row for row in rows}
-    found = job.found.welds if job.found is not None else {}
     out = []
     for weld in job.welds:
         row = known.get(weld.name)
@@ -80,7 +79,7 @@ def weld_lines(job: Job, rows: Sequence[Mapping[str, Any]] = ()) -> list[WeldLin
         unreached = row["unreached"] if row is not None else ()
         path = np.asarray(weld.path, dtype=np.float64)
         state, parts = stretches(path, reachable, unreached or ())
-        doubtful = weld.name in found and bool(found[weld.name].ambiguous)
+        doubtful = job.found is not None and bool(job.found.doubts(weld.name))
         out.append(WeldLine(name=weld.name, state=state, stretches=parts, doubtful=doubtful))
     return out
 

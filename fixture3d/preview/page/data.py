@@ -326,12 +326,12 @@ class _Torches:
 def _welds(view: View, stage: int, torches: _Torches) -> list[dict[str, Any]]:
     units = view.job.scene.units
     where = stage if view.job.stage is not None else None
-    found = view.job.found.welds if view.job.found is not None else {}
+    found = view.job.found
     out = []
     for weld in view.job.welds:
         row = _weld(weld, view.positions.get(weld.name), where, units, torches)
-        if weld.name in found:
-            row["doubts"] = [one_line(text) for text in found[weld.name].ambiguous]
+        if found is not None and weld.name in found.welds:
+            row["doubts"] = [one_line(text) for text in found.doubts(weld.name)]
         out.append(row)
     return out
 
