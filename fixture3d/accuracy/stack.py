@@ -28,6 +28,7 @@ __all__ = [
     "Contributor",
     "Loaded",
     "MonteCarlo",
+    "Spread",
     "Stack",
     "Term",
     "combine",
@@ -176,46 +177,72 @@ class MonteCarlo:
 
 
 @dataclass(frozen=True, eq=False)
-class Moves:
-    """How a piece answers each contributor at its limits.
+class Spread:
+    """What moves the spots of one figure.
 
     Attributes:
-        twists: (2 c, 6): all upper limits, then all lower ones.
-        rocks: (2 c, m, 6).
+        contributors: those that do.
+        moves: (2 c, n, 3) mm, of its spots: at all upper limits, then at all lower ones.
     """
 
+    contributors: tuple[Contributor, ...]
+    moves: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Moves:
+    """How a piece answers the contributors that move it, at their limits.
+
+    Attributes:
+        which: indices (k,) of the contributors.
+        twists: (2 k, 6): at all upper limits, then at all lower ones.
+        rocks: (2 k, m, 6).
+    """
+
+    which: NDArray[np.int64]
     twists: Array
     rocks: Array
 
 
-def answers(pieces: Sequence[Loaded], contributors: Sequence[Contributor]) -> dict[str, Moves]:
-    """How every piece moves under every contributor alone, at its upper and its lower limit.
+class _Errors:
+    """The contributors by body, and what has been found of the pieces so far."""
 
-    A contact with a piece that is loaded later is taken to stand still, and what a piece rocks is not carried on to
-    the pieces that lie against it.
-    """
-    done: dict[str, Moves] = {}
-    size = np.array([_amount(c) for c in contributors])
-    for piece in pieces:
-        points, normals, _ = locators(list(piece.contacts))
-        offsets = np.zeros((2 * len(contributors), len(points)))
-        start = 0
-        for contact in piece.contacts:
-            end = start + len(contact.points)
-            moves = _body_moves(contact.fixed, contact.points, contributors, size, done)
-            offsets[:, start:end] += moves @ contact.normal
-            start = end
-        own = _body_moves(piece.name, points, contributors, size, {})
-        offsets -= np.einsum("kni,ni->kn", own, normals)
-        settled = settle(piece.contacts, offsets, pressed=piece.pressed, size=piece.size)
-        done[piece.name] = Moves(settled.twists, settled.rocks)
-    return done
+    def __init__(self, contributors: Sequence[Contributor]) -> None:
+        self.all = contributors
+        self.done: dict[str, Moves] = {}
+        self.of: dict[str, list[int]] = {}
+        for k, one in enumerate(contributors):
+            self.of.setdefault(one.body, []).append(k)
+
+    def moving(self, bodies: Sequence[str]) -> NDArray[np.int64]:
+        """Indices of the contributors that may move any of some bodies."""
+        found = {k for body in bodies for k in self.of.get(body, [])}
+        found.update(int(k) for body in bodies if body in self.done for k in self.done[body].which)
+        return np.array(sorted(found), dtype=np.int64)
+
+    def moves(self, body: str, points: Array, which: NDArray[np.int64]) -> Array:
+        """How points of a body move under some contributors, (2 k, n, 3): off by itself, and as a piece that lies."""
+        k = len(which)
+        out = np.zeros((2 * k, len(points), 3))
+        if body in self.done and len(self.done[body].which):
+            mine = self.done[body]
+            rows = np.searchsorted(which, mine.which)
+            out[np.concatenate([rows, k + rows])] = moved(mine.twists, points)
+        for index in self.of.get(body, []):
+            at = int(np.searchsorted(which, index))
+            step = _amount(self.all[index]) * self.all[index].shape(points)
+            out[at] += step
+            out[k + at] -= step
+        return out
 
 
 def stack_up(
     figures: Sequence[Figure], pieces: Sequence[Loaded], contributors: Sequence[Contributor]
-) -> tuple[list[Stack], list[Array]]:
+) -> tuple[list[Stack], list[Spread]]:
     """What each figure may come to.
+
+    A contact with a piece that is loaded later is taken to stand still, and what a piece rocks is not carried on to the
+    pieces that lie against it.
 
     Args:
         figures: their pieces are among ``pieces``; a piece that is not is taken to stand still.
@@ -223,25 +250,42 @@ def stack_up(
         contributors: all that can be off.
 
     Returns:
-        One stack a figure; and for :func:`monte_carlo` of each the moves of its spots, (2 c, n, 3) mm.
+        One stack a figure, and what :func:`monte_carlo` needs of each.
     """
-    moves = answers(pieces, contributors)
-    size = np.array([_amount(c) for c in contributors])
-    stacks, spots = [], []
+    errors = _Errors(contributors)
+    for piece in pieces:
+        errors.done[piece.name] = _answer(piece, errors)
+    stacks, spreads = [], []
     for figure in figures:
+        which = errors.moving(figure.pieces)
         at = figure.points
-        shift = np.zeros((2 * len(contributors), len(at), 3))
-        rocks = np.zeros(2 * len(contributors))
+        shift = np.zeros((2 * len(which), len(at), 3))
         for name in figure.pieces:
             mine = [i for i, (owner, _) in enumerate(figure.spots) if owner == name]
-            shift[:, mine] = _body_moves(name, at[mine], contributors, size, moves)
-        if len(at):
-            rocks = _rocking(figure, at, moves, len(contributors))
+            shift[:, mine] = errors.moves(name, at[mine], which)
+        rocks = _rocking(figure, errors, which)
         effect = figure.value(at[None] + shift) - figure.nominal
-        terms = [_term(c, k, effect, rocks, len(contributors)) for k, c in enumerate(contributors)]
+        mine_all = [contributors[k] for k in which]
+        terms = [_term(one, k, effect, rocks, len(which)) for k, one in enumerate(mine_all)]
         stacks.append(combine(figure, terms))
-        spots.append(shift)
-    return stacks, spots
+        spreads.append(Spread(tuple(mine_all), shift))
+    return stacks, spreads
+
+
+def _answer(piece: Loaded, errors: _Errors) -> Moves:
+    """How one piece moves under every contributor alone, at its upper and its lower limit."""
+    points, normals, _ = locators(list(piece.contacts))
+    which = errors.moving([piece.name, *dict.fromkeys(c.fixed for c in piece.contacts)])
+    offsets = -np.einsum("kni,ni->kn", errors.moves(piece.name, points, which), normals)
+    start = 0
+    for contact in piece.contacts:
+        end = start + len(contact.points)
+        offsets[:, start:end] += errors.moves(contact.fixed, contact.points, which) @ contact.normal
+        start = end
+    moving = np.abs(offsets).reshape(2, len(which), -1).max(axis=(0, 2), initial=0.0) > 0.0
+    both = np.concatenate([moving, moving])
+    settled = settle(piece.contacts, offsets[both], pressed=piece.pressed, size=piece.size)
+    return Moves(which[moving], settled.twists, settled.rocks)
 
 
 def combine(figure: Figure, terms: Sequence[Term]) -> Stack:
@@ -272,8 +316,7 @@ def with_limit(stack: Stack, limits: Mapping[str, float]) -> Stack:
 
 def monte_carlo(
     figure: Figure,
-    moves: Array,
-    contributors: Sequence[Contributor],
+    spread: Spread,
     *,
     limit: float | None = None,
     samples: int = ACCURACY.samples,
@@ -283,13 +326,13 @@ def monte_carlo(
 
     Args:
         figure: which.
-        moves: of its spots, as :func:`stack_up` gives them.
-        contributors: the same as there.
+        spread: of it, as :func:`stack_up` gives it.
         limit: a departure from nominal that is asked about.
         samples: how many.
         seed: of the random numbers.
     """
     rng = np.random.default_rng(seed)
+    contributors, moves = spread.contributors, spread.moves
     c, n = len(contributors), moves.shape[1]
     even = np.array([one.even for one in contributors], dtype=bool)
     limits = np.array([one.limit for one in contributors])
@@ -316,30 +359,21 @@ def _amount(one: Contributor) -> float:
     return one.limit if one.limit > 0.0 else abs(one.bias)
 
 
-def _body_moves(
-    body: str, points: Array, contributors: Sequence[Contributor], size: Array, done: Mapping[str, Moves]
-) -> Array:
-    """How points of a body move under each contributor, (2 c, n, 3): off by itself, and as a piece that has moved."""
-    c = len(contributors)
-    out = moved(done[body].twists, points) if body in done else np.zeros((2 * c, len(points), 3))
-    for k, one in enumerate(contributors):
-        if one.body == body:
-            step = size[k] * one.shape(points)
-            out[k] += step
-            out[c + k] -= step
-    return out
-
-
-def _rocking(figure: Figure, at: Array, moves: Mapping[str, Moves], c: int) -> Array:
-    """By how much a figure changes as its pieces rock, (2 c,)."""
-    out = np.zeros(2 * c)
+def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64]) -> Array:
+    """By how much a figure changes as its pieces rock, (2 k,)."""
+    k, at = len(which), figure.points
+    out = np.zeros(2 * k)
     for name in figure.pieces:
-        if name not in moves or not moves[name].rocks.size:
+        if name not in errors.done:
             continue
+        moves = errors.done[name]
+        places = np.searchsorted(which, moves.which)
+        rows = np.concatenate([places, k + places])
         mine = np.array([owner == name for owner, _ in figure.spots])
-        for way in range(moves[name].rocks.shape[1]):
-            shift = moved(moves[name].rocks[:, way], at) * mine[None, :, None]
-            out += np.abs(figure.value(at[None] + shift) - figure.nominal)
+        for way in range(moves.rocks.shape[1]):
+            rocking = np.flatnonzero(np.any(moves.rocks[:, way], axis=1))
+            shift = moved(moves.rocks[rocking, way], at) * mine[None, :, None]
+            out[rows[rocking]] += np.abs(figure.value(at[None] + shift) - figure.nominal)
     return out
 
 

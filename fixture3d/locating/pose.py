@@ -24,6 +24,7 @@ __all__ = ["Settled", "moved", "reach", "settle"]
 Array = NDArray[np.float64]
 
 _SAME = 1e-9  # share by which two figures of one programme may differ and be one
+_TOUCHED = 1e-6  # a gap that is this share of the error is none
 _FREE = 1e6  # box round the unknowns, in multiples of the looseness, so that every programme has an end
 _FAR = 1e3  # a point that goes this many times the looseness is not stopped by it
 
@@ -48,7 +49,11 @@ def moved(twists: ArrayLike, points: ArrayLike) -> Array:
     """How points move: twists (k, 6) and points (n, 3) give (k, n, 3)."""
     t = np.asarray(twists, dtype=np.float64).reshape(-1, 6)
     p = np.asarray(points, dtype=np.float64).reshape(-1, 3)
-    result: Array = t[:, None, :3] + np.cross(t[:, None, 3:], p[None])
+    x, y, z = p.T
+    o, i = np.zeros(len(p)), np.ones(len(p))
+    # w x p, component by component: one matrix product, some thirty times faster than a broadcast cross product.
+    rows = [[i, o, o], [o, i, o], [o, o, i], [o, -z, y], [z, o, -x], [-y, x, o]]
+    result: Array = (t @ np.array(rows).transpose(0, 2, 1).reshape(6, -1)).reshape(len(t), len(p), 3)
     return result
 
 
@@ -82,11 +87,11 @@ def settle(
     directions, back = _patterns(cases)
     lying, rocks = _programme(rows, push, free, directions)
     size_of = np.abs(cases).max(axis=1, initial=0.0)
+    moving = np.flatnonzero(back >= 0)
     twists, rocking = np.zeros((len(cases), 6)), np.zeros((len(cases), rocks.shape[1], 6))
-    for case, pattern in enumerate(back):
-        if pattern >= 0:
-            twists[case] = scale.world(lying[pattern : pattern + 1])[0] * size_of[case]
-            rocking[case] = scale.world(rocks[pattern]) * size_of[case]
+    twists[moving] = scale.world(lying)[back[moving]] * size_of[moving, None]
+    world = scale.world(rocks.reshape(-1, 6)).reshape(rocks.shape)
+    rocking[moving] = world[back[moving]] * size_of[moving, None, None]
     return Settled(twists, rocking, _unit_free(scale, free))
 
 
@@ -152,7 +157,7 @@ def _shared(owner: NDArray[np.int64]) -> Array:
     return 1.0 / count[owner] if len(owner) else np.zeros(0)
 
 
-def _patterns(cases: Array) -> tuple[Array, list[int]]:
+def _patterns(cases: Array) -> tuple[Array, NDArray[np.int64]]:
     """Distinct directions (j, n) among the cases, each with its greatest offset 1, and which each case is, -1 for none.
 
     Twice the error is twice the move, so cases that differ in size only are solved once.
@@ -170,7 +175,7 @@ def _patterns(cases: Array) -> tuple[Array, list[int]]:
             seen[key] = len(out)
             out.append(offsets / largest)
         back.append(seen[key])
-    return np.array(out).reshape(-1, cases.shape[1]), back
+    return np.array(out).reshape(-1, cases.shape[1]), np.array(back, dtype=np.int64)
 
 
 def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[Array, Array]:
@@ -192,7 +197,8 @@ def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[A
     _solved(found.status, found.message)
     lying = found.x.reshape(j, 6)
     carried = np.abs(found.ineqlin.marginals.reshape(j, -1)) > _SAME * float(np.abs(push).max())
-    ways = [two_way_motions(np.vstack([rows[on], free])) for on in carried]
+    touched = lying @ rows.T - offsets < _TOUCHED
+    ways = [_loose(rows[on], rows[at], free) for on, at in zip(carried, touched, strict=True)]
     rocks = np.zeros((j, max(len(way) for way in ways), 6))
     for case, loose in enumerate(ways):
         for n, way in enumerate(loose):
@@ -200,6 +206,26 @@ def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[A
             lying[case] += ((high + low) / 2.0 - lying[case]) / len(loose)
             rocks[case, n] = (high - low) / 2.0
     return lying, rocks
+
+
+def _loose(carried: Array, touched: Array, free: Array) -> Array:
+    """Directions (m, 6) in which a piece can move that is carried at some rows and touches at others.
+
+    The push does no work along what the carrying rows leave. Of these directions none is open when the touching rows
+    press on it from all sides: forces on them, all above zero, balance.
+    """
+    from scipy.optimize import nnls
+
+    ways = two_way_motions(np.vstack([carried, free]))
+    if not len(ways):
+        return ways
+    columns = ways @ touched.T
+    columns[np.abs(columns) < _TOUCHED] = 0.0
+    rest = -columns.sum(axis=1)
+    x, _ = nnls(columns, rest)
+    closed = float(np.linalg.norm(columns @ x - rest)) <= _TOUCHED * len(touched)
+    spans = np.linalg.matrix_rank(columns, tol=_TOUCHED) == len(ways)
+    return ways[:0] if closed and spans else ways
 
 
 def _furthest(rows: Array, push: Array, free: Array, offsets: Array, lying: Array, way: Array) -> Array:
