@@ -89,7 +89,7 @@ def test_known_answers(case: Case) -> None:
         assert size == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize("case", [c for c in CASES[::2] if "0.2" not in c.name], ids=lambda c: c.name)
+@pytest.mark.parametrize("case", [c for c in CASES[::3] if "0.2" not in c.name], ids=lambda c: c.name)
 def test_known_answers_with_the_clean_tolerance(case: Case) -> None:
     agree(case, located(case, **CLEAN))
 
@@ -108,7 +108,7 @@ def overlap(piece: Any, fixed: list[Any]) -> float:
 FAR = 0.5
 
 
-@pytest.mark.parametrize("case", [c for c in CASES if c.rank and not c.doubts], ids=lambda c: c.name)
+@pytest.mark.parametrize("case", [c for c in CASES[::2] if c.rank and not c.doubts], ids=lambda c: c.name)
 def test_motions_against_the_solids(case: Case) -> None:
     found = answer(case.name)
     bodies = [b.shape.mesh.moved(b.pose).manifold for b in case.fixed.values()]
@@ -134,7 +134,7 @@ PLACES = {
 
 
 @pytest.mark.parametrize("place", list(PLACES))
-@pytest.mark.parametrize("case", CASES[::4], ids=lambda c: c.name)
+@pytest.mark.parametrize("case", CASES[::5], ids=lambda c: c.name)
 def test_a_setup_elsewhere_is_the_same_setup(case: Case, place: str) -> None:
     here, there = answer(case.name), located(moved(case, PLACES[place]))
     assert (there.rank, there.rests, len(there.contacts)) == (here.rank, here.rests, len(here.contacts))
@@ -169,7 +169,7 @@ def test_the_adjoint_is_that_of_an_outside_library() -> None:
         np.testing.assert_allclose(adjoint(pose), swap @ adjoint_from_transform(pose) @ swap, atol=1e-9)
 
 
-@pytest.mark.parametrize("case", CASES[1::3], ids=lambda c: c.name)
+@pytest.mark.parametrize("case", CASES[1::4], ids=lambda c: c.name)
 def test_names_and_order_do_not_matter(case: Case) -> None:
     names = {name: f"body {k}" for k, name in enumerate(case.fixed)}
     turned = {names[n]: case.fixed[n] for n in reversed(case.fixed)}
@@ -187,7 +187,7 @@ def mirrored(body: Placed) -> Placed:
     return Placed(body.name, Shape.of(flipped), frame.identity())
 
 
-@pytest.mark.parametrize("case", [c for c in CASES[::4] if c.name != "bent tube on the table"], ids=lambda c: c.name)
+@pytest.mark.parametrize("case", [c for c in CASES[2::5] if c.name != "bent tube on the table"], ids=lambda c: c.name)
 def test_a_mirrored_setup_of_meshes(case: Case) -> None:
     x, y, z = case.gravity
     fixed = {n: mirrored(b) for n, b in case.fixed.items()}

@@ -12,8 +12,9 @@ import pytest
 from fixture3d import frame
 from fixture3d.errors import BadSolid
 from fixture3d.locating.contact import Contact, locators
-from fixture3d.locating.find import ON_RADIUS, contacts
-from fixture3d.locating.located import locate_piece
+from fixture3d.locating.features import standing, together
+from fixture3d.locating.find import ON_RADIUS, bodies_of, contacts
+from fixture3d.locating.located import locate_piece, locate_standing
 from fixture3d.solid.mesh import Mesh
 from fixture3d.solid.relate import Placed
 from fixture3d.solid.shape import Shape
@@ -276,3 +277,37 @@ def test_placed_bodies_shapes_and_lists_are_taken_alike() -> None:
         assert [(c.fixed, c.kind, c.points.tolist()) for c in found] == [
             (c.fixed, c.kind, c.points.tolist()) for c in by_name
         ]
+
+
+def test_a_stop_inside_the_piece_is_told_and_not_counted() -> None:
+    found = locate_piece(BAR, {"t": TABLE, "s": box((100, 24, 0), (150, 60, 50))}, leave=False)
+    assert found.rank == 3
+    (doubt,) = found.doubts
+    assert doubt.fixed == "s"
+    assert doubt.amount == pytest.approx(1.0)
+    assert "reaches into the piece" in doubt.words
+    assert locate_piece(BAR, {"t": TABLE, "s": box((100, 26, 0), (150, 60, 50))}, leave=False).doubts == ()
+
+
+def test_pieces_that_are_tacked_together_are_one() -> None:
+    """Two bars of a corner as one body are located as the fused solid is."""
+    import cadquery as cq
+
+    long, short = at(box_shape(400, 40, 40)), at(box_shape(40, 300, 40), 0, 40, 0)
+    fused = (
+        cq.Workplane()
+        .box(400, 40, 40, centered=False)
+        .union(cq.Workplane().box(40, 300, 40, centered=False).translate((0, 40, 0)))
+    )
+    fixed = {"t": TABLE, "a": box((50, -20, 0), (80, 0, 50)), "b": box((300, -20, 0), (330, 0, 50)),
+             "c": box((-20, 200, 0), (0, 230, 50))}  # fmt: skip
+    one = together("corner", [standing("long", long), standing("short", short)])
+    here, there = locate_standing(one, bodies_of(fixed)), locate_piece(fused.val(), fixed, leave=False)
+    assert (here.rank, here.rests) == (there.rank, there.rests) == (6, True)
+    assert [m.words for m in here.free_motions] == [m.words for m in there.free_motions]
+    np.testing.assert_allclose(here.lie.mass, there.lie.mass, atol=1e-6)
+    assert sum(c.area for c in here.contacts) == pytest.approx(sum(c.area for c in there.contacts))
+    # Each bar alone is not: the short one has a single stop.
+    assert locate_piece(short, fixed, leave=False).rank < 6
+    with pytest.raises(ValueError, match="one body"):
+        together("none", [])

@@ -7,7 +7,9 @@ somewhere else is the same numbers in another frame.
 
 from __future__ import annotations
 
+import dataclasses
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -24,7 +26,19 @@ from fixture3d.solid.relate import Placed
 from fixture3d.solid.shape import Shape
 from fixture3d.welding.surface import Surface, read
 
-__all__ = ["Ball", "Feature", "Features", "Flat", "Ring", "Rod", "Standing", "cross", "features_of", "standing"]
+__all__ = [
+    "Ball",
+    "Feature",
+    "Features",
+    "Flat",
+    "Ring",
+    "Rod",
+    "Standing",
+    "cross",
+    "features_of",
+    "standing",
+    "together",
+]
 
 _SAME_PLANE = 0.02  # mm; faces whose planes lie this near are one flat
 _SAME_TURN = float(np.cos(np.deg2rad(0.03)))
@@ -252,6 +266,33 @@ def standing(name: str, body: object, pose: Array | None = None) -> Standing:
     if isinstance(body, Placed):
         return Standing(name, features_of(body.shape), body.pose if pose is None else pose)
     return Standing(name, features_of(body), frame.identity() if pose is None else pose)
+
+
+def together(name: str, bodies: Sequence[Standing]) -> Standing:
+    """Bodies that are one, such as pieces tacked to each other: what each shows to others, in the world's frame.
+
+    Raises:
+        ValueError: there is none.
+    """
+    if not bodies:
+        raise ValueError("expected one body at least")
+    everything = [
+        dataclasses.replace(one, frame=body.frames[k]) for body in bodies for k, one in enumerate(body.features.all)
+    ]
+    shifts = np.cumsum([0, *(len(body.features.points) for body in bodies)])
+    starts = np.concatenate([body.features.starts + shift for body, shift in zip(bodies, shifts, strict=False)])
+
+    def there(body: Standing, points: Array) -> Array:
+        return frame.points(body.pose, points.reshape(-1, 3)).reshape(points.shape)
+
+    merged = Features(
+        tuple(everything),
+        np.concatenate([there(body, body.features.points) for body in bodies]),
+        starts,
+        np.concatenate([there(body, body.features.corners) for body in bodies]),
+        np.concatenate([there(body, body.features.unread) for body in bodies]),
+    )
+    return Standing(name, merged, frame.identity())
 
 
 def features_of(body: object) -> Features:

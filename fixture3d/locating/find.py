@@ -26,6 +26,7 @@ HELD_OFF = "a fillet in the inside corner holds it off this face"
 
 Ints = NDArray[np.int64]
 
+_SUNK = 3.0  # mm; a face this deep in the piece is told as a stop that stands wrong, deeper it is something else
 _CORNER = 150.0  # degrees; a round that turns by less is a corner's radius, not a bar
 
 
@@ -250,6 +251,8 @@ def doubts_of(piece: Standing, fixed: Sequence[Standing], found: Sequence[Contac
             )
             for _, at, amount in _fillets(body, piece, near)
         ]
+        if not mine:
+            out += _sunk(body, piece, near)
         flat_on = any(c.kind == "face" and not c.doubt for c in mine)
         for contact in mine:
             if contact.doubt == ON_RADIUS and not low and not flat_on:
@@ -258,6 +261,16 @@ def doubts_of(piece: Standing, fixed: Sequence[Standing], found: Sequence[Contac
                 out.append(Doubt(body.name, words, "let it reach the flat of the piece", at, 0.0))
                 break
     return out
+
+
+def _sunk(body: Standing, piece: Standing, near: Near) -> list[Doubt]:
+    """A face of a body that lies inside the piece: too deep to be touching, and nothing is said to stop there."""
+    deep = _pair(body, piece, Near(_SUNK, near.angle))
+    for contact in deep:
+        if contact.kind == "face" and contact.gap < -near.within:
+            words = "reaches into the piece, too deep to count as touching: it is not counted as a stop"
+            return [Doubt(body.name, words, "move it clear of the piece", contact.points.mean(axis=0), -contact.gap)]
+    return []
 
 
 def _too_low(body: Standing, piece: Standing, near: Near) -> list[Doubt]:
