@@ -553,6 +553,193 @@ def plate_edge_along_a_round_tube() -> Case:
     return Case("", {"a": a, "b": b}, [("fillet", 80.0)] * 2 + [("fillet", 6.0)] * 2, total=True)
 
 
+# Rounds under an end that is cut square ------------------------------------------------------------------------------
+
+
+@case
+def flat_bar_standing_across_a_round_tube() -> Case:
+    pieces = {"run": lying(40.0, (-100, 100), (0, -40), 36.0), "bar": box((-4, 4), (-25, 25), (0, 100))}
+    across = 2.0 * math.sqrt(41.0**2 - 40.0**2)  # as far as the crown has fallen by no more than the gap
+    return Case("", pieces, [("fillet", across)] * 2, remarks=frozenset({"too short"}))
+
+
+@case
+def square_tube_cut_square_on_a_larger_round_one() -> Case:
+    across = 2.0 * math.sqrt(58.15**2 - 57.15**2)
+    pieces = members(
+        member("run", "CHS 114.3x3.6", [-300, 0, 0], [300, 0, 0]),
+        member("branch", "SHS 40x40x3", [0, 0, 57.15], [0, 0, 300]),
+    )
+    return Case("", pieces, [("fillet", across)] * 2, [across] * 2, remarks=frozenset({"too short", "near miss"}))
+
+
+@case
+def square_bar_standing_on_a_round_one_as_wide() -> Case:
+    pieces = {"run": lying(15.0, (-100, 100), (0, -15)), "bar": box((-15, 15), (-15, 15), (0, 100))}
+    across = 2.0 * math.sqrt(16.0**2 - 15.0**2)
+    return Case("", pieces, [("fillet", across)] * 2 + [("flare", 30.0)] * 2, rim=(1.0, 0.0, 0.0))
+
+
+@case
+def flat_bar_as_wide_as_the_tube_that_it_stands_on() -> Case:
+    tube = members(member("arm", "SHS 30x30x3", [-100, 0, 0], [100, 0, 0]))["arm"]
+    end = box((-3, 3), (-15, 15), (15, 60))
+    across = 18.0 + 2.0 * math.sqrt(7.0**2 - 6.0**2)  # the flat, and on over both rounds (radius 6)
+    return Case("", {"arm": tube, "end": end}, [("fillet", across)] * 2 + [("flare", 6.0)] * 2)
+
+
+@case
+def tube_flush_with_one_side_of_a_wider_one() -> Case:
+    pieces = members(
+        member("leg", "SHS 60x60x3", [-200, 0, 0], [200, 0, 0]),
+        member("rung", "SHS 40x40x3", [0, 10, 30], [0, 10, 200]),
+    )
+    fading = 6.0 * math.asin(math.sqrt(7.0**2 - 6.0**2) / 6.0)
+    three = 3.0 * 28.0 + 2.0 * (6.0 * math.pi / 2.0) + 2.0 * fading
+    return Case("", pieces, [("fillet", three), ("flare", 32.2)], [around(34, 34, 3)])
+
+
+@case
+def disc_standing_on_its_rim() -> Case:
+    disc = rod(30.0, 4.0).rotate((0, 0, 0), (1, 0, 0), 90).translate((0, 2, 30))
+    rim = 2.0 * 30.0 * math.acos(29.0 / 30.0)
+    return Case("", {"plate": plate(), "disc": disc}, [("fillet", rim)] * 2, remarks=frozenset({"near miss"}))
+
+
+@case
+def rod_half_over_the_edge_of_a_plate() -> Case:
+    pieces = {"plate": box((-100, 0), (-50, 50), (-8, 0)), "rod": rod(12.0, 60.0)}
+    return Case("", pieces, [("fillet", 12.0 * math.pi), ("fillet", 24.0)])
+
+
+# Three pieces, grooves and bores -------------------------------------------------------------------------------------
+
+
+def cornered(gap: tuple[float, float] = (0.0, 0.0)) -> Case:
+    """A wall on a base, 200 long, and a gusset of 60 and 10 thick in their corner, at 90 to 100 along it."""
+    gusset = prism([(gap[0], gap[1]), (60, gap[1]), (gap[0], 60)], (90, 100))
+    pieces = {
+        "base": box((-12, 120), (0, 200), (-12, 0)),
+        "wall": box((-12, 0), (0, 200), (0, 100)),
+        "gusset": gusset,
+    }
+    shell = [("fillet", 90.0), ("fillet", 100.0), ("butt", 200.0), ("butt", 12.0), ("butt", 12.0)]
+    legs = [("fillet", 60.0 - gap[0])] * 2 + [("fillet", 60.0 - gap[1])] * 2
+    return Case("", pieces, [*shell, *legs, ("fillet", 10.0), ("fillet", 10.0)], flat=True)
+
+
+@case
+def gusset_that_fills_a_corner() -> Case:
+    return cornered()
+
+
+@case
+def gusset_with_gaps_in_a_corner() -> Case:
+    return cornered((0.7, 0.6))
+
+
+def strapped(gap: float) -> Case:
+    a, b = box((-90, 0), (-60, 60), (-8, 0)), box((0, 90), (-60, 60), (-8, 0))
+    strap = box((-30, 30), (-20, 20), (gap, gap + 6.0))
+    butts = [("butt", 120.0), ("butt", 40.0), ("butt", 40.0), ("butt", 8.0), ("butt", 8.0)]
+    laps = [("lap", 30.0)] * 4 + [("lap", 40.0)] * 2
+    return Case("", {"a": a, "b": b, "strap": strap}, butts + laps, flat=True)
+
+
+@case
+def strap_over_a_butt() -> Case:
+    return strapped(0.0)
+
+
+@case
+def strap_over_a_butt_with_a_gap() -> Case:
+    return strapped(0.8)
+
+
+@case
+def flare_under_a_plate_on_two_bars() -> Case:
+    pieces = {
+        "a": lying(12.0, (-100, 100), (-12, 0)),
+        "b": lying(12.0, (-100, 100), (12, 0)),
+        "plate": box((-20, 20), (-30, 30), (12, 18)),
+    }
+    # Below, the line of the two bars is whole; above it ends at the plate. The plate's inner two lie in a hollow.
+    welds = [("flare", 200.0), ("flare", 80.0), ("flare", 80.0), ("flare", 40.0), ("flare", 40.0)]
+    return Case("", pieces, welds, [40.0, 40.0])
+
+
+@case
+def tube_standing_over_a_butt() -> Case:
+    import cadquery as cq
+
+    a, b = box((-90, 0), (-60, 60), (-8, 0)), box((0, 90), (-60, 60), (-8, 0))
+    post = cq.Workplane().rect(40, 40).rect(34, 34).extrude(200)
+    butts = [("butt", 120.0), ("butt", 40.0), ("butt", 40.0), ("butt", 8.0), ("butt", 8.0)]
+    foot = [("fillet", 20.0)] * 4 + [("fillet", 40.0)] * 2
+    return Case("", {"a": a, "b": b, "post": post}, butts + foot, [34.0, 34.0, 34.0] + [17.0] * 4, flat=True)
+
+
+@case
+def corner_of_three_square_tubes() -> Case:
+    import cadquery as cq
+
+    post = cq.Workplane().rect(40, 40).rect(34, 34).extrude(200)
+    arm = cq.Workplane("YZ").center(0, 20).rect(40, 40).rect(34, 34).extrude(180).translate((20, 0, 0))
+    other = arm.rotate((0, 0, 0), (0, 0, 1), 90)
+    welds = [("butt", 40.0)] * 6 + [("fillet", 40.0)] * 3
+    return Case("", {"post": post, "arm": arm, "other": other}, welds, [34.0] * 8, flat=True)
+
+
+@case
+def three_plates_on_each_other() -> Case:
+    a, b, c = box((0, 200), (0, 100), (0, 6)), box((30, 170), (20, 80), (6, 12)), box((60, 140), (40, 60), (12, 18))
+    laps = [("lap", 140.0)] * 2 + [("lap", 60.0)] * 2 + [("lap", 80.0)] * 2 + [("lap", 20.0)] * 2
+    return Case("", {"a": a, "b": b, "c": c}, laps, flat=True)
+
+
+def grooved(width: float, depth: float) -> Case:
+    """Two walls of 6 mm on a base, 200 long: a groove that is open above and at both ends."""
+    base = box((-80, 80), (-20, 220), (-8, 0))
+    a = box((-width / 2.0 - 6.0, -width / 2.0), (0, 200), (0, depth))
+    b = box((width / 2.0, width / 2.0 + 6.0), (0, 200), (0, depth))
+    return Case("", {"base": base, "a": a, "b": b}, [("fillet", 200.0)] * 4 + [("fillet", 6.0)] * 4, flat=True)
+
+
+@case
+def groove_as_deep_as_two_nozzles_are_wide() -> Case:
+    return grooved(24.0, 44.0)
+
+
+@case
+def groove_just_wide_enough_for_the_slimmest_nozzle() -> Case:
+    return grooved(17.0, 44.0)
+
+
+@case
+def groove_too_narrow_for_any_nozzle() -> Case:
+    made = grooved(9.0, 44.0)
+    return replace(made, open=[("fillet", 200.0)] * 2 + [("fillet", 6.0)] * 4, closed=[200.0, 200.0])
+
+
+def bored(width: float, depth: float) -> Case:
+    import cadquery as cq
+
+    outside = width + 6.0
+    tube = cq.Workplane().rect(outside, outside).rect(width, width).extrude(depth)
+    return Case("", {"plate": plate(), "tube": tube}, [("fillet", outside)] * 4, [width] * 4, flat=True)
+
+
+@case
+def bore_open_120_away() -> Case:
+    return bored(44.0, 120.0)
+
+
+@case
+def bore_wide_enough_for_hand_and_nozzle() -> Case:
+    made = bored(100.0, 120.0)
+    return replace(made, open=[*made.open, *[("fillet", 100.0)] * 4], closed=[])
+
+
 # Wrong models -----------------------------------------------------------------------------------------------------
 
 

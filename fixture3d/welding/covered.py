@@ -29,6 +29,9 @@ from fixture3d.welding.surface import Surface
 Mask = NDArray[np.bool_]
 
 _RADII: Final = (0.35, 1.0, 2.0, 3.0)  # mm from the root: beyond both gaps of a third piece, and nowhere past a wall
+_MOUTH: Final = (0.5, 1.5)  # the same for flares, times the distance of the mouth
+_VALLEY: Final = 2.3  # the second of these between two rounds: what lies on both is that far off at its sides
+_BETWEEN: Final = 60.0  # degrees; a flare between two rounds opens by more, one on a flat by less
 _FAN: Final = 36  # directions of the open space that are looked at
 _STEP: Final = 0.9  # mm along a line: less than the thinnest wall
 _INSET: Final = 0.004  # mm from the ends of a line
@@ -67,29 +70,33 @@ def uncovered(runs: Sequence[Run], thirds: Sequence[Surface]) -> list[Run]:
 
 
 def uncovered_flares(found: Sequence[Flare], thirds: Sequence[Surface]) -> list[Flare]:
-    """The same for flares, whose open space is looked at where the rounds have turned away."""
+    """The same for flares, whose open space is looked at from where it begins to where the rounds have turned away."""
     out: list[Flare] = []
     for one in found:
-        near = _near(thirds, one.path + one.mouth, one.path)
+        deep = float(np.linalg.norm(one.mouth))
+        first, last = _MOUTH[0] * deep, (_VALLEY if one.opening > _BETWEEN else _MOUTH[1]) * deep
+        radii = np.linspace(first, last, 3 + int((last - first) / 2.0))
+        near = _near(thirds, one.path, reach=float(radii[-1]))
         if not near or one.length < _STEP:
             out.append(one)
             continue
         tangent = (one.path[1] - one.path[0]) / one.length
 
-        def hidden(s: Array, one: Flare = one, near: Sequence[Surface] = near, tangent: Array = tangent) -> Mask:
-            points = one.path[0] + one.mouth + s[:, None] * tangent
+        def hidden(
+            s: Array, one: Flare = one, near: Sequence[Surface] = near, tangent: Array = tangent, radii: Array = radii
+        ) -> Mask:
+            points = one.path[0] + s[:, None] * tangent
             tangents = np.broadcast_to(tangent, points.shape)
             bisectors = np.broadcast_to(one.bisector, points.shape)
-            return covered(points, tangents, bisectors, np.full(len(s), 360.0), near)
+            return covered(points, tangents, bisectors, np.full(len(s), one.opening), near, radii)
 
         for start, end in _free(0.0, one.length, hidden):
             out.append(replace(one, path=one.path[0] + np.array([[start], [end]]) * tangent))
     return out
 
 
-def _near(thirds: Sequence[Surface], *paths: Array) -> list[Surface]:
-    low = np.min([path.min(axis=0) for path in paths], axis=0) - _RADII[-1]
-    high = np.max([path.max(axis=0) for path in paths], axis=0) + _RADII[-1]
+def _near(thirds: Sequence[Surface], path: Array, reach: float = _RADII[-1]) -> list[Surface]:
+    low, high = path.min(axis=0) - reach, path.max(axis=0) + reach
     return [s for s in thirds if (s.box[0] <= high).all() and (s.box[1] >= low).all()]
 
 
@@ -124,7 +131,14 @@ def _free(start: float, end: float, hidden: Callable[[Array], Mask]) -> list[tup
     return [(a, b) for (a, b), so in zip(pairwise(marks), free, strict=True) if so and b - a > JOINTS.gap]
 
 
-def covered(points: Array, tangents: Array, bisectors: Array, openings: Array, thirds: Sequence[Surface]) -> Mask:
+def covered(
+    points: Array,
+    tangents: Array,
+    bisectors: Array,
+    openings: Array,
+    thirds: Sequence[Surface],
+    radii: Sequence[float] | Array = _RADII,
+) -> Mask:
     """Whether third pieces fill the open space before each root, but for less than the least opening.
 
     Args:
@@ -133,19 +147,21 @@ def covered(points: Array, tangents: Array, bisectors: Array, openings: Array, t
         bisectors: unit (n, 3), into the open space.
         openings: degrees (n,).
         thirds: the other pieces.
+        radii: mm from the roots at which it is looked.
     """
+    reach = 1.1 * float(radii[-1])
     u, w = axes(tangents)
     middle = np.arctan2(np.einsum("ij,ij->i", bisectors, w), np.einsum("ij,ij->i", bisectors, u))
     share = (np.arange(_FAN) + 0.5) / _FAN - 0.5
     angles = (middle[:, None] + np.deg2rad(openings)[:, None] * share) % (2.0 * np.pi)
     filled = np.zeros(angles.shape, dtype=bool)
     for third in thirds:
-        box = np.stack([points.min(axis=0), points.max(axis=0)]) + np.array([[-1.0], [1.0]]) * 1.1 * _RADII[-1]
+        box = np.stack([points.min(axis=0), points.max(axis=0)]) + np.array([[-1.0], [1.0]]) * reach
         chosen = third.within(box)
         if not len(chosen):
             continue
-        lines = cut(third, chosen, points, tangents, 1.1 * _RADII[-1])
-        for radius in _RADII:
+        lines = cut(third, chosen, points, tangents, reach)
+        for radius in radii:
             todo = np.arange(len(points))
             for factor in RETRY:
                 rows = crossed(third, lines, u, w, np.full(len(points), factor * radius))

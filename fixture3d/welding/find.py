@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 
 _LEAVING = 0.7  # of the gap's limit: a line that ends there ends because the pieces come apart
+_MUCH = 0.8  # of a straight edge: more of it within the gap is as good as all
 _END = 3.0  # an edge across a round whose flare is so many times as long is the end of that flare
 
 
@@ -122,8 +123,19 @@ class _Pair:
             length = sum(run.length for run, _ in row)
             types = {id(run): self._judged(run, length) for run, _ in row}
             for kind, part in by_type(row, types):
+                if self._is_bit([run for run, _ in part]):
+                    continue
                 out.append(self._weld(kind, part, [types[id(run)] for run, _ in part], everything))
         return out
+
+    def _is_bit(self, runs: Sequence[Run]) -> bool:
+        """Whether a line is short and tight, as where a wall runs out over a round: told, not counted."""
+        length, opening = sum(run.length for run in runs), middle_opening(runs)
+        if length >= JOINTS.flare or opening >= JOINTS.tight:
+            return False
+        text = f"{length:.1f} mm of line open by {opening:.0f} degrees only; not counted as a weld"
+        self._remark("too short", text, length, runs[0].path().mean(axis=0))
+        return True
 
     def _judged(self, run: Run, length: float) -> Judged:
         return judged(run, length, self.surfaces[run.owner], self.surfaces[1 - run.owner])
@@ -252,8 +264,7 @@ class _Pair:
             gaps = [o.gap for _, o in run.seen]
             lines.append((min(gaps), run.length, run.path().mean(axis=0)))
         lines += [(one.gap, one.length, one.path.mean(axis=0)) for one in along if one.gap > self.limit]
-        share = self._of_the_rim(runs)
-        rim = f"{100.0 * share:.0f} % of the rim is within the gap" if share is not None else ""
+        rim = self._of_the_rim(runs, lines=bool(lines))
         if lines:
             least, _, at = min(lines, key=lambda one: one[0])
             total = sum(length for _, length, _ in lines)
@@ -272,15 +283,23 @@ class _Pair:
             text = f"{total:.0f} mm of line open by {least:.0f} degrees only; expected {JOINTS.least:.0f} or more"
             self._remark("too narrow", text, least, narrow[0].path().mean(axis=0))
 
-    def _of_the_rim(self, runs: Sequence[Run]) -> float | None:
-        """How much of the ends that stand on a round is within the gap, as a share; None where none leaves it."""
-        rims = {
-            id(run.chain): run.chain.length
-            for run in selected(runs, WELD)
-            if run.chain.closed and max(run.seen[0][1].gap, run.seen[-1][1].gap) > _LEAVING * self.limit
-        }
-        within = sum(run.length for run in selected(runs, WELD) if id(run.chain) in rims)
-        return within / sum(rims.values()) if rims and within < 0.99 * sum(rims.values()) else None
+    def _of_the_rim(self, runs: Sequence[Run], lines: bool) -> str:
+        """How much of an end that stands on a round is within the gap; empty where none leaves it.
+
+        Args:
+            runs: of the pair.
+            lines: whether near misses are told as well, and with them the share of straight edges.
+        """
+        rims: dict[int, tuple[float, float]] = {}
+        for run in selected(runs, WELD):
+            leaving = max(run.seen[0][1].gap, run.seen[-1][1].gap) > _LEAVING * self.limit
+            if run.chain.closed or (run.chain.straight and not lines):
+                most = 0.99 if run.chain.closed else _MUCH
+                if leaving and run.length < most * run.chain.length:
+                    whole, within = rims.get(id(run.chain), (run.chain.length, 0.0))
+                    rims[id(run.chain)] = whole, within + run.length
+        whole, within = (sum(one[k] for one in rims.values()) for k in (0, 1))
+        return f"{100.0 * within / whole:.0f} % of the rim is within the gap" if whole else ""
 
     def _overlap(self) -> None:
         """A common solid thicker than rounding is a model error."""
