@@ -200,10 +200,13 @@ def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[A
     touched = lying @ rows.T - offsets < _TOUCHED
     ways = [_loose(rows[on], rows[at], free) for on, at in zip(carried, touched, strict=True)]
     rocks = np.zeros((j, max(len(way) for way in ways), 6))
-    for case, loose in enumerate(ways):
-        for n, way in enumerate(loose):
-            low, high = (_furthest(rows, push, free, offsets[case], lying[case], sign * way) for sign in (-1.0, 1.0))
-            lying[case] += ((high + low) / 2.0 - lying[case]) / len(loose)
+    tries = [(case, n, way) for case, loose in enumerate(ways) for n, way in enumerate(loose)]
+    if tries:
+        cases = [case for case, _, _ in tries for _ in (-1.0, 1.0)]
+        aims = np.array([sign * way for _, _, way in tries for sign in (-1.0, 1.0)])
+        ends = _furthest(rows, push, free, offsets[cases], lying[cases], aims)
+        for (case, n, _), low, high in zip(tries, ends[::2], ends[1::2], strict=True):
+            lying[case] += ((high + low) / 2.0 - lying[case]) / len(ways[case])
             rocks[case, n] = (high - low) / 2.0
     return lying, rocks
 
@@ -228,24 +231,24 @@ def _loose(carried: Array, touched: Array, free: Array) -> Array:
     return ways[:0] if closed and spans else ways
 
 
-def _furthest(rows: Array, push: Array, free: Array, offsets: Array, lying: Array, way: Array) -> Array:
-    """The pose furthest along a direction among those that the push likes as well as ``lying``."""
+def _furthest(rows: Array, push: Array, free: Array, offsets: Array, lying: Array, ways: Array) -> Array:
+    """The poses (k, 6) furthest along directions (k, 6) among those that the push likes as well as ``lying`` (k, 6)."""
     from scipy.optimize import linprog
 
-    work = float(push @ lying)
-    room = _SAME * (abs(work) + float(np.abs(push).max()))
+    k, work = len(ways), lying @ push
+    room = _SAME * (np.abs(work) + float(np.abs(push).max()))
     found = linprog(
-        -way,
-        A_ub=np.vstack([-rows, -push]),
-        b_ub=np.append(-offsets, room - work),
-        A_eq=free if len(free) else None,
-        b_eq=np.zeros(len(free)) if len(free) else None,
+        -ways.ravel(),
+        A_ub=_repeated(np.vstack([-rows, -push]), k),
+        b_ub=np.hstack([-offsets, (room - work)[:, None]]).ravel(),
+        A_eq=_repeated(free, k) if len(free) else None,
+        b_eq=np.zeros(k * len(free)) if len(free) else None,
         bounds=(-_FREE, _FREE),
         method="highs",
     )
     _solved(found.status, found.message)
-    x: Array = found.x
-    return x
+    poses: Array = found.x.reshape(k, 6)
+    return poses
 
 
 def _repeated(block: Array, times: int) -> object:
