@@ -18,14 +18,18 @@ __version__ = "0.2.0"
 if TYPE_CHECKING:
     from fixture3d.engine import check, load
     from fixture3d.errors import BadSolid, FixtureError, SceneError
+    from fixture3d.locating.leaving import way_out
     from fixture3d.locating.located import Located, locate_piece
     from fixture3d.report import Report
     from fixture3d.scene import Scene, dump
     from fixture3d.solid.relate import Relation, relate
+    from fixture3d.welding import FoundWeld, FoundWelds, find_welds
 
 _PUBLIC = {
     "BadSolid": "errors",
     "FixtureError": "errors",
+    "FoundWeld": "welding",
+    "FoundWelds": "welding",
     "Located": "locating.located",
     "Relation": "solid.relate",
     "Report": "report",
@@ -33,14 +37,18 @@ _PUBLIC = {
     "SceneError": "errors",
     "check": "engine",
     "dump": "scene",
+    "find_welds": "welding",
     "load": "engine",
     "locate_piece": "locating.located",
     "relate": "solid.relate",
+    "way_out": "locating.leaving",
 }
 
 __all__ = [
     "BadSolid",
     "FixtureError",
+    "FoundWeld",
+    "FoundWelds",
     "Located",
     "Relation",
     "Report",
@@ -49,9 +57,11 @@ __all__ = [
     "__version__",
     "check",
     "dump",
+    "find_welds",
     "load",
     "locate_piece",
     "relate",
+    "way_out",
 ]
 
 

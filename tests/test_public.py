@@ -28,11 +28,26 @@ DATA: dict[str, Any] = {
 def test_the_public_names_are_these() -> None:
     assert set(fixture3d.__all__) >= {
         "BadSolid", "FixtureError", "Relation", "Report", "Scene", "SceneError", "__version__",
-        "Located", "check", "dump", "load", "locate_piece", "relate",
+        "FoundWeld", "FoundWelds", "Located", "check", "dump", "find_welds", "load", "locate_piece", "relate",
+        "way_out",
     }  # fmt: skip
     assert all(hasattr(fixture3d, name) for name in fixture3d.__all__)
     with pytest.raises(AttributeError, match="no_such_name"):
         _ = fixture3d.no_such_name
+
+
+def test_welds_and_ways_out_of_bare_solids() -> None:
+    import cadquery as cq
+
+    plate = cq.Workplane().box(100, 60, 6).translate((0, 0, 3))
+    rib = cq.Workplane().box(80, 6, 40).translate((0, 0, 26))
+    sides = [weld for weld in fixture3d.find_welds({"plate": plate, "rib": rib}) if weld.length > 50]
+    assert [(weld.joins, weld.type, round(weld.length, 2)) for weld in sides] == [
+        (("plate", "rib"), "fillet", 80.0)
+    ] * 2
+    assert fixture3d.way_out(rib, {"plate": plate}, (0, 0, 1)) == []
+    assert fixture3d.way_out(rib, {"plate": plate}, (1, 0, 0)) == []  # a touching face never blocks sliding
+    assert fixture3d.way_out(rib, {"plate": plate}, (0, 0, -1)) == ["plate"]
 
 
 def test_importing_it_loads_nothing_heavy() -> None:
