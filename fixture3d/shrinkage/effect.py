@@ -5,8 +5,10 @@ together across the joint by its transverse shrinkage; welds of one joint share 
 shortens along each of its welds by the longitudinal shrinkage, evenly over the weld's length; welds along one piece
 do add up. Pieces stay straight and do not turn. Between two points these movements are summed along the chain of
 pieces and joints that leads from one to the other; where chains close to a ring (a frame) the joints share what does
-not fit, by least squares. Not in it: bowing and angles (their bands are told for each weld), springs of the setup,
-restraint (which makes the movement less and leaves stress), and anything but mild steel.
+not fit, by least squares. Not in it: angles (their bands are told for each weld), bowing (`rules.camber` needs the
+member's section), springs of the setup, restraint (which makes the movement less and leaves stress), and anything but
+mild steel. The rule of thumb for V butts, the one by the weld's width and the one by current are not in the bands
+either: the first is for plate far thicker than tube, the others say the same as, or a fiftieth of, what is in them.
 """
 
 from __future__ import annotations
@@ -49,7 +51,6 @@ class ShrinkWeld:
         opening: mm, root opening.
         passes: of a butt; 0 when not known: one for each 4 mm of throat.
         fraction: welded length by length of the path, 1 for a continuous weld.
-        current: A; 0 when not known. Only told, never mixed into the band.
     """
 
     name: str
@@ -63,7 +64,6 @@ class ShrinkWeld:
     opening: float = 0.0
     passes: int = 0
     fraction: float = 1.0
-    current: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what no rule can be asked about."""
