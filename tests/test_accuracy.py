@@ -12,7 +12,15 @@ from fixture3d import frame
 from fixture3d.accuracy import shapes
 from fixture3d.accuracy.figures import Figure, Work, angle, distance, flatness, key_figures, overall
 from fixture3d.accuracy.iso13920 import angular
-from fixture3d.accuracy.pins import Pins, diamond, pin_travel, seat_contributors, wider
+from fixture3d.accuracy.pins import (
+    Pins,
+    diamond,
+    one_pin_contributors,
+    pin_travel,
+    reseated,
+    seat_contributors,
+    wider,
+)
 from fixture3d.accuracy.squareness import diagonals, frame_of, shear
 from fixture3d.accuracy.stack import Cause, Contributor, Loaded, Term, combine, monte_carlo, stack_up, with_limit
 from fixture3d.accuracy.stock_limits import member_contributors, missing, size_limits
@@ -346,6 +354,33 @@ def test_a_piece_follows_the_piece_it_lies_against() -> None:
     together = [Contributor("post moved", "post", "seat", shapes.shifted(RIGHT), 0.25)]
     stacks, _ = stack_up([end], [Loaded("arm", ARM)], together)
     assert stacks[0].worst == pytest.approx(0.25, rel=1e-6)
+
+
+def test_what_other_pins_gain_in_a_figure() -> None:
+    # The end stop of the post on one drilled hole, its face 100 mm to the side of it, set square to half a degree.
+    at, stop = np.array([-100.0, -50, 0]), "S3"
+    figure = distance("end", ("table", (0, 400, 20)), ("post", (0, 0, 20)))
+    drilled = Pins(at, at - 50 * RIGHT, UP, (0.517, 0.517))
+    setups = {
+        "one": one_pin_contributors(stop, at, UP, 0.517, 0.5),
+        "two": reseated(one_pin_contributors(stop, at, UP, 0.517, 0.5), stop, drilled),
+        "close": reseated(
+            one_pin_contributors(stop, at, UP, 0.517, 0.5), stop, Pins(at, at - 50 * RIGHT, UP, (0.035, 0.035))
+        ),
+        "wider": reseated(seat_contributors(stop, drilled), stop, wider(drilled, 50)),
+        "relieved": reseated(seat_contributors(stop, drilled), stop, diamond(drilled, 0.035)),
+    }
+    other = Contributor("S1", "S1", "notch", shapes.shifted(RIGHT), 0.1)
+    worst = {}
+    for name, contributors in setups.items():
+        (stack,), _ = stack_up([figure], [Loaded("post", POST)], [*contributors, other])
+        assert all(t.body == "S3" for t in stack.terms[:2])
+        worst[name] = stack.worst
+    # Face at the post's middle, 10 mm of patch to its edge; one pin: 0.2585 and about 100 mm of lever on half a degree.
+    assert worst["one"] == pytest.approx(0.2585 + 110 * math.radians(0.5), rel=0.12)
+    assert worst["relieved"] < worst["wider"] < worst["two"]
+    assert worst["close"] < 0.2 * worst["one"]  # but two pins in drilled holes turn as far as an eye sets them
+    assert worst["two"] == pytest.approx(worst["one"], rel=0.15)
 
 
 def test_a_post_that_is_too_wide_pushes_the_arm_out() -> None:

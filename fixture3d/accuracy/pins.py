@@ -10,16 +10,18 @@ relieved (diamond) pin bears across the row only: a2 <= r2, whatever t. Exact; f
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.accuracy.shapes import Shape, shifted
+from fixture3d.accuracy.shapes import Shape, shifted, turned
 from fixture3d.accuracy.stack import Contributor
+from fixture3d.locating.closure import around
 from fixture3d.stock.fits import play_turn
 
-__all__ = ["Pins", "diamond", "pin_travel", "seat_contributors", "wider"]
+__all__ = ["Pins", "diamond", "one_pin_contributors", "pin_travel", "reseated", "seat_contributors", "wider"]
 
 Array = NDArray[np.float64]
 
@@ -128,6 +130,35 @@ def seat_contributors(block: str, pins: Pins, bias: ArrayLike | None = None) -> 
         side = math.copysign(play, push) if pushed else 0.0
         out.append(Contributor(name, block, "seat", shape, 0.0 if pushed else play, side, even=True))
     return out
+
+
+def one_pin_contributors(block: str, at: ArrayLike, up: ArrayLike, clearance: float, turn: float) -> list[Contributor]:
+    """The looseness of a block on one dowel and a bolt.
+
+    Args:
+        block: its name.
+        at: (3,) mm, its pin.
+        up: (3,) unit normal of the plane that it stands on.
+        clearance: on diameter.
+        turn: degrees either way within which it is set before the bolt is pulled: no pin says so.
+    """
+    pin, z = np.asarray(at, dtype=np.float64), np.asarray(up, dtype=np.float64)
+    play = max(0.0, clearance) / 2.0
+    x, y = around(z[None], 4)[0, :2]
+    return [
+        Contributor(f"{block} in its hole, one way", block, "seat", shifted(x), play, even=True),
+        Contributor(f"{block} in its hole, across", block, "seat", shifted(y), play, even=True),
+        Contributor(f"{block} turned about its one pin", block, "seat turn", turned(pin, z), turn, even=True),
+    ]
+
+
+def reseated(contributors: Sequence[Contributor], block: str, pins: Pins) -> list[Contributor]:
+    """All contributors, with the seat of one block as other pins would have it: what they gain is a stack-up of these.
+
+    A second pin for a block on one, a wider spacing (:func:`wider`), a relieved pin (:func:`diamond`).
+    """
+    kept = [c for c in contributors if c.body != block or c.cause not in ("seat", "seat turn")]
+    return [*kept, *seat_contributors(block, pins)]
 
 
 def wider(pins: Pins, step: float) -> Pins:
