@@ -239,7 +239,7 @@ class Cure:
 
 CURES = (
     Cure("weld-doubtful", "", 'hole = "E6"', 'welds = "auto"\n', ""),
-    Cure("no-weld-found", "", 'hole = "E6"', 'welds = "auto"\n', ""),
+    Cure("no-weld-found", "", 'name = "bar"', "to = [348.5,", "to = [350,"),
     Cure("below-table", "left foot", 'name = "left foot"', "[[-25, -78], [75, -78]", "[[-25, -75], [75, -75]"),
     Cure("between-notches", "B15", 'name = "B15"', "slide = 10", "notch = 3"),
     Cure("cannot-stand", "B13", 'name = "B12"', 'face = "front"\n', ""),

@@ -576,8 +576,8 @@ def test_no_page_holds_only_cautions_and_the_sheets_of_the_demos_have_three_page
 
 def test_cautions_stand_under_a_plan_with_room() -> None:
     assert "Cautions" in pages(sheet_pdf(rack()))[0]
-    tall = {"pitch": 50, "bore": 16, "columns": 20, "rows": 24, "edge": 50, "thickness": 12}
-    full = make_job(table=tall, blocks=[{"name": "S1", "hole": "A1"}, {"name": "S2", "hole": "S23"}])
+    tall = {"pitch": 50, "bore": 16, "columns": 20, "rows": 25, "edge": 50, "thickness": 12}
+    full = make_job(table=tall, blocks=[{"name": "S1", "hole": "A1"}, {"name": "S2", "hole": "S24"}])
     found = pages(sheet_pdf(full))
     assert "Cautions" not in found[0]
     assert "Cautions" in found[1]
@@ -623,3 +623,42 @@ def test_every_shipped_round_model_is_known_as_round() -> None:
         assert model in library().entries
         job = written(place("X", model, hole))
         assert layout.is_round(job.seats["X"]) == (model == "dowel")
+
+
+def test_tacks_and_welds_are_numbered_on_the_plan_as_in_the_list() -> None:
+    """The list is that of the order; every number stands on the plan once, and a triangle at each tack."""
+    from fixture3d.job.weld_order import weld_order
+    from fixture3d.sheet.order import sequence
+
+    job = assemble(load("kayak_rack"))
+    steps = weld_order(job).steps
+    tacks = [step for step in steps if step.kind == "tack"]
+    welds = [step.weld for step in steps if step.kind == "weld"]
+    data = sheet_data(job)
+    assert [(r["no"], r["name"]) for r in data["welds"] if r["no"]] == [
+        (str(k), name) for k, name in enumerate(welds, start=1)
+    ]
+    assert all(not r["no"] for r in data["welds"] if r["skip"])
+    assert [r["no"] for r in data["order"]["tacks"]] == [f"t{k}" for k in range(1, len(tacks) + 1)]
+    assert all(
+        f"weld {welds.index(t.weld) + 1}:" in r["where"] for t, r in zip(tacks, data["order"]["tacks"], strict=True)
+    )
+    marks = sequence(job, None).marks
+    drawing = plan(job, ROOM, marks)
+    found = [e.text for e in ET.fromstring(drawing.svg).iter(f"{SVG}text") if e.get("font-size") == "2.3"]
+    assert sorted(map(str, found)) == sorted(mark.label for mark in marks)
+    for mark, step in zip([m for m in marks if m.label.startswith("t")], tacks, strict=True):
+        assert mark.path[0] == pytest.approx((step.start_at + step.end_at) / 2.0, abs=1.0)
+    text = " ".join("\n".join(pages(sheet_pdf(job))).split())
+    assert "a suggestion; common practice, no source" in text
+    assert "Boxed: welds" in text
+    assert "Torch access was not checked" in text
+
+
+def test_too_many_to_number_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    from fixture3d.sheet import order
+
+    monkeypatch.setattr(order, "MOST", 3)
+    text = " ".join("\n".join(pages(sheet_pdf(assemble(load("kayak_rack"))))).split())
+    assert "too many tacks and welds to number them on the plan" in text
+    assert "Boxed: welds" not in text

@@ -421,4 +421,4 @@ def test_the_command_has_the_option(capsys: pytest.CaptureFixture[str]) -> None:
     main(["check", "garden_gate", "--order"])
     text = capsys.readouterr().out
     assert HEAD in text
-    assert "3/16 in to 11/16 in from its" in text  # in the units of the file
+    assert "9/16 in to 1-1/16 in from its" in text  # in the units of the file

@@ -83,7 +83,7 @@ def order_lines(report: Report) -> list[tuple[str, str]]:
     for number, step in enumerate(order.steps, start=1):
         if step.kind == "weld" and (number == 1 or order.steps[number - 2].kind == "tack"):
             lines.append(("  ", BEFORE_WELDING))
-        where = _tack_words(step, paths[step.weld], units) if step.kind == "tack" else _weld_words(step, units)
+        where = tack_words(step, paths[step.weld], units) if step.kind == "tack" else weld_words(step, units)
         why = "; ".join(part for part in (step.nth, step.why_so) if part)
         text = f"{one_line(step.weld)}: {where}; {one_line(why)}"
         lines.append((f"  {number:>{wide}} {step.kind} ", text))
@@ -91,16 +91,16 @@ def order_lines(report: Report) -> list[tuple[str, str]]:
     return lines
 
 
-def _tack_words(step: Step, path: Any, units: Units) -> str:
+def tack_words(step: Step, path: Any, units: Units) -> str:
     """Where a tack goes, counted from an end that can be told on the table."""
-    end = _axis(path[0] - path[-1])
+    end = direction(path[0] - path[-1])
     from_end = f"from its {end} end" if end else "from its start"
     return f"{show_rough(step.start, units)} to {show_rough(step.end, units)} {from_end}"
 
 
-def _weld_words(step: Step, units: Units) -> str:
+def weld_words(step: Step, units: Units) -> str:
     """How far and which way a weld is run."""
-    way = _axis(step.end_at - step.start_at)
+    way = direction(step.end_at - step.start_at)
     text = f"{show_rough(abs(step.end - step.start), units)} {f'towards {way}' if way else 'all round'}"
     if step.left_out:
         spans = ", ".join(f"{show_rough(low, units)} to {show_rough(high, units)}" for low, high in step.left_out)
@@ -108,7 +108,7 @@ def _weld_words(step: Step, units: Units) -> str:
     return text
 
 
-def _axis(way: Any) -> str:
+def direction(way: Any) -> str:
     """The table's axis that a direction lies nearest to, such as ``-X``; empty for none."""
     sizes = np.abs(np.round(way, 3))
     if not sizes.any():

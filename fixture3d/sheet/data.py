@@ -17,6 +17,8 @@ from fixture3d.report import Report
 from fixture3d.scene.schema import Clamp
 from fixture3d.sheet.layout import is_round, seen_from_above, short_name
 from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
+from fixture3d.sheet.order import Sequence as Sequence_
+from fixture3d.sheet.order import sequence
 from fixture3d.sheet.stages import changes, place_of
 from fixture3d.sheet.verdict import accepted, failed, verdict
 from fixture3d.units import show, show_fine, show_plain
@@ -43,7 +45,8 @@ def sheet_data(job: Job, report: Report | None = None) -> dict[str, Any]:
         job: the setup.
         report: of the checks; None when none were run, which the sheet then says.
     """
-    return {**_whole((job,), report), **_state(job), "stages": []}
+    part = report.each[0] if report is not None and len(report.each) == 1 else None
+    return {**_whole((job,), report), **_state(job, part), "stages": []}
 
 
 def stages_data(jobs: Sequence[Job], report: Report | None = None) -> dict[str, Any]:
@@ -58,7 +61,7 @@ def stages_data(jobs: Sequence[Job], report: Report | None = None) -> dict[str, 
     for number, job in enumerate(jobs):
         part = None if report is None else report.each[number] if len(report.each) == len(jobs) else report
         before = jobs[number - 1] if number else None
-        state = _state(job)
+        state = _state(job, part if part is not report else None)
         for row in (*state["blocks"], *state["clamps"]):
             row["stays"] = before is not None and any(one_line(name) == row["name"] for name in before.seats)
         stages.append(
@@ -74,7 +77,7 @@ def stages_data(jobs: Sequence[Job], report: Report | None = None) -> dict[str, 
                 "table": _table(job),
             }
         )
-    return {**_whole(jobs, report), **_state(jobs[0]), "stages": stages}
+    return {**_whole(jobs, report), **stages[0], "stages": stages}
 
 
 def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
@@ -112,9 +115,9 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
     }
 
 
-def _state(job: Job) -> dict[str, Any]:
+def _state(job: Job, part: Report | None) -> dict[str, Any]:
     """What is different from stage to stage."""
-    touches = touching_pads(job)
+    touches, order = touching_pads(job), sequence(job, part)
     return {
         "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
         "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
@@ -130,9 +133,17 @@ def _state(job: Job) -> dict[str, Any]:
             for p in opposed_faces(job)
         ],
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds != "pins"],
-        "welds": weld_rows(job),
+        "welds": _in_turn(weld_rows(job), order),
+        "order": order.to_dict(),
         "bolts": any(s.bolted for s in job.seats.values()),
     }
+
+
+def _in_turn(rows: list[dict[str, Any]], order: Sequence_) -> list[dict[str, Any]]:
+    """The welds as they are run; those that are not come last."""
+    none = {"no": "", "run": "", "why": ""}
+    ranked = [{**row, **order.runs.get(row["key"], none)} for row in rows]
+    return sorted(ranked, key=lambda row: int(row["no"] or len(rows) + 1))
 
 
 def _table(job: Job) -> str:

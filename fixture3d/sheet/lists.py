@@ -61,6 +61,7 @@ def weld_rows(job: Job) -> list[dict[str, Any]]:
         size = f" {show_plain(weld.size, units)}" if weld.size else ""
         out.append(
             {
+                "key": weld.name,
                 "name": one_line(weld.name),
                 "type": f"{weld.type or 'fillet'}{size}",
                 "length": show_rough(length, units) if len(path) else "",

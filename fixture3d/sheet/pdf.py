@@ -14,6 +14,7 @@ from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data, stages_data
+from fixture3d.sheet.order import sequence
 from fixture3d.sheet.plan import plan
 
 Paper = Literal["a4", "letter"]
@@ -67,8 +68,9 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
     data["above"] = above
-    for each, one in zip(data["stages"] if several else [data], jobs, strict=True):
-        drawing = plan(one, room)
+    for number, (each, one) in enumerate(zip(data["stages"] if several else [data], jobs, strict=True)):
+        part = report.each[number] if report is not None and len(report.each) == len(jobs) else None
+        drawing = plan(one, room, sequence(one, part).marks)
         each["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
         each["plan"] = {
             "svg": drawing.svg,

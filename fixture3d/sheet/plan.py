@@ -13,9 +13,11 @@ from fixture3d.job import Body, Job, Seat
 from fixture3d.sheet import layout
 from fixture3d.sheet.layout import BAND, EDGE_TYPE, NAME_TYPE, Box, Fit
 from fixture3d.sheet.marks import NARROW, arrow, circle, datum, n, scale_bar, second_grid, text
+from fixture3d.sheet.order import Mark
 from fixture3d.sheet.outline import outline
 
 _FONT = "DejaVu Sans"
+NUMBER_TYPE = 2.3  # mm; numbers of welds and tacks
 _MOST_HOLES = 6_000  # a drawing with more would be a grey field; every second, fifth, ... row is drawn then
 
 
@@ -42,12 +44,13 @@ class Plan:
     cut: bool
 
 
-def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
+def plan(job: Job, room: Mapping[bool, tuple[float, float]], marks: Sequence[Mark] = ()) -> Plan:
     """Draw the used part of the table.
 
     Args:
         job: the setup.
         room: width and height on the page, by whether it is flipped, mm of paper.
+        marks: tacks and welds that are numbered.
     """
     fit = layout.best_fit(job, room)
     out: list[str] = []
@@ -58,7 +61,9 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]]) -> Plan:
     _seats(out, job, fit)
     _edge_names(out, job, fit)
     where, where_box = datum(out, job, fit)
-    _names(out, job, fit, boxes, [(where_box, 20.0), *((edge, _CROSSED) for edge in edges)])
+    kept = [(where_box, 20.0), *((edge, _CROSSED) for edge in edges)]
+    named = _names(out, job, fit, boxes, kept)
+    _numbers(out, fit, marks, [*kept, *((box, 50.0) for box in named)])
     scale_bar(out, job, fit)
     w, h = max(fit.size[0], NARROW), fit.size[1] + 11.0
     head = (
@@ -246,8 +251,11 @@ def _chosen(lines: range, step: int) -> list[int]:
     return [k for k in lines if k % step == 0]
 
 
-def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], kept: list[tuple[Box, float]]) -> None:
-    """The name of every block, then of every piece where there is room, joined to its thing when it stands off."""
+def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], kept: list[tuple[Box, float]]) -> list[Box]:
+    """The name of every block, then of every piece where there is room, joined to its thing when it stands off.
+
+    Returns what the names cover.
+    """
     w, h = fit.size
     area = (BAND, BAND, w - BAND, h - BAND)
     items = [n for n in job.seats if n in boxes]
@@ -278,3 +286,39 @@ def _names(out: list[str], job: Job, fit: Fit, boxes: dict[str, Box], kept: list
             to = (near[0] + 0.2 * (middle[0] - near[0]), near[1] + 0.2 * (middle[1] - near[1]))
             out.append(f'<path d="M{n(u)} {n(v)}L{n(to[0])} {n(to[1])}" stroke-width="0.15"/>')
         out.append(text(u, v, name, size, bold=k < len(items), halo=True, grey=k >= len(items)))
+    return spots
+
+
+def _numbers(out: list[str], fit: Fit, marks: Sequence[Mark], kept: list[tuple[Box, float]]) -> None:
+    """Welds as thick lines with their number in a box, tacks as small triangles with theirs."""
+    w, h = fit.size
+    area, size, r = (BAND, BAND, w - BAND, h - BAND), NUMBER_TYPE, 0.7
+    spots: list[tuple[float, float]] = []
+    for mark in marks:
+        ring = [fit.paper(float(x), float(y)) for x, y, _ in mark.path]
+        if len(ring) > 1:
+            path = "M" + "L".join(f"{n(u)} {n(v)}" for u, v in ring)
+            out.append(f'<path d="{path}" stroke-width="0.8" stroke="#000"/>')
+            spots.append(_half_way(ring))
+        else:
+            ((u, v),) = ring
+            out.append(f'<path d="M{n(u - r)} {n(v + r)}L{n(u + r)} {n(v + r)}L{n(u)} {n(v - r)}Z" fill="white" '
+                       'stroke-width="0.2"/>')  # fmt: skip
+            spots.append((u, v))
+    taken = [*kept, *(((u - r, v - r, u + r, v + r), 8.0) for u, v in spots)]
+    boxes = [(mark.label, (u - 0.2, v - 0.2, u + 0.2, v + 0.2)) for mark, (u, v) in zip(marks, spots, strict=True)]
+    for mark, (x, y), spot in zip(marks, spots, layout.place_names(boxes, taken, area, size), strict=True):
+        u, v = (spot[0] + spot[2]) / 2, (spot[1] + spot[3]) / 2
+        out.append(f'<path d="M{n(x)} {n(y)}L{n(u)} {n(v)}" stroke-width="0.12"/>')
+        if len(mark.path) > 1:
+            a, b, c, d = spot
+            out.append(f'<path d="M{n(a)} {n(b)}H{n(c)}V{n(d)}H{n(a)}Z" fill="white" stroke-width="0.18"/>')
+        out.append(text(u, v, mark.label, size, bold=len(mark.path) > 1, halo=len(mark.path) == 1))
+
+
+def _half_way(ring: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The point in the middle of a line's length on paper."""
+    points = np.array(ring)
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    half = float(at[-1]) / 2.0
+    return float(np.interp(half, at, points[:, 0])), float(np.interp(half, at, points[:, 1]))

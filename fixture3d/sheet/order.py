@@ -1,0 +1,111 @@
+"""Tacks and welds in the order that is proposed: rows of the sheet, and marks of the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fixture3d.errors import one_line
+from fixture3d.job import Job
+from fixture3d.job.tack_places import Line
+from fixture3d.job.weld_order import BASIS, Order, weld_order
+from fixture3d.report.order import direction, order_of, tack_words
+
+if TYPE_CHECKING:
+    from fixture3d.frame import Array
+    from fixture3d.report import Report
+
+MOST = 90
+"""With more tacks and welds than this none is numbered on the plan, which the sheet says."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """A tack or a weld on the plan.
+
+    Attributes:
+        label: ``"t3"`` for the third tack, ``"3"`` for the third weld.
+        path: (n, 3) world; one point for a tack.
+    """
+
+    label: str
+    path: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sequence:
+    """What the sheet says of the order.
+
+    Attributes:
+        tacks: rows with ``no`` and ``where``.
+        runs: by the name of a weld its number, which way it is run and why.
+        notes: what is left out.
+        marks: for the plan; none when there are too many.
+    """
+
+    tacks: list[dict[str, str]]
+    runs: dict[str, dict[str, str]]
+    notes: list[str]
+    marks: list[Mark]
+
+    def to_dict(self) -> dict[str, Any]:
+        """For the template."""
+        numbered = bool(self.marks) or not self.runs
+        return {"tacks": self.tacks, "notes": self.notes, "basis": BASIS, "numbered": numbered}
+
+
+def sequence(job: Job, part: Report | None) -> Sequence:
+    """The order of one stage, or of a setup without stages.
+
+    Args:
+        job: of the stage.
+        part: its report, for what the torch reaches; None when the checks were not run.
+    """
+    order: Order = weld_order(job) if part is None or part.parts else order_of(part)
+    lines, units = {weld.name: Line(weld) for weld in job.welds}, job.scene.units
+    paths = {weld.name: np.asarray(weld.path, dtype=np.float64) for weld in job.welds}
+    welds = [step for step in order.steps if step.kind == "weld"]
+    number = {step.weld: str(k) for k, step in enumerate(welds, start=1)}
+    runs: dict[str, dict[str, str]] = {}
+    tacks: list[dict[str, str]] = []
+    marks: list[Mark] = []
+    for step in welds:
+        way = direction(step.end_at - step.start_at)
+        runs[step.weld] = {
+            "no": number[step.weld],
+            "run": f"to {way}" if way else "round",
+            "why": one_line(_short(step.why_so)) + ("; not all of it is reached" if step.left_out else ""),
+        }
+        marks.append(Mark(label=number[step.weld], path=paths[step.weld]))
+    for step in order.steps:
+        if step.kind == "tack":
+            label, where = f"t{len(tacks) + 1}", tack_words(step, paths[step.weld], units)
+            of = f"weld {number[step.weld]}" if step.weld in number else one_line(step.weld)
+            tacks.append({"no": label, "where": f"{of}: {where}"})
+            middle = lines[step.weld].point((step.start + step.end) / 2.0)
+            marks.append(Mark(label=label, path=middle[None]))
+    return Sequence(
+        tacks=tacks,
+        runs=runs,
+        notes=[one_line(note) for note in order.notes],
+        marks=marks if len(marks) <= MOST else [],
+    )
+
+
+_SHORT = (
+    (" to its free end", ""),
+    ("upwards, for it is steep", "upwards"),
+    ("its ends are alike, so either way", "either way"),
+    ("it goes round, so either way", "either way"),
+    ("nothing else holds its pieces, so either way", "either way"),
+    ("its technique is run this way only", "by its technique"),
+)
+
+
+def _short(why: str) -> str:
+    """The reason in as few words as a column has room for."""
+    for long, short in _SHORT:
+        why = why.replace(long, short)
+    return why
