@@ -645,6 +645,12 @@ FAULTS: tuple[Fault, ...] = (
       "np.array([torch.nozzle_radius, torch.nozzle_length, window.nominal_travel])",
       "np.array([window.nominal_travel])",
       "test_check_torch::test_another_torch_or_technique_is_another_question"),
+    Fault("a moved block blocks nothing", "dropped term", "fixture3d/checks/torch_answers.py",
+      "counts[one.name] = int(free.size - np.count_nonzero(free))", "counts[one.name] = 0",
+      "test_check_torch::test_of_a_moved_block_only_its_own_positions_are_counted"),
+    Fault("the handle ends where the hand begins", "dropped part", "fixture3d/access/torch_space.py",
+      "room = float(thick) - radius", "room = float(thick) + radius",
+      "test_torch::test_what_the_hand_covers_is_tried_once"),
     # --- remedies of blocked welds ---
     Fault("a change may lose the face that locates the work", "dropped condition", "fixture3d/checks/trial.py",
       "if not all(_among(face, faces) for face in before.faces):", "if not faces and before.faces and not after.seats:",

@@ -16,9 +16,11 @@ from typing import Any
 
 import pytest
 
+from fixture3d.access.access import WeldAccess
 from fixture3d.access.obstacles import Obstacles
 from fixture3d.cache import Store
 from fixture3d.checks import torch_access, torch_words
+from fixture3d.checks.base import quiet
 from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab
 
 CHECK = torch_access.CHECK
@@ -403,6 +405,26 @@ def test_unchanged_and_far_changes_are_not_worked_out_again(tmp_path: Path, monk
     assert row(ask(CHECK, far, Store(tmp_path))) == row(first)
     with pytest.raises(AssertionError, match="worked out again"):
         ask(CHECK, walled(31.0), Store(tmp_path))
+
+
+def test_of_a_moved_block_only_its_own_positions_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The counts of bodies that stay are kept: the answer is that of a setup that was never seen before."""
+
+    def answered(gap: float, store: Store) -> WeldAccess:
+        tables = walled(gap, height=120.0)
+        tables["technique"]["t1"] |= {"work_angle": [0, 30], "travel_angle": [0, 15]}
+        tables["place"].append({**tables["place"][0], "name": "W2", "free": [200, 350, 0, 0]})
+        made = job(tables, store)
+        (found,) = torch_access.answers(made, [torch_access.question(made, made.welds[0], {})], quiet)
+        return found
+
+    gaps = (30.0, 31.0, 46.0, 10.0, 200.0, 30.0)
+    anew = [answered(gap, Store(None)) for gap in gaps]
+    assert len({dict(found.blockers).get("W1", 0.0) for found in anew}) >= 4
+    kept = Store(None)
+    answered(35.0, kept)
+    monkeypatch.setattr("fixture3d.access.access.blame", _forbidden)
+    assert [answered(gap, kept) for gap in gaps] == anew
 
 
 def test_another_torch_or_technique_is_another_question(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

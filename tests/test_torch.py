@@ -7,9 +7,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from fixture3d.access.arrays import Array
+from fixture3d.access.filler import segment_gaps
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.access.torch import Technique
-from fixture3d.access.torch_space import torch_body
+from fixture3d.access.torch_space import TorchBody, in_parts, torch_body, with_wire
 from fixture3d.access.welds import joint_frame
 
 
@@ -184,3 +186,31 @@ def test_bodies_refuse_bad_arguments() -> None:
         torch_body(SHIPPED["mig-60"], 1.0, 0)
     with pytest.raises(ValueError, match="steps"):
         TECHNIQUES["corner"].window(work_step=0.0)
+
+
+@pytest.mark.parametrize("name", sorted(SHIPPED))
+def test_what_the_hand_covers_is_tried_once(name: str) -> None:
+    """The trimmed torch fills the same space, point by point, and its first parts stay on the axis."""
+    whole = with_wire(torch_body(SHIPPED[name], 15.0))
+    parts, axial = in_parts(whole)
+    rng = np.random.default_rng(4)
+    ends = np.vstack([whole.starts, whole.ends])
+    low, high = ends.min(axis=0) - 60.0, ends.max(axis=0) + 60.0
+    points = rng.uniform(low, high, (4000, 3))
+
+    def depth(body: TorchBody) -> Array:
+        gaps = [
+            segment_gaps(points, points, a, b + 1e-12) - r
+            for a, b, r in zip(body.starts, body.ends, body.radii, strict=True)
+        ]
+        return np.asarray(np.min(gaps, axis=0))
+
+    assert np.array_equal(depth(whole) < 0.0, depth(parts) < 0.0)
+    assert 0.001 < (depth(whole) < 0.0).mean() < 0.9
+    length = [float(np.linalg.norm(b.ends - b.starts, axis=1).sum()) for b in (whole, parts)]
+    # Where an electrode burns down, handle and hand stand in places of their own.
+    assert length[1] <= length[0]
+    assert length[1] < length[0] - 50.0 or name.startswith("stick"), "the hand is round the handle"
+    assert not parts.starts[:axial, :2].any()
+    assert not parts.ends[:axial, :2].any()
+    assert parts.labels[0] == "wire"

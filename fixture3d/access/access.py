@@ -134,6 +134,7 @@ def answer(
     margin: float = SHOP.torch_margin,
     feed: Feed | None = None,
     later: tuple[WeldPoints, Body] | None = None,
+    counts: Mapping[str, int] | None = None,
 ) -> WeldAccess:
     """Everything about one weld: what can be reached, in what runs, how best, and what is in the way.
 
@@ -146,6 +147,7 @@ def answer(
         margin: clear space that the torch must keep, mm.
         feed: the hand that feeds filler; its room is no part of the clearance that is told.
         later: points of the last pass and the bead beneath it (``wrap.on_the_bead``), or None.
+        counts: how many positions each body blocks, by name, when that is known; bodies without a name here block none.
     """
 
     def ask(at: WeldPoints) -> Bytes:
@@ -157,8 +159,11 @@ def answer(
     blocked = int(verdicts.free.size - np.count_nonzero(verdicts.free))
     shares: list[tuple[str, float]] = []
     if blocked:
-        counts = blame(obstacles, wired, weld.points, weld.frames, window, verdicts, margin) + fed
-        shares = [(obstacles.names[i], float(counts[i]) / blocked) for i in np.flatnonzero(counts)]
+        if counts is None:
+            blocks = blame(obstacles, wired, weld.points, weld.frames, window, verdicts, margin) + fed
+        else:
+            blocks = np.array([counts.get(name, 0) for name in obstacles.names], dtype=np.int64) + fed
+        shares = [(obstacles.names[i], float(blocks[i]) / blocked) for i in np.flatnonzero(blocks)]
         shares.sort(key=lambda item: (-item[1], item[0]))
     visible, stopped = seen(obstacles, torch, weld, window, verdicts.free, float(np.mean(window.works)))
     hidden = int(stopped.sum())

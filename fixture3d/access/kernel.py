@@ -593,6 +593,8 @@ def clear_of(nodes, meta, tris, grid, place, x, y, z):  # type: ignore[no-untype
 @_compiled
 def proved_free(nodes, meta, tris, grid, place, px, py, pz, dx, dy, dz, radius):  # type: ignore[no-untyped-def]
     """Whether the grid alone proves that the capsule of axis p to p + d is free: it is covered by free balls."""
+    if grid.shape[0] == 0:
+        return False
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     done = 0.0
     size = length

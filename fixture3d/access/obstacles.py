@@ -19,6 +19,8 @@ CELL = 24.0
 """Cell of the distance grid, mm; measured: finer cells prove more but cost more to fill."""
 MOST_CELLS = 8_000_000
 """Above this the cells grow: slower, never wrong."""
+_WORTH = 10_000
+"""Triangles for which a thread is worth starting."""
 FAR = 130.0
 """The grid tells distances no larger than this, mm."""
 
@@ -160,7 +162,7 @@ def _tree(vertices: Array, faces: Ints, closed: Bytes, first: Ints) -> tuple[Tre
 def _lots(some: Ints, first: Ints) -> list[Ints]:
     """Bodies in lots of about as many triangles, a few for each thread."""
     ends = np.cumsum(np.diff(first)[some])
-    share = max(1, int(ends[-1]) // (2 * workers())) if len(some) else 1
+    share = max(_WORTH, int(ends[-1]) // (2 * workers())) if len(some) else 1
     return [np.ascontiguousarray(lot) for lot in np.split(some, np.flatnonzero(np.diff((ends - 1) // share)) + 1)]
 
 
@@ -172,7 +174,8 @@ def _grid(boxes: Array, region: ArrayLike | None) -> tuple[NDArray[np.float32], 
     if region is not None:
         box = np.asarray(region, dtype=np.float64)
         lowest, highest = np.maximum(lowest, box[0]), np.minimum(highest, box[1])
-        highest = np.maximum(highest, lowest + CELL)
+        if (highest <= lowest).any():
+            return np.zeros((0, 0, 0), np.float32), np.array([*lowest, CELL, FAR])
     cell = CELL
     while np.prod(np.ceil((highest - lowest) / cell)) > MOST_CELLS:
         cell *= 1.1

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -242,11 +243,19 @@ def best_turn(welds: Sequence[Lines]) -> Turn | None:
     return None
 
 
+_ANGLES: Final = np.arange(-179, 181)
+
+
+@lru_cache(maxsize=2)
+def _turns(axis: str) -> Array:
+    """Rotations (a, 3, 3) about a table axis, one for each of the angles."""
+    vector = (1, 0, 0) if axis == "X" else (0, 1, 0)
+    return np.stack([frame.rotation(vector, float(angle))[:3, :3] for angle in _ANGLES])
+
+
 def _turned(welds: Sequence[Lines], axis: str, target: int, lying: float) -> Iterator[tuple[tuple[float, ...], Turn]]:
     """Turns about one axis after which more than ``lying`` mm have at most the rank ``target``, and what to rank by."""
-    angles = np.arange(-179, 181)
-    vector = (1, 0, 0) if axis == "X" else (0, 1, 0)
-    turns = np.stack([frame.rotation(vector, float(angle))[:3, :3] for angle in angles])
+    angles, turns = _ANGLES, _turns(axis)
     eased, off = np.zeros(len(angles)), np.zeros(len(angles))
     counts = np.zeros((len(angles), target + 1))
     for kind, a, f, lengths in welds:

@@ -10,6 +10,7 @@ import numpy as np
 
 from fixture3d.access.arrays import Array
 from fixture3d.access.torch import Torch
+from fixture3d.tolerance import NUMERIC
 
 ARC_CHORDS = 4
 """Straight pieces that the bend of the neck is made of."""
@@ -172,8 +173,8 @@ def _outside(torch: TorchBody, k: int) -> tuple[Array, Array] | None:
     p, q, radius = torch.starts[k], torch.ends[k], float(torch.radii[k])
     for a, b, thick in zip(torch.starts, torch.ends, torch.radii, strict=True):
         # Such balls lie side by side, as distances from a segment are convex: the last of them is found by halving.
-        room = float(thick) - radius
-        if room <= 0.0:
+        room = float(thick) - radius + NUMERIC.zero
+        if room <= NUMERIC.zero:
             continue
         first, last = _gap(p, a, b) <= room, _gap(q, a, b) <= room
         if first and last:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +11,8 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, WeldAccess, answer
 from fixture3d.access.obstacles import Obstacles
+from fixture3d.access.sweep import sweep
+from fixture3d.access.torch_space import with_wire
 from fixture3d.cache import content_key
 from fixture3d.checks.base import Progress
 from fixture3d.checks.torch_question import Asked
@@ -20,6 +22,10 @@ from fixture3d.job.table_body import plates
 from fixture3d.tolerance import NUMERIC, SHOP
 
 _KIND = "torch-1"
+_COUNTS = "torch-counts-1"
+_REMEMBERED = 60  # bodies that stood near a weld once and may come back
+_FAR_OFF = 1e5  # mm
+_FEW = 4  # bodies that are counted one by one; of more of them all are counted together
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,23 +78,15 @@ def obstacles(job: Job) -> list[Obstacle]:
 
 def answers(job: Job, asked: Sequence[Asked], progress: Progress) -> list[WeldAccess]:
     """One answer a question: from the cache, or worked out, with numba only then."""
-    keys = question_keys(job, asked)
+    around = obstacles(job)
+    keys = [key_of(one, around) for one in asked]
     found: list[WeldAccess | None] = [_kept(job, key) for key in keys]
     open_ = [k for k, one in enumerate(found) if one is None]
     if open_:
-        ready = in_the_way(job, [asked[k] for k in open_])
+        ready = _ready(around, [asked[k] for k in open_])
         for done, k in enumerate(open_):
             progress("torch access", done, len(open_))
-            one = answer(
-                ready,
-                asked[k].torch,
-                asked[k].points,
-                asked[k].window,
-                asked[k].weld.joins,
-                feed=asked[k].feed,
-                later=asked[k].later,
-            )
-            found[k] = one
+            found[k] = one = _worked_out(job, asked[k], ready, [o for o in around if meet(o.box, asked[k].box)])
             if job.store is not None:
                 job.store.put_json(keys[k], _KIND, one.to_dict())
         progress("torch access", len(open_), len(open_))
@@ -103,10 +101,66 @@ def question_keys(job: Job, asked: Sequence[Asked]) -> list[str]:
 
 def in_the_way(job: Job, asked: Sequence[Asked]) -> Obstacles:
     """Everything that a torch may hit at these welds; bodies within reach of none of them change no answer."""
+    return _ready(obstacles(job), asked)
+
+
+def _ready(around: Sequence[Obstacle], asked: Sequence[Asked]) -> Obstacles:
     boxes = np.stack([one.box for one in asked])
-    near = [o for o in obstacles(job) if any(meet(o.box, box) for box in boxes)]
+    near = [o for o in around if any(meet(o.box, box) for box in boxes)]
     region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
     return Obstacles.build([o.mesh() for o in near], region)
+
+
+def _worked_out(job: Job, asked: Asked, ready: Obstacles, near: Sequence[Obstacle]) -> WeldAccess:
+    """The answer, and a note of how many positions each body blocks.
+
+    That number depends on no other body, and to count it for all of them is most of the work: when a block was moved,
+    only its own is counted again.
+    """
+    key = content_key([_COUNTS, key_of(asked, ())])
+    kept = job.store.get_json(key, _COUNTS) if job.store is not None else None
+    kept = kept if isinstance(kept, dict) and all(type(n) is int for n in kept.values()) else {}
+    counts = _counts(asked, near, kept)
+    found = answer(
+        ready,
+        asked.torch,
+        asked.points,
+        asked.window,
+        asked.weld.joins,
+        feed=asked.feed,
+        later=asked.later,
+        counts=counts,
+    )
+    if job.store is not None and asked.feed is None:
+        blocks = {name: round(share * found.blocked) for name, share in found.blockers}
+        now = {o.key: blocks.get(o.name, 0) for o in near}
+        before = [(body, n) for body, n in kept.items() if body not in now][-_REMEMBERED:]
+        job.store.put_json(key, _COUNTS, dict(before) | now)
+    return found
+
+
+def _counts(asked: Asked, near: Sequence[Obstacle], kept: Mapping[str, int]) -> dict[str, int] | None:
+    """How many positions each body blocks, by name, when that is known of all but a few.
+
+    None for a hand that feeds: what it is stopped by depends on what the torch is stopped by.
+    """
+    if asked.feed is not None:
+        return None
+    new = [o for o in near if o.key not in kept]
+    if len(new) > _FEW:
+        return None
+    counts = {o.name: kept.get(o.key, 0) for o in near}
+    points = asked.points.points
+    for one in new:
+        gaps = np.linalg.norm(np.maximum(0.0, np.maximum(one.box[0] - points, points - one.box[1])), axis=1)
+        if gaps.min() > with_wire(asked.torch).reach + 2.0 * SHOP.torch_margin:
+            counts[one.name] = 0
+            continue
+        # One body is far from most positions, which its box settles: no grid of distances.
+        alone = Obstacles.build([one.mesh()], asked.box[:1].repeat(2, axis=0) - _FAR_OFF)
+        free = sweep(alone, with_wire(asked.torch), points, asked.points.frames, asked.window).free
+        counts[one.name] = int(free.size - np.count_nonzero(free))
+    return counts
 
 
 def _kept(job: Job, key: str) -> WeldAccess | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -37,17 +38,17 @@ class Asked:
     points: WeldPoints
     feed: Feed | None
 
-    @property
+    @cached_property
     def position(self) -> Position:
         """The welding position of the weld as it lies."""
         return welding_position(self.weld, self.points, direction=self.technique.direction)
 
-    @property
+    @cached_property
     def later(self) -> tuple[WeldPoints, Any] | None:
         """Where the last of several passes is run, and the bead beneath it."""
         return on_the_bead(self.weld, self.points)
 
-    @property
+    @cached_property
     def box(self) -> Array:
         """Beyond it no body changes the answer, (2, 3) mm."""
         box = reach_box(self.torch, self.points.points, SHOP.torch_margin + ROOM)
