@@ -280,6 +280,25 @@ def test_technique_that_does_not_suit(work: list[float], said: bool) -> None:
         assert [found[0].measured, found[0].limit] == pytest.approx([work[0], 15.0])
 
 
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"torch": {"handle_length": 5000}}, "longer than 3 m"),
+        ({"torch": {"neck_angle": 170}}, "expected 0 (straight) to 150"),
+        ({"technique": {"work_angle": [140, 15]}}, "goes to 155 degrees; expected no more than 120"),
+    ],
+)
+def test_a_torch_or_technique_that_leaves_no_position_is_told_as_such(change: dict[str, Any], words: str) -> None:
+    tables = butt()
+    tables["torch"]["straight"] |= change.get("torch", {})
+    tables["technique"]["t1"] |= change.get("technique", {})
+    result = ask(CHECK, tables)
+    (finding,) = of_rule(result, "no-technique")
+    assert finding.level == "fail"
+    assert words in finding.remedy
+    assert row(result)["reachable"] is None
+
+
 def test_a_feeding_hand_counts_and_changes_the_question(tmp_path: Path) -> None:
     """A wall 120 mm and more ahead leaves the straight torch alone and stops the hand that feeds from there."""
     tables = butt(place=[{**post("W1", "E4", length=20, width=300, height=300), "free": [460, 300, 0, 0]}])

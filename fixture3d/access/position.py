@@ -243,16 +243,6 @@ def best_turn(welds: Sequence[Lines]) -> Turn | None:
     return None
 
 
-_ANGLES: Final = np.arange(-179, 181)
-
-
-@lru_cache(maxsize=2)
-def _turns(axis: str) -> Array:
-    """Rotations (a, 3, 3) about a table axis, one for each of the angles."""
-    vector = (1, 0, 0) if axis == "X" else (0, 1, 0)
-    return np.stack([frame.rotation(vector, float(angle))[:3, :3] for angle in _ANGLES])
-
-
 def _turned(welds: Sequence[Lines], axis: str, target: int, lying: float) -> Iterator[tuple[tuple[float, ...], Turn]]:
     """Turns about one axis after which more than ``lying`` mm have at most the rank ``target``, and what to rank by."""
     angles, turns = _ANGLES, _turns(axis)
@@ -276,6 +266,16 @@ def _turned(welds: Sequence[Lines], axis: str, target: int, lying: float) -> Ite
             (-round(float(eased[k]), 3), *tidy),
             Turn(axis=axis, angle=angle, iso=iso, length=round(float(eased[k]), 6)),
         )
+
+
+_ANGLES: Final = np.arange(-179, 181)
+
+
+@lru_cache(maxsize=2)
+def _turns(axis: str) -> Array:
+    """Rotations (a, 3, 3) about a table axis, one for each of the angles."""
+    vector = (1, 0, 0) if axis == "X" else (0, 1, 0)
+    return np.stack([frame.rotation(vector, float(angle))[:3, :3] for angle in _ANGLES])
 
 
 def _ranks_of(kind: str, axes: Array, faces: Array) -> Ints:

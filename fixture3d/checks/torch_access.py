@@ -102,9 +102,9 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked 
             CHECK.finding(
                 "no-technique",
                 [weld.name],
-                f"{weld.name} cannot be tried: {why}",
+                f"{weld.name} cannot be tried as its technique stands",
                 level="fail",
-                remedy="correct the weld or its technique",
+                remedy=f"correct the weld or its technique: {why}",
             )
         )
         return None, said

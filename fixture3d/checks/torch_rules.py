@@ -66,10 +66,12 @@ RULES = (
     Rule(
         name="no-technique",
         level="note",
-        title="The weld names no technique",
+        title="The technique is missing, or cannot be run",
         meaning="Neither the weld nor the weldment says how the torch is held, so a usual technique was taken: the "
-        "torch square to the face for butt welds, in the middle of the corner for all others.",
-        cure="Name a technique in the weld or in [weldment].",
+        "torch square to the face for butt welds, in the middle of the corner for all others. It is a failure when "
+        "the technique or torch that is named leaves no position: angles beyond those of any torch, a torch longer "
+        "than any, a faulty measure.",
+        cure="Name a technique in the weld or in [weldment], or correct the one that is named.",
     ),
     Rule(
         name="technique-angle",
