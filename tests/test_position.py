@@ -203,3 +203,30 @@ def test_a_turn_is_what_it_says() -> None:
         assert again.iso == turn.iso
         assert position.ORDER.index(again.iso) < position.ORDER.index(lies(one).iso)
     assert told > 25
+
+
+def test_a_turn_of_the_whole_work_is_named_when_it_brings_much() -> None:
+    """Two long fillets on the underside and a short flat one: over by 180 degrees the long ones face up."""
+    from fixture3d.access.position import turn_of_all
+
+    def fillet(name: str, y: float, long: float, up: float) -> Weld:
+        side = 0.5**0.5
+        return Weld(
+            name=name,
+            type="fillet",
+            size=3.0,
+            path=np.array([[0.0, y, 0.0], [long, y, 0.0]]),
+            sides=np.array([[0.0, side, up * side], [0.0, -side, up * side]]),
+            technique="corner",
+            joins=("a", "b"),
+        )
+
+    under = [fillet("one", 0.0, 200.0, -1.0), fillet("two", 50.0, 200.0, -1.0)]
+    found = turn_of_all([*under, fillet("three", 90.0, 50.0, 1.0)])
+    assert found is not None
+    assert (found.turn.angle, found.flat) == (180.0, True)
+    assert (found.now, found.turn.length, found.total) == pytest.approx((50.0, 400.0, 450.0))
+    # One tenth of all is the least that it must bring.
+    assert turn_of_all([fillet("up", 0.0, 200.0, 1.0), fillet("down", 9.0, 219.0, -1.0)]) is None
+    assert turn_of_all([fillet("up", 0.0, 200.0, 1.0), fillet("down", 9.0, 250.0, -1.0)]) is not None
+    assert turn_of_all([fillet("up", 0.0, 200.0, 1.0)]) is None

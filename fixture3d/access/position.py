@@ -26,8 +26,8 @@ from numpy.typing import ArrayLike
 
 from fixture3d import frame
 from fixture3d.access.arrays import Array, Ints
-from fixture3d.access.welds import Weld, WeldPoints, joint_frame, middle_angle
-from fixture3d.tolerance import NUMERIC
+from fixture3d.access.welds import Weld, WeldPoints, joint_frame, middle_angle, weld_points
+from fixture3d.tolerance import NUMERIC, SHOP
 
 Iso = Literal["PA", "PB", "PC", "PD", "PE", "PF", "PG"]
 
@@ -236,11 +236,54 @@ def best_turn(welds: Sequence[Lines]) -> Turn | None:
     most nearly in the middle of their positions, then the smallest. None when no turn is better.
     """
     for target in (0, ORDER.index("PC")):
-        lying = sum(float(lengths @ (_ranks_of(kind, a, f) <= target)) for kind, a, f, lengths in welds)
+        lying = _lying_within(welds, target)
         found = [pair for axis in ("X", "Y") for pair in _turned(welds, axis, target, lying)]
         if found:
             return min(found, key=lambda item: item[0])[1]
     return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class WholeTurn:
+    """A turn of the whole work that makes welding easier.
+
+    Attributes:
+        turn: of the work; its ``length`` is that of all welds.
+        flat: whether that length is flat then; else flat or horizontal.
+        now: mm that lie so as the work is.
+        total: mm of all welds.
+    """
+
+    turn: Turn
+    flat: bool
+    now: float
+    total: float
+
+
+LEAST_GAIN: Final = 0.1
+"""Share of all weld length that a turn of the whole work must bring for it to be named; common practice, no source."""
+
+
+def turn_of_all(welds: Sequence[Weld]) -> WholeTurn | None:
+    """The turn about X or Y that brings most length of some welds flat, or flat or horizontal; None for little gain."""
+    lines: list[Lines] = []
+    for weld in welds:
+        points = weld_points(weld, SHOP.weld_step)
+        lines.append((weld.type, points.frames[:, :, 0], face_middles(weld, points), points.lengths))
+    turn = best_turn(lines)
+    if turn is None:
+        return None
+    axes = frame.rotation((1, 0, 0) if turn.axis == "X" else (0, 1, 0), turn.angle)[:3, :3]
+    after = [(kind, a @ axes.T, f @ axes.T, lengths) for kind, a, f, lengths in lines]
+    flat = _lying_within(after, 0) > _lying_within(lines, 0) + NUMERIC.merge
+    now = _lying_within(lines, 0 if flat else ORDER.index("PC"))
+    total = sum(float(lengths.sum()) for *_, lengths in lines)
+    return WholeTurn(turn=turn, flat=flat, now=now, total=total) if turn.length - now >= LEAST_GAIN * total else None
+
+
+def _lying_within(welds: Sequence[Lines], target: int) -> float:
+    """Mm of welds that have at most the rank ``target``."""
+    return sum(float(lengths @ (_ranks_of(kind, a, f) <= target)) for kind, a, f, lengths in welds)
 
 
 def _turned(welds: Sequence[Lines], axis: str, target: int, lying: float) -> Iterator[tuple[tuple[float, ...], Turn]]:

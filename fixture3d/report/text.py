@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
 import numpy as np
 
-from fixture3d.access.position import in_words
+from fixture3d.access.position import in_words, turn_of_all
 from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
@@ -249,7 +249,22 @@ def _welds(report: Report) -> Iterator[str]:
         how, _, turn = example.partition(" by ")
         axis, _, angle = turn.partition(" ")
         lines += _wrapped(f"({example}: {how} once the work is turned {angle} degrees about the table's {axis})", "  ")
+    lines += _turn_of_all(report, {str(weld["name"]) for weld in ranked if weld.get("position") is not None})
     yield "\n".join(lines)
+
+
+def _turn_of_all(report: Report, names: Collection[str]) -> list[str]:
+    """The turn of the whole work that would bring much of the weld length into an easier position."""
+    found = turn_of_all([weld for weld in report.job.welds if weld.name in names])
+    if found is None:
+        return []
+    units, turn = report.job.scene.units, found.turn
+    return _wrapped(
+        f"Turned {turn.angle:.0f} degrees about the table's {turn.axis}, {show_rough(turn.length, units)} of all "
+        f"{show_rough(found.total, units)} would lie {'flat' if found.flat else 'flat or horizontal'}; as the work "
+        f"lies {show_rough(found.now, units)} do. Whether it can be held and reached so is not checked.",
+        "  ",
+    )
 
 
 def _lying(position: Mapping[str, Any] | None) -> str:
