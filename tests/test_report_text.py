@@ -214,12 +214,14 @@ def test_a_weld_is_one_line_with_how_it_lies_and_the_turn_that_makes_it_easier()
 
     text = to_text(fixture3d.check(fixture3d.load(SCENES / "kayak_rack.toml")))
     rows = text.partition("Welds, worst first")[2].partition("\n\n")[0].splitlines()[1:]
-    assert len(rows) == 14 + 1
+    assert len(rows) == 14 + 1 + 2
     assert next(row for row in rows if "left gusset, top front" in row).endswith("; PB/2F")
     # Filled from above: its middle faces up, but it runs out sideways round the tube's corners.
     assert next(row for row in rows if "left leg / rail, top" in row).endswith("; PA/1G (partly PF)")
     # An upright fillet that runs out under the tube's corner: turned on its side it is a level one.
     row = next(row for row in rows if "left leg / rail, front" in row)
     assert re.search(r"; PF/3F \(partly PD\) \(PB by [XY] -?90\)$", row)
-    assert rows[-1].startswith("  (P")
-    assert "once the work is turned" in rows[-1]
+    assert rows[-3].startswith("  (P")
+    assert "once the work is turned" in rows[-3]
+    # Of the whole frame, in two lines.
+    assert re.match(r"  Turned -?\d+ degrees about the table's [XY], \d+ mm of all 818 mm would lie flat; as", rows[-2])
