@@ -13,8 +13,9 @@ from fixture3d import frame
 from fixture3d.errors import BadSolid
 from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.features import standing, together
-from fixture3d.locating.find import ON_RADIUS, bodies_of, contacts
+from fixture3d.locating.find import IN_FILLET, ON_RADIUS, bodies_of, contacts
 from fixture3d.locating.located import locate_piece, locate_standing
+from fixture3d.locating.over import opposed_pairs
 from fixture3d.solid.mesh import Mesh
 from fixture3d.solid.relate import Placed
 from fixture3d.solid.shape import Shape
@@ -32,6 +33,7 @@ from tests.locating_cases import (
     bend_shape,
     box,
     box_shape,
+    corner_shape,
     pin,
     pin_shape,
     plate_shape,
@@ -311,3 +313,27 @@ def test_pieces_that_are_tacked_together_are_one() -> None:
     assert locate_piece(short, fixed, leave=False).rank < 6
     with pytest.raises(ValueError, match="one body"):
         together("none", [])
+
+
+def test_the_gap_of_a_patch_at_the_end_of_a_long_face() -> None:
+    plate = at(plate_shape(100, 100, 10), 0, 0, 0, frame.rotation((0, 1, 0), -0.1))
+    found = one(plate, box((-400, 0, -50), (100, 100, 0)))
+    assert found.gap == pytest.approx(50.0 * math.tan(math.radians(0.1)), abs=2e-3)
+
+
+def test_a_corner_that_lies_in_a_fillet_is_doubted() -> None:
+    off = (6.0 - 3.0) * (1.0 - math.sqrt(0.5))  # off either wall, where the radius of 3 lies in the fillet of 6
+    found = contacts(at(bar_shape(40.0, 30.0, 15.0, 3.0), 0, -15 - off, off), {"b": at(corner_shape(6.0))}, within=0.05)
+    assert [(c.kind, c.doubt) for c in found] == [("line", IN_FILLET)]
+    np.testing.assert_allclose(found[0].normal, [0, -math.sqrt(0.5), math.sqrt(0.5)], atol=1e-3)
+
+
+def test_faces_in_one_plane_do_not_oppose_each_other() -> None:
+    def face(name: str, y: float, push: float) -> Contact:
+        patch = np.array([[0.0, y, 0.0], [10.0, y, 0.0], [10.0, y, 10.0], [0.0, y, 10.0]])
+        return Contact(name, "face", np.array([0.0, push, 0.0]), patch, 100.0)
+
+    assert opposed_pairs([face("a", 0.0, 1.0), face("b", 0.0, -1.0)]) == []
+    (across,) = opposed_pairs([face("a", 0.0, 1.0), face("b", 20.0, -1.0)])
+    (inside,) = opposed_pairs([face("a", 20.0, 1.0), face("b", 0.0, -1.0)])
+    assert (across.inside, inside.inside) == (False, True)
