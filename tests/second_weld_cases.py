@@ -177,8 +177,8 @@ def tee_equal_rounded() -> dict[str, Solid]:
 
 _case(
     tee_equal_rounded,
-    _seg("post/arm", "fillet", (20, 20, -14), (20, 20, 14), high=28 + 2 * _fade(6)),
-    _seg("post/arm", "fillet", (20, -20, -14), (20, -20, 14), high=28 + 2 * _fade(6)),
+    _seg("post/arm", "fillet", (20, 20, -14), (20, 20, 14), high=28 + 2 * _fade(6), near=4),
+    _seg("post/arm", "fillet", (20, -20, -14), (20, -20, 14), high=28 + 2 * _fade(6), near=4),
     _seg("post/arm", "flare", (20, -20, 20), (20, 20, 20), None, low=28, high=28 + 6 * math.pi, near=6.5),
     _seg("post/arm", "flare", (20, -20, -20), (20, 20, -20), None, low=28, high=28 + 6 * math.pi, near=6.5),
     _shut("post/arm", s.rounded("x", 20, (-17, 17), (-17, 17), 3), 4 * 28 + 6 * math.pi, low=56),
@@ -195,8 +195,8 @@ def tee_equal_rounded_thick() -> dict[str, Solid]:
 _GAP_134 = "nearest gap 1.34 mm at the inner wall: a near miss, or welded as a flare all the same"
 _case(
     tee_equal_rounded_thick,
-    _seg("post/arm", "fillet", (25, 25, -15), (25, 25, 15), high=30 + 2 * _fade(10)),
-    _seg("post/arm", "fillet", (25, -25, -15), (25, -25, 15), high=30 + 2 * _fade(10)),
+    _seg("post/arm", "fillet", (25, 25, -15), (25, 25, 15), high=30 + 2 * _fade(10), near=5),
+    _seg("post/arm", "fillet", (25, -25, -15), (25, -25, 15), high=30 + 2 * _fade(10), near=5),
     _bit("post/arm", (25, -25, 25), (25, 25, 25), _GAP_134, near=10.5, high=30 + 10 * math.pi),
     _bit("post/arm", (25, -25, -25), (25, 25, -25), _GAP_134, near=10.5, high=30 + 10 * math.pi),
     _shut("post/arm", s.rounded("x", 25, (-20, 20), (-20, 20), 5), 4 * 30 + 10 * math.pi, low=60),
@@ -273,6 +273,7 @@ _case(
         3 * 28 + 6 * math.pi,
         opening=90.0,
         high=3 * 28 + 6 * math.pi + 2 * _fade(6),
+        near=4,
     ),
     _seg("post/arm", "flare", (30, -20, 30), (30, 20, 30), None, low=28, high=28 + 6 * math.pi, near=6.5),
     _shut("post/arm", s.rounded("x", 30, (-17, 17), (-7, 27), 3), 4 * 28 + 6 * math.pi, low=3 * 28 + 3 * math.pi),
