@@ -122,6 +122,18 @@ def test_four_supports_of_one_height_do_not_rock() -> None:
     assert np.abs(found.rocks).max(initial=0.0) < 1e-6
 
 
+def test_a_piece_between_stops_that_stand_too_near_is_squeezed() -> None:
+    # Opposed hard stops, each 0.1 mm too far in: 0.2 mm too little room, shared; one of them only: 0.1, shared.
+    found = settle(SLOT, [[0.1] * 8, [0.1] * 4 + [0.0] * 4, [-0.1] * 4 + [0.1] * 4])
+    assert found.squeeze == pytest.approx([0.1, 0.05, 0.0], abs=1e-9)
+    np.testing.assert_allclose(moved(found.twists, (20, 50, 5))[:, 0, 0], [0, 0.05, -0.1], atol=1e-9)
+
+
+def test_no_contact_and_no_error() -> None:
+    assert settle([], np.zeros((3, 0))).twists.shape == (3, 6)
+    assert not np.any(settle(LOCATORS, np.zeros((2, 6))).twists)
+
+
 def test_what_no_contact_fixes_stays() -> None:
     found = settle(LOCATORS[:5], [0.1, 0, 0, 0, 0])
     assert len(found.free) == 1

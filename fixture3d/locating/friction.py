@@ -180,13 +180,16 @@ class Programme:
         """The forces of the clamps, largest as small as can be, so that each disturbance is stood with the factor.
 
         Returns:
-            Forces (c,) N, and the indices of the disturbances that no force stands.
+            Forces (c,) N, and the indices of the disturbances that no force stands. No forces when none balance the
+            piece at all.
         """
         from scipy.optimize import linprog
 
         k, c = max(1, len(wrenches)), len(self.forces)
         wanted = np.zeros((1, 6)) if not len(wrenches) else safety * wrenches
         found = linprog(**self._clamp_programme(wanted), method="highs", options={"presolve": False})
+        if found.status == 2:  # no forces of theirs balance the piece at all
+            return np.zeros(0), list(range(len(wrenches)))
         _solved(found)
         missing = 1.0 - found.x[c + 1 : c + 1 + k]
         unmet = [i for i in range(len(wrenches)) if missing[i] > 1e-6]

@@ -112,7 +112,7 @@ class Held:
         tip_motion: (6,) unit twist about the world origin of the way it then goes; zero when it rests.
         stands: one a disturbance; empty when it is not held.
         needs: N that each clamp must give so that all disturbances are stood with the factor of safety; empty
-            without clamps.
+            without clamps, and where no force of theirs balances the piece.
         unmet: disturbances that no force of these clamps stands.
         weight: N.
         friction: coefficient used.
@@ -215,7 +215,7 @@ def hold(
         tips=() if rests else _leaves(_parting(rows, rest), names, owner),
         tip_motion=np.zeros(6) if rests else _unit_motion(scale, rest),
         stands=stands,
-        needs={c.name: float(f) for c, f in zip(clamps, needs, strict=True)},
+        needs={c.name: float(f) for c, f in zip(clamps, needs, strict=len(needs) > 0)},
         unmet=tuple(against[k].name for k in unmet),
         weight=weight,
         friction=friction,

@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 
 _SAME = 1e-9  # share by which two figures of one programme may differ and be one
 _TOUCHED = 1e-6  # a gap that is this share of the error is none
+_DEAR = 1e3  # what overlap costs, in multiples of the push: it is taken only where nothing else goes
 _FREE = 1e6  # box round the unknowns, in multiples of the looseness, so that every programme has an end
 _FAR = 1e3  # a point that goes this many times the looseness is not stopped by it
 
@@ -38,11 +39,13 @@ class Settled:
         rocks: (k, m, 6) what it can rock beside that, plus or minus, where more bodies carry it than it can touch at
             once; zero elsewhere.
         free: (f, 6) unit twists that no contact fixes; along these the piece is taken to stay.
+        squeeze: (k,) mm by which it overlaps its blocks at the least, where it does not go in between them; 0 elsewhere.
     """
 
     twists: Array
     rocks: Array
     free: Array
+    squeeze: Array
 
 
 def moved(twists: ArrayLike, points: ArrayLike) -> Array:
@@ -78,21 +81,24 @@ def settle(
         size: of the part, mm; the contacts' box when not given.
     """
     points, normals, owner = locators(list(contacts))
-    cases = np.asarray(offsets, dtype=np.float64).reshape(-1, len(points))
+    cases = np.asarray(offsets, dtype=np.float64)
+    cases = cases[None] if cases.ndim == 1 else cases
     scale = scaling(points, size)
     rows = scale.rows(points, normals)
     free = two_way_motions(rows)
     force = _shared(owner) if pressed is None else np.asarray(pressed, dtype=np.float64)
     push = -(force @ rows)
     directions, back = _patterns(cases)
-    lying, rocks = _programme(rows, push, free, directions)
+    lying, rocks, squeezed = _programme(rows, push, free, directions)
     size_of = np.abs(cases).max(axis=1, initial=0.0)
     moving = np.flatnonzero(back >= 0)
     twists, rocking = np.zeros((len(cases), 6)), np.zeros((len(cases), rocks.shape[1], 6))
     twists[moving] = scale.world(lying)[back[moving]] * size_of[moving, None]
     world = scale.world(rocks.reshape(-1, 6)).reshape(rocks.shape)
     rocking[moving] = world[back[moving]] * size_of[moving, None, None]
-    return Settled(twists, rocking, _unit_free(scale, free))
+    squeeze = np.zeros(len(cases))
+    squeeze[moving] = squeezed[back[moving]] * size_of[moving]
+    return Settled(twists, rocking, _unit_free(scale, free), squeeze)
 
 
 def reach(
@@ -175,27 +181,30 @@ def _patterns(cases: Array) -> tuple[Array, NDArray[np.int64]]:
             seen[key] = len(out)
             out.append(offsets / largest)
         back.append(seen[key])
-    return np.array(out).reshape(-1, cases.shape[1]), np.array(back, dtype=np.int64)
+    return np.array(out).reshape(len(out), cases.shape[1]), np.array(back, dtype=np.int64)
 
 
-def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[Array, Array]:
-    """Scaled twists (j, 6), and what is left to rock in each (j, m, 6)."""
+def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[Array, Array, Array]:
+    """Scaled twists (j, 6), what is left to rock in each (j, m, 6), and by how much each is squeezed (j,)."""
     from scipy.optimize import linprog
 
     j = len(offsets)
     if not j:
-        return np.zeros((0, 6)), np.zeros((0, 0, 6))
+        return np.zeros((0, 6)), np.zeros((0, 0, 6)), np.zeros(0)
+    dear = _DEAR * float(np.abs(push).sum() + len(rows))
     found = linprog(
-        np.tile(-push, j),
-        A_ub=_repeated(-rows, j),
+        np.tile(np.append(-push, dear), j),
+        A_ub=_repeated(np.hstack([-rows, -np.ones((len(rows), 1))]), j),
         b_ub=-offsets.ravel(),
-        A_eq=_repeated(free, j) if len(free) else None,
+        A_eq=_repeated(np.hstack([free, np.zeros((len(free), 1))]), j) if len(free) else None,
         b_eq=np.zeros(j * len(free)) if len(free) else None,
-        bounds=(None, None),
+        bounds=([(None, None)] * 6 + [(0.0, None)]) * j,
         method="highs",
     )
     _solved(found.status, found.message)
-    lying = found.x.reshape(j, 6)
+    lying, squeezed = found.x.reshape(j, 7)[:, :6].copy(), found.x.reshape(j, 7)[:, 6]
+    squeezed = np.where(squeezed > _TOUCHED, squeezed, 0.0)
+    offsets = offsets - squeezed[:, None]
     carried = np.abs(found.ineqlin.marginals.reshape(j, -1)) > _SAME * float(np.abs(push).max())
     touched = lying @ rows.T - offsets < _TOUCHED
     ways = [_loose(rows[on], rows[at], free) for on, at in zip(carried, touched, strict=True)]
@@ -208,7 +217,7 @@ def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[A
         for (case, n, _), low, high in zip(tries, ends[::2], ends[1::2], strict=True):
             lying[case] += ((high + low) / 2.0 - lying[case]) / len(ways[case])
             rocks[case, n] = (high - low) / 2.0
-    return lying, rocks
+    return lying, rocks, squeezed
 
 
 def _loose(carried: Array, touched: Array, free: Array) -> Array:
