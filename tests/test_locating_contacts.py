@@ -12,10 +12,10 @@ import pytest
 from fixture3d import frame
 from fixture3d.errors import BadSolid
 from fixture3d.locating.contact import Contact, locators
-from fixture3d.locating.features import standing, together
 from fixture3d.locating.find import IN_FILLET, ON_RADIUS, bodies_of, contacts
 from fixture3d.locating.located import locate_piece, locate_standing
 from fixture3d.locating.over import opposed_pairs
+from fixture3d.locating.read_features import standing, together
 from fixture3d.solid.mesh import Mesh
 from fixture3d.solid.relate import Placed
 from fixture3d.solid.shape import Shape

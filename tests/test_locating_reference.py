@@ -14,12 +14,12 @@ import pytest
 
 from fixture3d.frame import Array
 from fixture3d.locating.contact import Contact
-from fixture3d.locating.features import standing
 from fixture3d.locating.find import bodies_of, checked_near, contacts, contacts_of, doubts_of
 from fixture3d.locating.lie import Lie
 from fixture3d.locating.located import locate_piece
 from fixture3d.locating.motions import Freedom, freedom, jacobian
 from fixture3d.locating.over import spacings
+from fixture3d.locating.read_features import standing
 from fixture3d.tolerance import LOCATING
 from tests.locating_cases import (
     EX_B_END,

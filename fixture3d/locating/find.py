@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.locating.contact import Contact
-from fixture3d.locating.features import Feature, Flat, Rod, Standing, standing
+from fixture3d.locating.features import Feature, Flat, Rod, Standing
+from fixture3d.locating.read_features import standing
 from fixture3d.locating.touch import Near, touches
 from fixture3d.solid.relate import Placed
 from fixture3d.tolerance import LOCATING

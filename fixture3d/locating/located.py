@@ -10,12 +10,13 @@ from numpy.typing import ArrayLike
 
 from fixture3d.frame import Array
 from fixture3d.locating.contact import Contact
-from fixture3d.locating.features import Standing, standing
+from fixture3d.locating.features import Standing
 from fixture3d.locating.find import TOO_LOW, Doubt, bodies_of, checked_near, contacts_of, doubts_of, unread_near
 from fixture3d.locating.leaving import ways_out
 from fixture3d.locating.lie import Lie, lie_of
 from fixture3d.locating.motions import freedom
 from fixture3d.locating.over import Opposed, Over, Spacing, opposed_pairs, over_constraint, spacings
+from fixture3d.locating.read_features import standing
 from fixture3d.locating.words import Motion, told
 from fixture3d.solid.relate import Placed
 from fixture3d.tolerance import LOCATING
