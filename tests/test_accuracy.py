@@ -22,7 +22,7 @@ from fixture3d.accuracy.pins import (
     wider,
 )
 from fixture3d.accuracy.squareness import diagonals, frame_of, shear
-from fixture3d.accuracy.stack import Cause, Contributor, Loaded, Term, combine, monte_carlo, stack_up, with_limit
+from fixture3d.accuracy.stack import Cause, Contributor, Loaded, Term, combine, monte_carlo, stack_up, tight, with_limit
 from fixture3d.accuracy.stock_limits import member_contributors, missing, size_limits
 from fixture3d.job import PinState, SeatedPin, seat
 from fixture3d.locating.closure import around
@@ -397,6 +397,14 @@ def test_a_tube_that_is_too_high_lifts_its_middle_by_half_and_its_top_by_all() -
         figure = distance("height", ("table", (0, 200, z - 500)), ("post", (0, 200, z)))
         (stack,), _ = stack_up([figure], [Loaded("post", POST)], high)
         assert stack.high == pytest.approx(rises, abs=1e-6)
+
+
+def test_a_tube_between_two_hard_stops_goes_in_at_its_least_size_only() -> None:
+    wide = [Contributor("width of post", "post", "stock size", shapes.sized((0, 0, 20), RIGHT, 40.0), 0.5)]
+    opposed = [*POST, patch("S9", (20, 200, 20), -RIGHT)]
+    assert tight([Loaded("post", POST)], wide) == {}
+    found = tight([Loaded("post", opposed)], wide)
+    assert found["post"]["width of post"] == pytest.approx(0.5, rel=1e-6)
 
 
 def test_cut_length_counts_at_the_far_end_only() -> None:

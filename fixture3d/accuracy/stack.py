@@ -34,6 +34,7 @@ __all__ = [
     "combine",
     "monte_carlo",
     "stack_up",
+    "tight",
     "with_limit",
 ]
 
@@ -197,11 +198,13 @@ class Moves:
         which: indices (k,) of the contributors.
         twists: (2 k, 6): at all upper limits, then at all lower ones.
         rocks: (2 k, m, 6).
+        squeeze: (2 k,) mm by which it does not go in between what holds it.
     """
 
     which: NDArray[np.int64]
     twists: Array
     rocks: Array
+    squeeze: Array
 
 
 class _Errors:
@@ -272,6 +275,22 @@ def stack_up(
     return stacks, spreads
 
 
+def tight(pieces: Sequence[Loaded], contributors: Sequence[Contributor]) -> dict[str, dict[str, float]]:
+    """Pieces that do not go in when one thing is at its limit: by piece, then contributor, mm that it is too tight.
+
+    A piece between two hard stops that leave it no room is told for each size that is above nominal.
+    """
+    errors = _Errors(contributors)
+    out: dict[str, dict[str, float]] = {}
+    for piece in pieces:
+        moves = errors.done[piece.name] = _answer(piece, errors)
+        each = moves.squeeze.reshape(2, -1).max(axis=0)
+        found = {contributors[k].name: 2.0 * float(mm) for k, mm in zip(moves.which, each, strict=True) if mm > 0.0}
+        if found:
+            out[piece.name] = found
+    return out
+
+
 def _answer(piece: Loaded, errors: _Errors) -> Moves:
     """How one piece moves under every contributor alone, at its upper and its lower limit."""
     points, normals, _ = locators(list(piece.contacts))
@@ -285,7 +304,7 @@ def _answer(piece: Loaded, errors: _Errors) -> Moves:
     moving = np.abs(offsets).reshape(2, len(which), -1).max(axis=(0, 2), initial=0.0) > 0.0
     both = np.concatenate([moving, moving])
     settled = settle(piece.contacts, offsets[both], pressed=piece.pressed, size=piece.size)
-    return Moves(which[moving], settled.twists, settled.rocks)
+    return Moves(which[moving], settled.twists, settled.rocks, settled.squeeze)
 
 
 def combine(figure: Figure, terms: Sequence[Term]) -> Stack:

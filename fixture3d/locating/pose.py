@@ -39,7 +39,7 @@ class Settled:
         rocks: (k, m, 6) what it can rock beside that, plus or minus, where more bodies carry it than it can touch at
             once; zero elsewhere.
         free: (f, 6) unit twists that no contact fixes; along these the piece is taken to stay.
-        squeeze: (k,) mm by which it overlaps its blocks at the least, where it does not go in between them; 0 elsewhere.
+        squeeze: (k,) mm by which it overlaps its blocks at the least where it does not go in between; 0 elsewhere.
     """
 
     twists: Array
