@@ -1079,7 +1079,7 @@ FAULTS: tuple[Fault, ...] = (
       "moves[row, :, row] -= joint.way", "moves[row, :, row] += joint.way",
       "test_shrinkage::test_inside_stops_are_gripped_and_outside_ones_left"),
     Fault("a stop backs off by the bare estimate", "factor", "fixture3d/shrinkage/stops.py",
-      "by = SHRINKING.room * _need(", "by = 1.0 * _need(",
+      "by = SHRINKING.room * need", "by = 1.0 * need",
       "test_shrinkage::test_the_stop_that_moves_backs_off_by_twice_the_estimate"),
     # --- holding and accuracy as numbers ---
     Fault("forces of nothing count as closure", "limit", "fixture3d/locating/closure.py",

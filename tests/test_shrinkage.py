@@ -611,3 +611,6 @@ def test_large_weldment_is_quick_enough_to_be_asked() -> None:
     found = opposed(effect, stops)
     assert len(found) == len({(p.first, p.second) for p in found}) == 30 * 30
     assert grips(effect, stops) == "grips"
+    backed = back_off(effect, stops)
+    assert len({tuple(np.round(one.direction, 6)) for one in backed}) == 1  # one side gives way, whole
+    assert len(backed) == 30

@@ -147,10 +147,34 @@ def _facing(effect: Effect, stops: Sequence[Stop]) -> Iterator[tuple[int, int, B
     """Pairs of contacts of different blocks with opposite normals, and by how much their gaps open together, mm."""
     normals = np.array([stop.normal for stop in stops], dtype=np.float64).reshape(-1, 3)
     limit = np.cos(np.deg2rad(SHRINKING.opposed))
-    moves = [effect.movement(stop.piece, stop.point) for stop in stops]
-    for i, j in zip(*np.nonzero(np.triu(normals @ normals.T <= -limit)), strict=True):
-        if stops[i].block != stops[j].block and effect.joined(stops[i].piece, stops[j].piece):
-            yield int(i), int(j), effect.along(normals[i] @ (moves[i] - moves[j]))
+    moves = _movements(effect, stops)
+    low, high = effect.sizes
+    for i, row in enumerate(np.triu(normals @ normals.T <= -limit)):
+        others = [
+            j
+            for j in np.nonzero(row)[0].tolist()
+            if stops[i].block != stops[j].block and effect.joined(stops[i].piece, stops[j].piece)
+        ]
+        # As `Effect.along`, for all the others at once.
+        c = normals[i] @ (moves[i] - moves[others]) if others else np.zeros((0, len(low)))
+        plus, minus = np.maximum(c, 0.0), np.minimum(c, 0.0)
+        least, most = plus @ low + minus @ high, plus @ high + minus @ low
+        for j, one, other in zip(others, least.tolist(), most.tolist(), strict=True):
+            yield i, j, Band(round(one, 12) + 0.0, round(max(one, other), 12) + 0.0)
+
+
+def _movements(effect: Effect, stops: Sequence[Stop]) -> Array:
+    """How each touched point moves for each mm of each estimate, (n, 3, p)."""
+    every = [effect.movement(stop.piece, stop.point) for stop in stops]
+    return np.array(every).reshape(len(stops), 3, len(effect.sizes[0]))
+
+
+def _opened(effect: Effect, stops: Sequence[Stop], greatest: bool) -> Array:
+    """The gap of each contact after shrinking, the work not moved, (n,) mm."""
+    normals = np.array([stop.normal for stop in stops], dtype=np.float64)
+    by = np.einsum("ni,nip,p->n", normals, _movements(effect, stops), effect.sizes[1 if greatest else 0])
+    out: Array = np.array([stop.gap for stop in stops]) + by
+    return out
 
 
 def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLike | None = None) -> Settled:
@@ -168,19 +192,21 @@ def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLik
     Raises:
         ValueError: the contacts touch pieces that no chain of welds joins; see `by_lot`.
     """
-    from scipy.optimize import linprog
-
     if not stops:
         return Settled(0.0, np.zeros(3), np.zeros(3), np.zeros(3), ())
     if len(by_lot(effect, stops)) > 1:
         raise ValueError("the contacts touch pieces that no weld joins; expected those of one weldment")
+    opened = _opened(effect, stops, greatest)
+    return _best_place(stops, opened if room is None else opened + np.asarray(room, dtype=np.float64))
+
+
+def _best_place(stops: Sequence[Stop], opened: Array, nearest: bool = True) -> Settled:
+    """As `settle`, from the gaps (n,) that are left; ``nearest`` False leaves it open which of the best places."""
+    from scipy.optimize import linprog
+
     points = np.array([stop.point for stop in stops], dtype=np.float64)
     normals = np.array([stop.normal for stop in stops], dtype=np.float64)
     about = points.mean(axis=0)
-    sizes = effect.sizes[1 if greatest else 0]
-    opened = np.array([stop.gap + stop.normal @ (effect.movement(stop.piece, stop.point) @ sizes) for stop in stops])
-    if room is not None:
-        opened = opened + np.asarray(room, dtype=np.float64)
     # Turns are counted in mm at the work's own size, so that the programme is well scaled.
     size = max(1.0, float(np.abs(points - about).max()))
     rows = np.hstack([normals, np.cross(points - about, normals) / size, -np.ones((len(stops), 1))])
@@ -194,11 +220,13 @@ def settle(effect: Effect, stops: Sequence[Stop], greatest: bool, room: ArrayLik
     holding: tuple[int, ...] = ()
     if pressed > SHRINKING.grip:
         holding = tuple(int(k) for k in np.nonzero(np.abs(found.ineqlin.marginals) > 1e-7)[0])
-    # Of all such places the nearest: each movement is the difference of two that are 0 or more.
-    both = np.hstack([rows[:, :6], -rows[:, :6]])
-    limit = opened + pressed + NUMERIC.merge
-    nearest = linprog(np.ones(12), A_ub=-both, b_ub=limit, bounds=[(0.0, m) for m in most * 2], method="highs")
-    move = nearest.x[:6] - nearest.x[6:] if nearest.success else found.x[:6]
+    move = found.x[:6]
+    if nearest:
+        # Of all such places the nearest: each movement is the difference of two that are 0 or more.
+        both = np.hstack([rows[:, :6], -rows[:, :6]])
+        limit = opened + pressed + NUMERIC.merge
+        near = linprog(np.ones(12), A_ub=-both, b_ub=limit, bounds=[(0.0, m) for m in most * 2], method="highs")
+        move = near.x[:6] - near.x[6:] if near.success else move
     return Settled(pressed, move[:3] + 0.0, move[3:] / size + 0.0, about, holding)
 
 
@@ -223,7 +251,8 @@ def grips(effect: Effect, stops: Sequence[Stop], room: ArrayLike | None = None) 
     free = np.zeros(len(stops)) if room is None else np.asarray(room, dtype=np.float64)
     lots = [([stops[k] for k in lot], free[lot]) for lot in by_lot(effect, stops)]
     for greatest, answer in ((False, "grips"), (True, "may grip")):
-        if any(settle(effect, some, greatest, opened).pressed > SHRINKING.grip for some, opened in lots):
+        places = (_best_place(some, _opened(effect, some, greatest) + backed, nearest=False) for some, backed in lots)
+        if any(place.pressed > SHRINKING.grip for place in places):
             return answer  # type: ignore[return-value]
     return "free"
 
@@ -252,8 +281,8 @@ def back_off(effect: Effect, stops: Sequence[Stop]) -> list[BackOff]:
     """Which stops should give way, and by how much, so that the work is free by the greatest estimate.
 
     Of the blocks that are pressed, first one that can move; then the one with the fewest contacts, because the rest
-    locate the work; then the last. Each gets twice the greatest estimate of what lies between it and the others;
-    found by trying, so that with all of them the work is free.
+    locate the work; then one on the side that gives way already; then the last. Each gets twice the greatest estimate
+    of what lies between it and the others; found by trying, so that with all of them the work is free.
 
     Returns:
         Nothing when the work is free as it is.
@@ -266,41 +295,37 @@ def back_off(effect: Effect, stops: Sequence[Stop]) -> list[BackOff]:
 
 def _back_off(effect: Effect, stops: Sequence[Stop]) -> list[BackOff]:
     """As `back_off`, for the contacts of one weldment."""
-    room = np.zeros(len(stops))
+    opened = _opened(effect, stops, greatest=True)
+    closing = {(i, j): -change.low for i, j, change in _facing(effect, stops)}
+    normals = np.array([stop.normal for stop in stops], dtype=np.float64)
+    limit = np.cos(np.deg2rad(SHRINKING.opposed))
     out: list[BackOff] = []
     for _ in range(len({stop.block for stop in stops})):
-        now = settle(effect, stops, greatest=True, room=room)
-        if not now.holding:
-            break
+        now = _best_place(stops, opened, nearest=False)
         done = {one.block for one in out}
         blocks = [name for name in dict.fromkeys(stops[k].block for k in now.holding) if name not in done]
         if not blocks:
             break
-        block = min(reversed(blocks), key=lambda name: _rank(stops, name))
+        ways = {}
+        for name in blocks:
+            normal = np.mean([normals[k] for k in now.holding if stops[k].block == name], axis=0)
+            ways[name] = -normal / max(float(np.linalg.norm(normal)), NUMERIC.zero)
+        # One side gives way and the other stays what the work is set to.
+        same = {name: any(float(one.direction @ way) > limit for one in out) for name, way in ways.items()}
+        block = min(reversed(blocks), key=lambda name: (*_rank(stops, name), not same[name]))
         mine = [k for k in now.holding if stops[k].block == block]
-        against = tuple(dict.fromkeys(stops[k].block for k in now.holding if stops[k].block != block))
-        normal = np.mean([stops[k].normal for k in mine], axis=0)
-        direction = -normal / np.linalg.norm(normal)
-        by = SHRINKING.room * _need(effect, stops, mine, now)
-        for k, stop in enumerate(stops):
-            if stop.block == block and float(-stop.normal @ direction) > np.cos(np.deg2rad(SHRINKING.opposed)):
-                room[k] += by
-        out.append(BackOff(block, direction + 0.0, by, against))
+        others = [k for k in now.holding if stops[k].block != block]
+        # Without a contact straight opposite (wedged on slopes) what is pressed counts at both ends.
+        need = max([2.0 * now.pressed, *(closing.get((min(i, j), max(i, j)), 0.0) for i in mine for j in others)])
+        by = SHRINKING.room * need
+        backs = np.array([stop.block == block for stop in stops]) & (-normals @ ways[block] > limit)
+        opened = opened + np.where(backs, by, 0.0)
+        against = tuple(dict.fromkeys(stops[k].block for k in others))
+        out.append(BackOff(block, ways[block] + 0.0, by, against))
     return out
 
 
 def _rank(stops: Sequence[Stop], block: str) -> tuple[bool, int]:
+    """Lower gives way first: blocks that can move, then those with the fewest contacts."""
     mine = [stop for stop in stops if stop.block == block]
     return not any(stop.moves for stop in mine), len(mine)
-
-
-def _need(effect: Effect, stops: Sequence[Stop], mine: Sequence[int], now: Settled) -> float:
-    """The greatest closing between a block's pressed contacts and the others', mm."""
-    pressed = set(now.holding)
-    closing = [
-        -change.low
-        for i, j, change in _facing(effect, stops)
-        if (i in mine and j in pressed) or (j in mine and i in pressed)
-    ]
-    # Without a contact straight opposite (wedged on slopes) what is pressed counts at both ends.
-    return max([2.0 * now.pressed, *closing])
