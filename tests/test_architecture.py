@@ -24,7 +24,10 @@ HEAVY = {
     "shapely",
     "typst",
 }
-KERNELS = {ROOT / "fixture3d" / "access" / "kernel.py"}  # imported inside functions only, as a whole
+KERNELS = {  # imported inside functions only, as a whole
+    ROOT / "fixture3d" / "access" / "kernel.py",
+    ROOT / "fixture3d" / "locating" / "leaving_kernel.py",
+}
 SOURCES = sorted([*(ROOT / "fixture3d").rglob("*.py"), *(ROOT / "models").glob("*.py")])
 
 
