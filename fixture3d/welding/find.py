@@ -103,7 +103,7 @@ class _Pair:
         for owner in (0, 1):
             look = Near(self.surfaces[owner], self.surfaces[1 - owner], near[owner], near[1 - owner])
             runs += runs_along(look, owner, limits)
-        runs = uncovered(_standing(runs, along), thirds)
+        runs = uncovered(_standing(runs, along), thirds, self.gap)
         along = uncovered_flares(along, thirds)
         beside = selected(runs, BESIDE)
         runs = once([run for run in runs if run.kind != BESIDE])

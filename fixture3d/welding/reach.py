@@ -81,9 +81,10 @@ class _Look:
         starts = [np.broadcast_to(self.start, ring.shape), self.point + back * direction + radius * ring]
         ways, lengths = [cone / sizes[:, None], along], [sizes, np.full(_RING, JOINTS.reach)]
         if hand:
-            starts.append(self.point + JOINTS.hand_back * direction + JOINTS.hand / 2.0 * ring)
-            ways.append(along)
-            lengths.append(np.full(_RING, JOINTS.reach - JOINTS.hand_back))
+            middle = self.point + JOINTS.hand_back * direction
+            starts += [middle + JOINTS.hand / 2.0 * ring, np.broadcast_to(middle, ring.shape)]
+            ways += [along, ring]  # across as well: a tube may be so slim that it lies within the handle
+            lengths += [np.full(_RING, JOINTS.reach - JOINTS.hand_back), np.full(_RING, JOINTS.hand / 2.0)]
         return not self.triangles.hit(np.concatenate(starts), np.concatenate(ways), np.concatenate(lengths)).any()
 
     def down_a_groove(self, opening: float) -> bool:

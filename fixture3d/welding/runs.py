@@ -26,6 +26,7 @@ _PARTS: Final = 5
 _LEAST_SAMPLES: Final = 7  # of an edge or of its part in the other's box
 _STEEP: Final = 0.2  # of the gap over the length; an edge that closes faster does not lie along the other piece
 _CORNER: Final = 1.1  # times the circle: nearer to the end of its edge the section meets what lies beyond the corner
+_CROWDED: Final = 1.0 / np.tan(np.deg2rad(JOINTS.least))  # the same where a face beyond the corner leans over the line
 _SHORT: Final = 0.1  # mm; shorter stretches are what rounding makes
 
 
@@ -213,6 +214,7 @@ def _groups(kinds: list[int]) -> list[tuple[int, int, int]]:
 
 def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, float]], limits: Limits) -> list[Run]:
     """The runs with their ends found."""
+    crowded: set[tuple[int, int]] = set()
     for _ in range(_ROUNDS):
         if not ends:
             break
@@ -230,6 +232,8 @@ def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, f
                     inside = place
                 else:
                     outside = place
+                    if here is not None and here.gap <= JOINTS.flush and here.opening < JOINTS.crack:
+                        crowded.add((number, which))
                     break
             following.append((number, which, inside, outside))
         ends = following
@@ -238,7 +242,8 @@ def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, f
         run = drafts[number]
         corner = 0.0 if which == 0 else run.chain.length
         touching = run.seen[0 if which == 0 else -1][1].gap <= JOINTS.flush
-        if touching and not run.chain.closed and abs(corner - middle) <= _CORNER * JOINTS.look:
+        least = _CROWDED if (number, which) in crowded else _CORNER
+        if touching and not run.chain.closed and abs(corner - middle) <= least * JOINTS.look:
             middle = corner
         drafts[number] = replace(run, start=middle) if which == 0 else replace(run, end=middle)
     return drafts
