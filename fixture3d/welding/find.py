@@ -105,12 +105,12 @@ class _Pair:
             runs += runs_along(look, owner, limits)
         runs = uncovered(_standing(runs, along), thirds, self.gap)
         along = uncovered_flares(along, thirds)
-        beside = selected(runs, BESIDE)
+        beside, every = selected(runs, BESIDE), selected(runs, WELD)
         runs = once([run for run in runs if run.kind != BESIDE])
         found = self._lines(selected(runs, WELD), everything)
         found += self._flares(along, everything)
         self._beside(beside, along, found)
-        self._misses(runs, along, found)
+        self._misses(runs, every, along, found)
         self._overlap()
         if not found and not self.remarks:
             self._touching(box)
@@ -255,12 +255,21 @@ class _Pair:
             text = f"a round lies {where} over {length:.1f} mm only; not counted as a weld"
             self._remark("too short", text, length, short[0].path.mean(axis=0))
 
-    def _misses(self, runs: Sequence[Run], along: Sequence[Flare], found: Sequence[FoundWeld]) -> None:
-        """Near misses and cracks, each kind in one sentence with its length and figure."""
+    def _misses(
+        self, runs: Sequence[Run], welds: Sequence[Run], along: Sequence[Flare], found: Sequence[FoundWeld]
+    ) -> None:
+        """Near misses and cracks, each kind in one sentence with its length and figure.
+
+        Args:
+            runs: each line once.
+            welds: also those that lie on another one.
+            along: flares, also over the limit.
+            found: the welds of the pair.
+        """
         lines: list[tuple[float, float, Array]] = []
         for run in selected(runs, MISS):
-            if run.length <= JOINTS.flare and any(_follow(run, one) for one in selected(runs, WELD)):
-                continue  # where a weld fades out
+            if run.length <= JOINTS.flare and any(_follow(run, one) for one in welds):
+                continue  # where a weld fades out, be it told of the other piece's edge
             gaps = [o.gap for _, o in run.seen]
             lines.append((min(gaps), run.length, run.path().mean(axis=0)))
         lines += [(one.gap, one.length, one.path.mean(axis=0)) for one in along if one.gap > self.limit]
