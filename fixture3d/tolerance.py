@@ -22,6 +22,12 @@ class Shop:
         outline: corners of a drawn outline nearer than this are one, and arcs that stand for a free curve keep
             this near to it; a tenth of what a plasma or laser table holds, common practice, no source.
         weld_step: the greatest distance between two points of a weld at which the torch is tried.
+        end_most: the longest stretch that may be missing at each end of a weld without a warning: `weld_step`, so that
+            it is the last point alone. A bead begins and ends within some millimetres of its mark anyhow, and a fillet
+            is counted short by its throat at each end where it is not made up there (EN 1993-1-8, 4.5.1, from memory).
+            The figure itself is common practice, no source.
+        end_share: and no more than this share of the weld, so that short welds must be whole; common practice, no
+            source.
         bead_keep_out: clear space round a weld root for bead and spatter; common practice, no source.
         bead_cap: how high the cap of a flush weld stands at least, mm; ISO 5817 level B (excess weld metal), from
             memory.
@@ -37,6 +43,8 @@ class Shop:
     torch_margin: float = 0.05
     outline: float = 0.01
     weld_step: float = 5.0
+    end_most: float = 5.0
+    end_share: float = 0.1
     bead_keep_out: float = 10.0
     bead_cap: float = 1.0
     bead_cap_share: float = 0.1

@@ -63,7 +63,7 @@ def test_open_butt_is_reached_all_along() -> None:
     result = ask(CHECK, butt())
     assert result.findings == ()
     found = row(result)
-    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "corners", "last_pass"]
+    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached"]
     assert list(found)[: len(keys)] == keys
     assert found["runs"] == [{"from": 0.0, "to": 40.0, "direction": "forward"}]
     assert found["unreached"] == []
@@ -123,6 +123,28 @@ def test_part_of_a_weld() -> None:
     assert finding.subjects == ("seam", "W1")
     assert row(result)["longest_run"] == pytest.approx(17.5)
     assert of_rule(result, "weld-restart") == []
+
+
+@pytest.mark.parametrize(
+    ("length", "end", "said"),
+    [
+        (40.0, 255.5, False),  # the point at 300 alone: 2.5 mm of 40 mm
+        (40.0, 260.5, True),  # that at 305 as well: 7.5 mm
+        (25.0, 255.5, False),  # 2.5 mm are just a tenth
+        (20.0, 255.5, True),
+    ],
+)
+def test_a_bead_may_begin_a_little_late(length: float, end: float, said: bool) -> None:
+    """The post's end is more than 45.05 from the first point that is free."""
+    post_ = {**post("W1", "E4", length=100, width=20, height=300), "free": [end - 75.0, 300, 0, 0]}
+    del post_["hole"]
+    result = ask(CHECK, butt(path=((300, 300, 60), (300 + length, 300, 60)), place=[post_]))
+    found, missing = row(result), 2.5 if end < 260.0 else 7.5
+    assert found["unreached"] == [[0.0, pytest.approx(missing)]]
+    assert found["reachable"] == pytest.approx(length - missing)
+    assert [f.rule for f in result.findings] == (["weld-partly-blocked"] if said else [])
+    assert found["short_ends"] == ([] if said else [{"end": "left", "length": 2.5, "reached": False}])
+    assert found["restarts"] == 0
 
 
 def test_piece_in_the_way_is_named_as_work() -> None:

@@ -9,9 +9,10 @@ from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Check, Finding, Progress, Result
 from fixture3d.checks.torch_answers import answers, in_the_way, question_keys
 from fixture3d.checks.torch_figures import figures
+from fixture3d.checks.torch_outcome import Case
 from fixture3d.checks.torch_question import Asked, question, technique_name, technique_of
 from fixture3d.checks.torch_reach import TorchReach
-from fixture3d.checks.torch_remedies import Case, remedies
+from fixture3d.checks.torch_remedies import remedies
 from fixture3d.checks.torch_rules import NOT_COVERED, RULES
 from fixture3d.checks.torch_words import judge
 from fixture3d.checks.weld_paths import off_work, runs_past, suits

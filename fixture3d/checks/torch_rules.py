@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Rule
+from fixture3d.tolerance import SHOP
 
 RULES = (
     Rule(
@@ -22,7 +23,9 @@ RULES = (
         level="warn",
         title="Part of the weld cannot be reached",
         meaning="Some points of the weld have no free torch position. The figure is the length that can be welded in "
-        "this setup, the limit the length of the weld.",
+        "this setup, the limit the length of the weld. A bead ends where it ends: at each end up to "
+        f"{SHOP.end_most:g} mm, and no more than {100 * SHOP.end_share:.0f} % of the weld, may be missing; that is told "
+        "in the table of welds and is no warning.",
         cure="As for a blocked weld; or tack it here and finish it out of the fixture.",
     ),
     Rule(
@@ -49,7 +52,8 @@ RULES = (
         meaning="All that can be reached cannot be welded without a stop: between two stretches the torch has to be "
         "taken off and held in another way, or the weld turns a corner. The figure is the longest stretch. In a run, "
         "work angle, travel angle and the turn of the handle change by no more than one step from a point to the next, "
-        "and the way of travel stays. The runs that are told are the fewest that cover all that can be reached.",
+        "and the way of travel stays. The runs that are told are the fewest that cover all that can be reached; one "
+        "that covers nothing but a short end is told in the table of welds alone.",
         cure="Plan the stop where it does least harm, or make room at the place where the run breaks.",
     ),
     Rule(

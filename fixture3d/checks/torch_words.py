@@ -9,10 +9,13 @@ from typing import Final
 import numpy as np
 
 from fixture3d.access.access import WeldAccess
+from fixture3d.access.ends import is_closed, lacking, main_runs, short_ends
+from fixture3d.access.runs import Run
 from fixture3d.access.torch import floor_angle
 from fixture3d.checks.base import Finding, neat, point
+from fixture3d.checks.torch_outcome import Outcome
 from fixture3d.checks.torch_question import Asked, middles
-from fixture3d.checks.torch_remedies import LEAST_SHARE, Outcome
+from fixture3d.checks.torch_search import LEAST_SHARE
 from fixture3d.job import Job
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_rough
@@ -39,7 +42,8 @@ def judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None, make
             remedy=_give_back(job, asked, found, tried),
         )
         return
-    if short(found):
+    ends = short_ends(found.length, found.runs, is_closed(asked.weld.path))
+    if lacking(found.unreached, found.length, ends):
         blind = asked.points.points[~np.array(found.points)]
         share = int(100.0 * found.reachable / found.length)
         where = _stretches(found.unreached, units)
@@ -65,8 +69,9 @@ def judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None, make
             at=point(asked.points.points.mean(axis=0)),
             remedy=_make_room(job, asked, found),
         )
-    if len(found.runs) > 1:
-        stops = len(found.runs) - 1
+    runs = main_runs(found.runs, found.length, ends)
+    if len(runs) > 1:
+        stops = len(runs) - 1
         yield make(
             "weld-restart",
             [name],
@@ -74,8 +79,8 @@ def judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None, make
             measured=neat(found.longest_run),
             limit=neat(found.reachable),
             unit="mm",
-            at=point(asked.points.points[found.runs[0].last]),
-            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, units)} along its path"
+            at=point(asked.points.points[runs[0].last]),
+            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, runs, units)} along its path"
             + _in_one_go(tried),
         )
     if found.unseen:
@@ -116,11 +121,6 @@ def _in_one_go(tried: Outcome | None) -> str:
     return "" if tried.case.short else f"; {tried.tried} changes tried against it, none takes the stop away"
 
 
-def short(found: WeldAccess) -> bool:
-    """Not all of a weld is reached."""
-    return found.best is None or found.reachable < found.length - NUMERIC.merge
-
-
 def _with_blockers(name: str, found: WeldAccess) -> list[str]:
     """A weld and the bodies that are most in its way, as the subjects of a finding."""
     return [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)]
@@ -133,10 +133,10 @@ def _stretches(stretches: Sequence[tuple[float, float]], units: Units) -> str:
     return ", ".join(said) + (f" and in {more} more places" if more else "")
 
 
-def _stops(found: WeldAccess, units: Units) -> str:
+def _stops(found: WeldAccess, runs: Sequence[Run], units: Units) -> str:
     """Where the torch is taken off, and where it is set on again if not at the same place."""
     said = []
-    runs, corner = found.runs, dict(found.corners)
+    corner = dict(found.corners)
     for one, after in list(pairwise(runs))[:_LISTED]:
         gap = after.start - one.end > NUMERIC.merge
         go_on = f" and go on at {show_rough(after.start, units)}" if gap else ""
@@ -156,7 +156,11 @@ def _give_back(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None)
     if tried.whole:
         return "; ".join([said, *who])
     if fixed:
-        advice = "" if tried.earlier == fixed[0][0] else f": {_advice(job, asked, fixed[0][0])}"
+        advice = (
+            ""
+            if tried.earlier is not None and tried.earlier[0] == fixed[0][0]
+            else f": {_advice(job, asked, fixed[0][0])}"
+        )
         who.append(_shares(fixed) + advice)
     return "; ".join([*who, said] if tried.change is None else [said, *who])
 

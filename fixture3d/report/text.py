@@ -234,9 +234,9 @@ def _welds(report: Report) -> Iterator[str]:
         line = f"  {one_line(str(weld['name'])):<{width}}  "
         line += f"{weld.get('type', 'weld')}, {show_rough(weld['reachable'] or 0.0, units)}"
         line += f" of {show_rough(weld['length'], units)}"
-        runs = len(weld.get("runs") or ())
-        if runs > 1:
-            line += f" in {runs} runs"
+        if weld.get("restarts"):
+            line += f" in {weld['restarts'] + 1} runs"
+        line += _short_ends(weld.get("short_ends") or (), units)
         if best:
             line += (
                 f"; work {best['work_angle']:.0f}, travel {best['travel_angle']:.0f} degrees"
@@ -251,6 +251,15 @@ def _welds(report: Report) -> Iterator[str]:
         lines += _wrapped(f"({example}: {how} once the work is turned {angle} degrees about the table's {axis})", "  ")
     lines += _turn_of_all(report, {str(weld["name"]) for weld in ranked if weld.get("position") is not None})
     yield "\n".join(lines)
+
+
+def _short_ends(ends: Sequence[Mapping[str, Any]], units: Units) -> str:
+    """The ends of a weld that the bead may leave out, each with its length."""
+    said = ""
+    for end in ends:
+        where = f"{show_rough(end['length'], units)} at its {end['end']} end"
+        said += f", {where} in a run of its own" if end["reached"] else f", without {where}"
+    return said
 
 
 def _turn_of_all(report: Report, names: Collection[str]) -> list[str]:
