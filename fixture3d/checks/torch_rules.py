@@ -23,9 +23,9 @@ RULES = (
         level="warn",
         title="Part of the weld cannot be reached",
         meaning="Some points of the weld have no free torch position. The figure is the length that can be welded in "
-        "this setup, the limit the length of the weld. A bead ends where it ends: at each end up to "
-        f"{SHOP.end_most:g} mm, and no more than {100 * SHOP.end_share:.0f} % of the weld, may be missing; that is told "
-        "in the table of welds and is no warning.",
+        "this setup, the limit the length of the weld. A bead ends where it ends: at each end up "
+        f"to {SHOP.end_most:g} mm, and no more than {100 * SHOP.end_share:.0f} % of the weld, may be missing; that is "
+        "told in the table of welds and is no warning.",
         cure="As for a blocked weld; or tack it here and finish it out of the fixture.",
     ),
     Rule(
