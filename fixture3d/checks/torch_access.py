@@ -15,7 +15,7 @@ from fixture3d.checks.torch_reach import TorchReach
 from fixture3d.checks.torch_remedies import remedies
 from fixture3d.checks.torch_rules import NOT_COVERED, RULES
 from fixture3d.checks.torch_words import judge
-from fixture3d.checks.weld_paths import off_work, runs_past, suits
+from fixture3d.checks.weld_paths import buried, off_work, runs_past, suits
 from fixture3d.job import Job
 
 __all__ = [
@@ -75,7 +75,7 @@ def run(job: Job, progress: Progress) -> Result:
         not_covered=NOT_COVERED
         + tried.told()
         + weld_doubts.closed_lines(job)
-        + tuple(f"Weld {weld.name} is left out by skip = true." for weld in job.scene.welds if weld.skip),
+        + weld_doubts.left_out([weld.name for weld in job.scene.welds if weld.skip]),
     )
 
 
@@ -112,6 +112,7 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked 
     # A weld that was found lies where it was found, across its root gap as well.
     if not of_geometry:
         said += runs_past(job, weld, asked.points.points, CHECK.finding)
+    said += buried(job, weld, asked.points.points, weld.joins if of_geometry else (), CHECK.finding)
     if weld.technique:
         said += suits(weld, asked.technique, CHECK.finding)
     return asked, said

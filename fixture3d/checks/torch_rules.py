@@ -33,8 +33,9 @@ RULES = (
         level="fail",
         title="The weld does not lie on its pieces",
         meaning="The path of the weld does not run along the two pieces that it joins. Either the path or the place "
-        "of a piece is wrong in the file. Paths are given in the weldment's own frame. It is a warning when only part "
-        "of the path is off, as where it runs past an end or over the round corner of a tube.",
+        "of a piece is wrong in the file; or it runs in the material of a piece or a block, where the figure is how "
+        "deep. Paths are given in the weldment's own frame. It is a warning when only part of the path is off, as "
+        "where it runs past an end or over the round corner of a tube.",
         cure="Correct the path so that it runs along the root, where the two pieces meet.",
     ),
     Rule(
@@ -94,7 +95,7 @@ NOT_COVERED = (
     "Of a hand that feeds filler, rod and glove are looked at up to 300 mm ahead of the arc, not the rod's free end; "
     "the clearance told is the torch's. An electrode that burns down must have room at every length from full to stub.",
     "For the torch the table is a plain plate without holes; the cable, the welder's arm and the mask are not checked.",
-    "A weld that is given by sides alone is not held against the pieces: its path is taken as it stands.",
+    "A weld that is given by sides alone may lie in no piece or block; that it lies beside two of them is not asked.",
     "The arc counts as seen along straight lines past bodies and torch; the helmet's own room is not looked at.",
     "Clamps are taken as shut, and the space they sweep as free.",
     "To free a weld, one block at a time is turned, moved by up to 3 holes, set otherwise or lowered, in the stage of "

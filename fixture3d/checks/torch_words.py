@@ -17,6 +17,7 @@ from fixture3d.checks.torch_outcome import Outcome
 from fixture3d.checks.torch_question import Asked, middles
 from fixture3d.checks.torch_search import LEAST_SHARE
 from fixture3d.job import Job
+from fixture3d.job.wayout import carried
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_rough
 
@@ -170,15 +171,27 @@ def _make_room(job: Job, asked: Asked, found: WeldAccess) -> str:
     movable, fixed = _in_the_way_most(job, found)
     said = []
     if movable:
-        pitch = show(min(job.table.pitch), job.scene.units)
-        way = "turn them, use lower ones, or move them "
-        if len(movable) == 1:
-            what = "clamp" if job.seats[movable[0][0]].clamp else "block"
-            way = f"turn it, use a lower {what}, or move it "
-        said.append(f"{_shares(movable)}: {way}one hole ({pitch}) away")
+        said.append(f"{_shares(movable)}: {_ways(job, [name for name, _ in movable])}")
     if fixed:
         said.append(f"{_shares(fixed)}: {_advice(job, asked, fixed[0][0])}")
     return "; ".join(said) if said else "allow a wider window in the technique"
+
+
+def _ways(job: Job, names: Sequence[str]) -> str:
+    """What can be done about some blocks: a lower one only of a block on which nothing lies."""
+    hole = f"one hole ({show(min(job.table.pitch), job.scene.units)}) away"
+    blocks = [name for name in names if not job.seats[name].clamp]
+    on = {name: carried(job, job.seats[name]) for name in blocks}
+    free = [name for name in blocks if not on[name]]
+    if len(names) == 1:
+        ways = f"turn it, use a lower block, or move it {hole}" if free else f"turn it, or move it {hole}"
+    elif free == list(names):
+        ways = f"turn them, use lower ones, or move them {hole}"
+    else:
+        lower = f", use a lower {' and a lower '.join(free)}" if free else ""
+        ways = f"turn them{lower}, or move them {hole}"
+    kept = [f"{name}, for it carries {' and '.join(on[name])}" for name in blocks if on[name]]
+    return f"{ways}; do not lower {', nor '.join(kept)}" if kept else ways
 
 
 def _in_the_way_most(job: Job, found: WeldAccess) -> tuple[Sequence[tuple[str, float]], Sequence[tuple[str, float]]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -37,6 +37,7 @@ RULES = (
     ),
 )
 _QUIET: Final = frozenset({"overlap"})  # bodies that share space are told by the check of interference
+_JOINTS: Final = 12  # that are named in one sentence; the rest is counted
 
 Make = Callable[..., Finding]
 
@@ -98,9 +99,27 @@ def closed_lines(job: Job) -> tuple[str, ...]:
     names = [name for name, weld in job.found.closed.items() if set(weld.joins) <= here]
     if not names:
         return ()
-    shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
-    lines = "1 line inside a closed tube" if len(names) == 1 else f"{len(names)} lines inside closed tubes"
-    return (f"{lines}, where no torch comes, not counted as a weld: {shown}.",)
+    lines = "1 line inside a closed tube is" if len(names) == 1 else f"{len(names)} lines inside closed tubes are"
+    return (f"{lines} not counted as a weld, for no torch comes there: {by_joint(names)}.",)
+
+
+def left_out(names: Sequence[str]) -> tuple[str, ...]:
+    """A sentence on the welds of these names, which the file leaves out; none when there is none."""
+    if not names:
+        return ()
+    many = "1 weld is" if len(names) == 1 else f"{len(names)} welds are"
+    return (f"{many} left out by skip = true: {by_joint(names)}.",)
+
+
+def by_joint(names: Sequence[str]) -> str:
+    """Names of welds with each joint named once, such as ``"left leg / rail: bottom, back; bar / rail: top"``."""
+    joints: dict[str, list[str]] = {}
+    for name in names:
+        joint, _, side = name.partition(", ")
+        joints.setdefault(joint, []).extend([side] if side else [])
+    said = [f"{joint}: {', '.join(sides)}" if sides else joint for joint, sides in joints.items()]
+    more = sum(max(1, len(sides)) for sides in list(joints.values())[_JOINTS:])
+    return "; ".join(said[:_JOINTS]) + (f"; and {more} more" if more else "")
 
 
 def _remark(remark: Remark, make: Make, to_world: Array) -> Finding:
