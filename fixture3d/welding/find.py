@@ -301,7 +301,7 @@ class _Pair:
         """
         rims: dict[int, tuple[float, float]] = {}
         for run in selected(runs, WELD):
-            leaving = max(run.seen[0][1].gap, run.seen[-1][1].gap) > _LEAVING * self.limit
+            leaving = max(run.seen[0][1].gap, run.seen[-1][1].gap, run.leaving) > _LEAVING * self.limit
             if run.chain.closed or (run.chain.straight and not lines):
                 most = 0.99 if run.chain.closed else _MUCH
                 if leaving and run.length < most * run.chain.length:
