@@ -692,6 +692,16 @@ def corner_of_three_square_tubes() -> Case:
 
 
 @case
+def plate_whose_end_stands_in_a_flush_butt() -> Case:
+    """It lies on one of two bars that butt flush: over its width the groove is that of its end and the other bar."""
+    a, b = box((-100, 0), (0, 40), (-20, 0)), box((0, 100), (0, 40), (-20, 0))
+    strap = box((0, 60), (5, 35), (0, 6))
+    butts = [("butt", 40.0), ("butt", 20.0), ("butt", 20.0), ("butt", 5.0), ("butt", 5.0)]
+    laps = [("lap", 60.0), ("lap", 60.0), ("lap", 30.0)]
+    return Case("", {"a": a, "b": b, "strap": strap}, [*butts, ("fillet", 30.0), *laps], flat=True)
+
+
+@case
 def three_plates_on_each_other() -> Case:
     a, b, c = box((0, 200), (0, 100), (0, 6)), box((30, 170), (20, 80), (6, 12)), box((60, 140), (40, 60), (12, 18))
     laps = [("lap", 140.0)] * 2 + [("lap", 60.0)] * 2 + [("lap", 80.0)] * 2 + [("lap", 20.0)] * 2
