@@ -656,7 +656,7 @@ FAULTS: tuple[Fault, ...] = (
       "test_check_torch::test_part_of_a_path_inside_a_solid_and_paths_beside_it"),
     # --- remedies of blocked welds ---
     Fault("a change may lose the face that locates the work", "dropped condition", "fixture3d/checks/trial.py",
-      "if not all(_among(face, faces) for face in before.faces):", "if not faces and before.faces and not after.seats:",
+      "return all(_among(face, faces) for face in self._faces_now(moving))", "return True",
       "test_torch_remedies::test_what_does_not_stand_is_not_tried_further"),
     Fault("a change may run into a block", "dropped condition", "fixture3d/checks/trial.py",
       "if any(depth > before.depths.get(pair, -np.inf)", "if any(depth > before.depths.get(pair, np.inf)",
@@ -669,7 +669,7 @@ FAULTS: tuple[Fault, ...] = (
       "return _held(after, new) or not _held(before, old)",
       "test_torch_remedies::test_a_block_that_would_hang_over_the_edge_does_not_stand"),
     Fault("the changed block is not in the torch's way", "skipped body", "fixture3d/checks/torch_reach.py",
-      "free = self._still[moved] & _free(asked, [o for o in around if o.name in moved])", "free = self._still[moved]",
+      "free = still & self._spared(around, moved, still", "free = still | self._spared(around, moved, still",
       "test_torch_remedies::test_the_highest_of_the_lower_blocks_that_is_low_enough"),
     Fault("kept reach forgets the bodies", "cache key", "fixture3d/checks/torch_reach.py",
       "key = content_key([_REACH, key_of(asked, around)])", "key = content_key([_REACH, key_of(asked, [])])",

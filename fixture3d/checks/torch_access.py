@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fixture3d.access.torch import Technique
 from fixture3d.access.welds import Weld
 from fixture3d.access.window import Window
@@ -11,7 +13,7 @@ from fixture3d.checks.torch_answers import answers, in_the_way, question_keys
 from fixture3d.checks.torch_figures import figures
 from fixture3d.checks.torch_outcome import Case
 from fixture3d.checks.torch_question import Asked, question, technique_name, technique_of
-from fixture3d.checks.torch_reach import TorchReach
+from fixture3d.checks.torch_reach import Around, TorchReach
 from fixture3d.checks.torch_remedies import remedies
 from fixture3d.checks.torch_rules import NOT_COVERED, RULES
 from fixture3d.checks.torch_words import judge
@@ -59,8 +61,11 @@ def run(job: Job, progress: Progress) -> Result:
         if put is not None:
             asked.append(put)
     answered = answers(job, asked, progress)
+    boxes = np.array([one.box for one in asked]).reshape(-1, 2, 3)
+    region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)]) if asked else np.zeros((2, 3))
+    around = Around(job, region)
     cases = [
-        Case(weld=one.weld, found=found, technique=one.technique, reach=TorchReach(job, one), box=one.box)
+        Case(weld=one.weld, found=found, technique=one.technique, reach=TorchReach(around, one), box=one.box)
         for one, found in zip(asked, answered, strict=True)
     ]
     tried = remedies(job, cases, progress)
@@ -111,8 +116,8 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked 
         return None, said
     # A weld that was found lies where it was found, across its root gap as well.
     if not of_geometry:
-        said += runs_past(job, weld, asked.points.points, CHECK.finding)
-    said += buried(job, weld, asked.points.points, weld.joins if of_geometry else (), CHECK.finding)
+        said += runs_past(job, weld, asked.points.roots, CHECK.finding)
+    said += buried(job, weld, asked.points.roots, weld.joins if of_geometry else (), CHECK.finding)
     if weld.technique:
         said += suits(weld, asked.technique, CHECK.finding)
     return asked, said

@@ -46,6 +46,9 @@ class Reach(Protocol):
     def __call__(self, after: Job, weld: Weld, moved: frozenset[str], /) -> Reached:
         """Of the items ``moved`` alone the bodies differ from the setup as it is."""
 
+    def spared(self, after: Job, moved: frozenset[str], /) -> bool:
+        """Whether the bodies of ``moved``, as they are then, are surely in the way of no position: nothing is lost."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Case:

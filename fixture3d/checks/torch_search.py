@@ -34,6 +34,7 @@ class Shared:
     trial: Trial
     cases: Sequence[Case]
     _made: dict[str, Job | None] = field(default_factory=dict)
+    _holds: dict[str, bool] = field(default_factory=dict)
     _cost: dict[str, float] = field(default_factory=dict)
 
     def made(self, item: schema.Place | schema.Clamp) -> Job | None:
@@ -47,6 +48,13 @@ class Shared:
             self._made[key] = after if after is not None and self.trial.seated(after, item.name) else None
         return self._made[key]
 
+    def holds(self, after: Job, item: schema.Place | schema.Clamp) -> bool:
+        """Whether the changed block holds what it holds now: the quick part of what ``cost`` asks."""
+        key = repr(item)
+        if key not in self._holds:
+            self._holds[key] = self.trial.holds(after, item.name)
+        return self._holds[key]
+
     def cost(self, after: Job, item: schema.Place | schema.Clamp) -> float:
         """Mm that other welds lose when a block is changed so; infinite for a change that cannot be made.
 
@@ -55,7 +63,8 @@ class Shared:
         """
         key = repr(item)
         if key not in self._cost:
-            self._cost[key] = self._lost(after, item.name) if self.trial.stands(after, item.name) else math.inf
+            stands = self.holds(after, item) and self.trial.clear(after, item.name)
+            self._cost[key] = self._lost(after, item.name) if stands else math.inf
         return self._cost[key]
 
     def _lost(self, after: Job, name: str) -> float:
@@ -64,6 +73,8 @@ class Shared:
         lost = 0.0
         for case in self.cases:
             if case.found.best is None or not any(_meet(box, case.box) for box in boxes):
+                continue
+            if case.reach.spared(after, moved):
                 continue
             reached = case.reach(after, case.weld, moved)
             less = case.now.length - reached.length
@@ -157,11 +168,11 @@ class Search:
     def _try(self, words: str, item: schema.Place | schema.Clamp, prefer: bool = False) -> bool:
         """Try a changed block; whether it stands and gives more than the best so far, or (``prefer``) as much.
 
-        The torch is asked before all else is compared: most changes give nothing.
+        What is quickly known comes first; the torch is asked before solids are compared: most changes give nothing.
         """
         self.tried += 1
         after = self.shared.made(item)
-        if after is None:
+        if after is None or not self.shared.holds(after, item):
             return False
         reached = self._gives(after, item.name)
         better = reached.beats(self.now) or (prefer and not self.now.beats(reached))

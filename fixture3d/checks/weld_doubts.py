@@ -100,7 +100,8 @@ def closed_lines(job: Job) -> tuple[str, ...]:
     if not names:
         return ()
     lines = "1 line inside a closed tube is" if len(names) == 1 else f"{len(names)} lines inside closed tubes are"
-    return (f"{lines} not counted as a weld, for no torch comes there: {by_joint(names)}.",)
+    joints = by_joint([name.partition(", ")[0] for name in names])
+    return (f"{lines} not counted as a weld, for no torch comes there: {joints}.",)
 
 
 def left_out(names: Sequence[str]) -> tuple[str, ...]:

@@ -89,9 +89,11 @@ def buried(job: Job, weld: Weld, points: Array, on: Collection[str], make: Make)
     """
     limit = JOINTS.flush
     for body in job.bodies:
+        if body.role == "sweep" or body.name in on:
+            continue
         low, high = body.box[0] + limit, body.box[1] - limit
         near = np.flatnonzero(((points >= low) & (points <= high)).all(axis=1))
-        if body.role == "sweep" or body.name in on or not len(near):
+        if not len(near):
             continue
         mesh = body.shape.mesh
         triangles = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
