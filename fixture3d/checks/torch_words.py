@@ -218,8 +218,13 @@ def _advice(job: Job, asked: Asked, name: str) -> str:
 
 
 def too_narrow(asked: Asked) -> str:
-    """Whether the joint leaves the nozzle no room at this stand-off, by plane trigonometry of its rim; empty if not."""
+    """Whether the joint leaves the nozzle no room at this stand-off, by plane trigonometry of its rim; empty if not.
+
+    Nothing is said of a covered electrode, which has no nozzle, nor where the arc is aimed away from the root.
+    """
     torch = asked.torch
+    if torch.burns or asked.points.aims is not None:
+        return ""
     needed = floor_angle(2.0 * torch.nozzle_radius, torch.stand_off)
     left = min(90.0 - middle for middle, _, _ in middles(asked.weld))
     if asked.weld.type not in ("fillet", "lap", "flare") or left >= needed:

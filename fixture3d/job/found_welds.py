@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from fixture3d.cache import Store
     from fixture3d.scene import Scene
 
-_KIND: Final = "welds-1"  # raise the number when the same solids give another answer
+_KIND: Final = "welds-2"  # raise the number when the same solids give another answer
 _PLACES: Final = 4  # decimals of a path, mm, and of a direction: far below any meaning, and the same on every machine
 
 _ROUNDED: Final = 0.8  # mm; places along a weld are told, and so asked for, in whole mm or sixteenths of an inch
@@ -174,10 +174,11 @@ def part_of(weld: FoundWeld, start: float, end: float) -> FoundWeld:
     if max(start, end) > full + _ROUNDED:
         raise ValueError(f"{max(start, end):g} mm lies beyond the end of the weld")
     start, end = min(start, full), min(end, full)
-    path, normals, bisector = weld.path, weld.normals, weld.bisector
+    path, normals, bisector, aim = weld.path, weld.normals, weld.bisector, weld.aim
     if end < start and weld.closed_loop:
         path, at, end = np.concatenate([path, path[1:]]), np.concatenate([at, full + at[1:]]), end + full
         normals, bisector = np.concatenate([normals, normals]), np.concatenate([bisector, bisector])
+        aim = None if aim is None else np.concatenate([aim, aim])
     if end - start < _ROUNDED:
         raise ValueError(f"no length lies between {start:g} and {end:g} mm")
     inner = np.flatnonzero((at > start + _SAME) & (at < end - _SAME))
@@ -186,7 +187,8 @@ def part_of(weld: FoundWeld, start: float, end: float) -> FoundWeld:
     # The part of the path on which each new part begins, a hair in from its start.
     old = np.clip(np.searchsorted(at, (places[:-1] + places[1:]) / 2.0, side="right") - 1, 0, len(at) - 2)
     length = float(np.linalg.norm(np.diff(cut, axis=0), axis=1).sum())
-    return replace(weld, path=cut, normals=normals[old], bisector=bisector[old], length=length)
+    aim = None if aim is None else aim[old]
+    return replace(weld, path=cut, normals=normals[old], bisector=bisector[old], length=length, aim=aim)
 
 
 def _entry(name: str, weld: FoundWeld, size: float | None) -> WeldKeys:
@@ -232,7 +234,7 @@ def _answer(
     """Welds in the weldment frame, their default sizes, remarks, and the pieces that could not be read."""
     shapes = [piece_shape(piece, store) for piece in pieces]
     numbers = [[p.name, s.key, np.round(p.piece_to_weldment, 9).tolist()] for p, s in zip(pieces, shapes, strict=True)]
-    key = content_key(["found welds 4", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
+    key = content_key(["found welds 5", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
     kept = store.get(key, _KIND) if store is not None else None
     if kept is not None:
         try:
@@ -278,7 +280,8 @@ def _from_bytes(data: bytes) -> tuple[FoundWelds, list[float | None], tuple[Rema
     welds = []
     for row in plain["welds"]:
         values: dict[str, Any] = {key: _hashable(value) for key, value in row.items()}
-        values |= {key: np.asarray(row[key], dtype=np.float64) for key in ("path", "normals", "bisector")}
+        arrays = ("path", "normals", "bisector", *(("aim",) if row["aim"] is not None else ()))
+        values |= {key: np.asarray(row[key], dtype=np.float64) for key in arrays}
         welds.append(FoundWeld(**values))
     told: list[dict[str, Any]] = [{key: _hashable(value) for key, value in row.items()} for row in plain["remarks"]]
     remarks = [Remark(**row) for row in told]
@@ -293,3 +296,8 @@ def sides_in_world(weld: FoundWeld, to_world: Array) -> Array:
     """The normals of the faces of a found weld, (n - 1, 2, 3), in the world."""
     out: Array = frame.directions(to_world, weld.normals.reshape(-1, 3)).reshape(weld.normals.shape)
     return out
+
+
+def aims_in_world(weld: FoundWeld, to_world: Array) -> Array | None:
+    """From the roots of a found weld to where the arc is aimed, (n - 1, 3) mm, in the world; None where at the root."""
+    return None if weld.aim is None else frame.directions(to_world, weld.aim)

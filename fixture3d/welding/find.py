@@ -11,6 +11,7 @@ import numpy as np
 
 from fixture3d.frame import Array
 from fixture3d.tolerance import JOINTS, SHOP
+from fixture3d.welding.aim import aims
 from fixture3d.welding.covered import uncovered, uncovered_flares
 from fixture3d.welding.flare import Flare, flares
 from fixture3d.welding.found import FoundWeld, FoundWelds, Remark, RemarkKind, State, WeldType
@@ -175,7 +176,13 @@ class _Pair:
             state=state,
             through=through,
             ambiguous=tuple(words),
+            aim=self._aims(kind, path, bisector, opening, state),
         )
+
+    def _aims(self, kind: WeldType, path: Array, bisector: Array, opening: float, state: State) -> Array | None:
+        """Where the arc is aimed, of a flare and in a tight opening."""
+        narrow = kind == "flare" or (kind in ("fillet", "lap", "butt") and opening < JOINTS.tight)
+        return aims(self.surfaces, path, bisector, opening) if narrow and state != "closed" else None
 
     def _state(
         self,
@@ -234,6 +241,7 @@ class _Pair:
                     state=state,
                     through=one.faces[0] in self.surfaces[0].flats or one.faces[1] in self.surfaces[1].flats,
                     ambiguous=tuple(words),
+                    aim=self._aims(kind, one.path, bisector, opening, state),
                 )
             )
         return out
