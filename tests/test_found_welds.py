@@ -251,3 +251,48 @@ def test_order_of_the_file_changes_nothing() -> None:
 def test_scene_without_the_key_is_as_before() -> None:
     scene = loads(ARM.replace('welds = "auto"\n', ""))
     assert with_found(scene) == (scene, None)
+
+
+def test_a_wrong_name_is_told_the_welds_of_the_same_two_pieces_first() -> None:
+    text = EQUAL + '[[weld]]\nname = "arm / post, under"\nskip = true\n'
+    with pytest.raises(SceneError) as error:
+        assemble(loads(text))
+    near = str(error.value).partition("nearest: ")[2]
+    assert near.count('"post / arm, ') == 4
+
+
+@pytest.mark.parametrize(
+    ("welds", "told"), [("", 'no welds = "auto" stands'), ('welds = "none"', 'welds = "none" stands')]
+)
+def test_an_override_without_auto_is_one_line_about_the_missing_key(welds: str, told: str) -> None:
+    names = "".join(f'[[weld]]\nname = "post / arm, {side}"\nskip = true\n' for side in ("top", "back"))
+    with pytest.raises(SceneError) as error:
+        loads(EQUAL.replace('welds = "auto"', welds) + names)
+    (line,) = str(error.value).splitlines()
+    assert "found between pieces (as do 1 more)" in line
+    assert told in line
+    assert 'expected welds = "auto"' in line
+
+
+RUN_BY_NAME = """[[stage]]
+name = "one"
+welds = [{first}]
+[[stage]]
+name = "two"
+{pieces}
+welds = [{second}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "pieces", "told"),
+    [
+        ("post / arm, top", "post / arm, top", "", '"post / arm, top" is run in stage "one" already'),
+        ("post / arm, inside", "post / arm, top", "", "lies inside closed tubes, where no torch comes"),
+        ("post / arm, top", "post / arm, back", 'pieces = ["post"]', 'joins "arm", which is not on the table'),
+    ],
+)
+def test_a_stage_that_cannot_run_a_found_weld_is_refused(first: str, second: str, pieces: str, told: str) -> None:
+    with pytest.raises(SceneError) as error:
+        assemble_all(loads(EQUAL + RUN_BY_NAME.format(first=f'"{first}"', second=f'"{second}"', pieces=pieces)))
+    assert told in str(error.value)

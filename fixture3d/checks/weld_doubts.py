@@ -7,10 +7,12 @@ from typing import Final
 
 import numpy as np
 
-from fixture3d import frame
+from fixture3d import frame, units
 from fixture3d.checks.base import Finding, Rule, point
 from fixture3d.frame import Array
 from fixture3d.job import Job
+from fixture3d.job.doubled_welds import Doubled
+from fixture3d.units import in_units
 from fixture3d.welding import Remark
 
 RULES = (
@@ -20,7 +22,8 @@ RULES = (
         title="A weld that was found could be meant otherwise",
         meaning="The pieces alone do not say how this joint is to be welded: walls that do not touch along the line, "
         "an opening that is tight or changes much, or a part that no torch comes to. It is checked as it was found. It "
-        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces.",
+        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces; and when a "
+        "listed weld with a path of its own lies on one that was found: the listed one is run, the found one is not.",
         cure="Settle it with a [[weld]] of the same name: its type, size or path; or skip = true to leave it out; or "
         "name it in the welds of a stage that has both pieces on the table.",
     ),
@@ -37,6 +40,10 @@ RULES = (
     ),
 )
 _QUIET: Final = frozenset({"overlap"})  # bodies that share space are told by the check of interference
+_ROUND: Final = ("round tube", "round bar")
+_CURE: Final = ": give a [[weld]]"  # a cure within a doubt; the remedy says it
+VARIES: Final = "the opening varies"  # how the finder begins what it says of an opening that changes
+_LEFT: Final = 1.0  # mm of a found weld beside a listed one; less is where the ends were measured
 _JOINTS: Final = 12  # that are named in one sentence; the rest is counted
 
 Make = Callable[..., Finding]
@@ -54,23 +61,31 @@ def doubts(job: Job, make: Make) -> Iterator[Finding]:
         return
     to_world = job.weldment.weldment_to_world
     run = {weld.name for weld in job.welds}
+    sections = {piece.name: piece.section for piece in job.weldment.pieces}
+    tubes = {name for name, section in sections.items() if section is not None and section.shape in _ROUND}
     for name, weld in found.welds.items():
         if name in run and name not in found.settled:
             for text in weld.ambiguous:
+                if text.startswith(VARIES) and set(weld.joins) <= tubes:
+                    continue  # a saddle of round on round runs from a fillet to a flare by its nature
                 middle = weld.path[len(weld.path) // 2]
                 yield make(
                     "weld-doubtful",
                     [name, *weld.joins],
-                    f"{name}: {text}",
+                    f"{name}: {in_units(text.partition(_CURE)[0], job.scene.units)}",
                     at=point(frame.points(to_world, middle)),
-                    remedy=f'settle it with [[weld]] name = "{name}", its type and size, or skip = true',
+                    remedy="settle each by a [[weld]] of its name with its type and size, or with skip = true",
                 )
+    listed = {weld.name for weld in job.scene.welds}
+    for one in found.doubled:
+        if one.listed in listed:
+            yield _doubled(job, one, make, to_world)
     here = {piece.name for piece in job.weldment.pieces}
     settled = {frozenset(weld.joins) for name, weld in found.welds.items() if name in found.settled}
     for remark in found.remarks:
         beside = remark.kind == "too short" and frozenset(remark.joins) in settled  # somebody has looked at the joint
         if set(remark.joins) <= here and remark.kind not in _QUIET and not beside:
-            yield _remark(remark, make, to_world)
+            yield _remark(job, remark, make, to_world)
     for name, why in found.unread.items():
         if name in here:
             yield make(
@@ -123,12 +138,25 @@ def by_joint(names: Sequence[str]) -> str:
     return "; ".join(said[:_JOINTS]) + (f"; and {more} more" if more else "")
 
 
-def _remark(remark: Remark, make: Make, to_world: Array) -> Finding:
+def _doubled(job: Job, one: Doubled, make: Make, to_world: Array) -> Finding:
+    """A listed weld that lies on a found one, with what is left of the found one."""
+    rest = f"; {units.show(one.rest, job.scene.units)} of that one are then not run" if one.rest >= _LEFT else ""
+    return make(
+        "weld-doubtful",
+        [one.listed, one.found],
+        f'"{one.listed}" lies on the found weld "{one.found}", which is not counted beside it{rest}',
+        level="warn",
+        at=point(frame.points(to_world, np.asarray(one.at))),
+        remedy=f'give "{one.listed}" the name "{one.found}", or skip one of the two',
+    )
+
+
+def _remark(job: Job, remark: Remark, make: Make, to_world: Array) -> Finding:
     first, second = remark.joins
     return make(
         "no-weld-found",
         [first, second],
-        f"{first} and {second}: {remark.text}",
+        f"{first} and {second}: {in_units(remark.text, job.scene.units)}",
         level="warn" if remark.kind == "not read" else "note",
         at=point(frame.points(to_world, np.asarray(remark.at))),
         remedy=f'a [[weld]] with joins = ["{first}", "{second}"] and a path, if they are to be welded there',
