@@ -149,6 +149,8 @@ class Joints:
         slim_back: how far back from the root that one may end.
         side: a line's middle must be this far off the joint's middle to be told as in front, left or on top: half of
             the thinnest plate, and more than the 0.1 mm by which a model is out.
+        doubled: a listed weld that runs no further from a found one is the same weld; both sides of a thinner plate are
+            told apart by which is nearer.
         leg_step: sizes of welds are whole numbers of this; common practice, no source.
         least_leg: a smaller leg is not laid by hand; common practice, no source.
         most_leg: a larger leg is not taken by default: thick walls are prepared, or the drawing gives a size; common
@@ -194,6 +196,7 @@ class Joints:
     slim: float = 10.0
     slim_back: float = 25.0
     side: float = 0.4
+    doubled: float = 2.0
     leg_step: float = 0.5
     least_leg: float = 1.5
     most_leg: float = 8.0

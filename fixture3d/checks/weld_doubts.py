@@ -22,8 +22,8 @@ RULES = (
         title="A weld that was found could be meant otherwise",
         meaning="The pieces alone do not say how this joint is to be welded: walls that do not touch along the line, "
         "an opening that is tight or changes much, or a part that no torch comes to. It is checked as it was found. It "
-        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces; and when a "
-        "listed weld with a path of its own lies on one that was found: the listed one is run, the found one is not.",
+        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces; and when "
+        "a listed weld with a path of its own lies on one that was found: the listed one is run, the found one not.",
         cure="Settle it with a [[weld]] of the same name: its type, size or path; or skip = true to leave it out; or "
         "name it in the welds of a stage that has both pieces on the table.",
     ),

@@ -351,7 +351,8 @@ def _alike(
     across = line[:, None] >= longest[pairs] * (1.0 - 1e-9)
     allowed = np.arccos(_FLAT) + _ROUNDING * (1.0 / np.maximum(height, 1e-12)).sum(axis=1)
     alike = ~needle.any(axis=1) & (np.arccos(np.clip(bend, -1.0, 1.0)) < allowed)
-    return pairs[alike | (needle & across).any(axis=1)]
+    found: NDArray[np.int64] = pairs[alike | (needle & across).any(axis=1)]
+    return found
 
 
 def _flat_parts(vertices: Array, faces: Ints, part: NDArray[np.int64]) -> NDArray[np.bool_]:
