@@ -728,8 +728,8 @@ def groove_just_wide_enough_for_the_slimmest_nozzle() -> Case:
 
 @case
 def groove_too_narrow_for_any_nozzle() -> Case:
-    made = grooved(9.0, 44.0)
-    return replace(made, open=[("fillet", 200.0)] * 2 + [("fillet", 6.0)] * 4, closed=[200.0, 200.0])
+    # One wall stands in front of the other's weld: the torch check says that it is blocked, and what to weld first.
+    return grooved(9.0, 44.0)
 
 
 def bored(width: float, depth: float) -> Case:

@@ -137,8 +137,8 @@ class Outcome:
         together: what is in the way of every blocked position, each alone, where that is more than one body: then no
             one block is enough.
         idle: the blocks without which no more would be reached, so that they were not changed.
-        earlier: the block or piece before which it can be welded in full, and what is reached then; None when there
-            is none.
+        earlier: the block or piece before which it can be welded in full, or the piece before which most more of it
+            can, and what is reached then; None when there is none.
         tried: how many changes were tried, those that do not stand among them.
         stopped: more could have been tried.
     """
@@ -191,7 +191,10 @@ class Outcome:
         elif self.idle and self.change is None:
             words = f"without {' or '.join(self.idle)} no more of it would be reached either; {words}"
         if self.earlier is not None:
-            name, gives = self.earlier[0], self.case.in_words(self.earlier[1], units)
+            name, then = self.earlier
+            gives = f"{show_rough(then.length, units)} of {length} are reached"
+            if self.case.whole(then):
+                gives = self.case.in_words(then, units)
             words += f"; or weld it before {name} is put there: then {gives} (tried)"
         return words
 

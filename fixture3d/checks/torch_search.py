@@ -230,7 +230,10 @@ class Search:
             self.best = Change(words=words, after=after, weld=weld, reached=reached)
 
     def _before(self, full: Mapping[str, Reached]) -> Iterator[bool]:
-        """The first block that carries no work, or piece, before which all of the weld is reached."""
+        """The first block that carries no work, or piece, before which all of the weld is reached.
+
+        Or the piece without which most more is reached: of all positions it may block few, and still take a stretch.
+        """
         seats: dict[str, Seat] = dict(self.job.seats)
         carriers = {seat.stands_on for seat in seats.values() if seat.stacked}
         for name in full:
@@ -238,13 +241,16 @@ class Search:
                 self.earlier = name, full[name]
                 return
         pieces = {body.name for body in self.job.pieces()} - set(self.case.weld.joins)
-        shares = [(name, share) for name, share in self.case.found.blockers if name in pieces and share >= LEAST_SHARE]
-        for name, _ in shares[:MOST_BODIES]:
+        most: tuple[str, Reached] | None = None
+        for name in [name for name, _ in self.case.found.blockers if name in pieces][:MOST_BODIES]:
             without = self._without(frozenset({name}))
             if self.case.whole(without):
                 self.earlier = name, without
                 return
+            if without.length > (most[1] if most is not None else self.now).length + NUMERIC.merge:
+                most = name, without
             yield True
+        self.earlier = most
 
     def outcome(self) -> Outcome:
         """What came of it."""

@@ -16,7 +16,7 @@ from fixture3d.welding.covered import uncovered, uncovered_flares
 from fixture3d.welding.flare import Flare, flares
 from fixture3d.welding.found import FoundWeld, FoundWelds, Remark, RemarkKind, State, WeldType
 from fixture3d.welding.lines import Judged, by_type, in_rows, judged, middle_opening, once, selected
-from fixture3d.welding.reach import Triangles, reachable
+from fixture3d.welding.reach import Triangles, reachable, walled_off
 from fixture3d.welding.runs import BESIDE, MISS, NARROW, WELD, Limits, Run, lying, runs_along
 from fixture3d.welding.section import Near
 from fixture3d.welding.surface import Surface, surface_of
@@ -198,15 +198,16 @@ class _Pair:
         parts = np.diff(path, axis=0)
         sizes = np.linalg.norm(parts, axis=1)
         ends = np.cumsum(sizes)
-        free = []
+        free, bore = [], []
         for share in (0.5, 0.15, 0.85):
             part = int(np.searchsorted(ends, share * ends[-1]))
             within = (share * ends[-1] - (ends[part] - sizes[part])) / sizes[part]
-            point = path[part] + within * parts[part]
-            free.append(reachable(point, parts[part] / sizes[part], bisector[part], float(openings[part]), everything))
-        if not any(free):
+            point, along = path[part] + within * parts[part], parts[part] / sizes[part]
+            free.append(reachable(point, along, bisector[part], float(openings[part]), everything))
+            bore.append(not free[-1] and walled_off(point, along, bisector[part], everything))
+        if all(bore):
             return "closed"
-        if not all(free):
+        if any(bore):
             words.append("part of it is closed in; check which part a torch comes to")
         if kind != "flare" and opening < JOINTS.tight:
             words.append(f"the opening of {opening:.0f} degrees is tight for a torch")
