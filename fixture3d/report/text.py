@@ -16,6 +16,7 @@ from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.report.order import HEAD, order_lines
+from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
 
 WIDTH = 100
@@ -24,7 +25,15 @@ _STAGED = (
     "stages: each is checked by itself. How the work is turned from one to the next, and what the welds before have "
     "drawn out of true, is not."
 )
-_OUT_OF = ("weld-blocked", "weld-partly-blocked", "weld-restart", "weld-unseen")  # so much of a length
+_OUT_OF = {  # so much of a length, and which of the two it is
+    "weld-blocked": "{} is reached",
+    "weld-partly-blocked": "{} is reached",
+    "weld-restart": "the longest run is {}",
+    "weld-unseen": "{} is not seen",
+}
+_SUMMARY = 6  # lines of the summary before the verdict
+_SCREEN = 40  # lines; of a longer report the head has scrolled off
+_SHORT_LINES = 2  # that one entry of the summary takes at most
 FACE_WORDS = {
     (1, 0, 0): "+X",
     (-1, 0, 0): "-X",
@@ -63,6 +72,8 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False, order:
     blocks += _accepted(report)
     blocks += _assumed(report)
     blocks += _not_checked(report)
+    if sum(block.count("\n") + 2 for block in blocks) > _SCREEN:
+        blocks += _in_short(report)
     if timing:
         blocks.append("\n".join(f"{name:<20}{value:8.3f} s" for name, value in report.seconds.items()))
     return "\n\n".join(b for b in blocks if b) + "\n"
@@ -192,7 +203,8 @@ def measure(finding: Finding, units: Units) -> str:
     if finding.measured is None:
         return ""
     if finding.rule in _OUT_OF and finding.limit is not None:
-        return f": {show_rough(finding.measured, units)} of {show_rough(finding.limit, units)}"
+        so_much = f"{show_rough(finding.measured, units)} of {show_rough(finding.limit, units)}"
+        return f": {_OUT_OF[finding.rule].format(so_much)}"
     text = figure(finding.measured, finding.unit, units)
     if finding.limit is not None and (finding.limit != 0.0 or not finding.unit):
         text += f", limit {figure(finding.limit, finding.unit, units)}"
@@ -350,6 +362,34 @@ def _assumed(report: Report) -> Iterator[str]:
     lines = [line for sentence in report.assumed for line in _wrapped(one_line(sentence), "  - ")]
     if lines:
         yield "Taken as given\n" + "\n".join(lines)
+
+
+def _in_short(report: Report) -> Iterator[str]:
+    """What stands on the screen when all else has scrolled off: the welds, the worst finding, the verdict."""
+    rows = [row for part in report.each for row in part.figures("welds") if row["reachable"] is not None]
+    worst = [one for one in report.shared if one.finding.level in ("fail", "warn")]
+    if not rows and not worst:
+        return
+    lines = ["In short"]
+    if rows:
+        none = [row for row in rows if row["reachable"] <= NUMERIC.merge]
+        whole = [row for row in rows if row["reachable"] >= row["length"] - NUMERIC.merge]
+        some = len(rows) - len(none) - len(whole)
+        said = (f"{len(whole)} reached whole", f"{some} in part" if some else "", f"{len(none)} not at all")
+        kept = ", ".join(one for one in said[: 3 if none else 2] if one)
+        lines += _wrapped(f"{_many(len(rows), 'weld')}: {kept}", "  ")
+    if worst:
+        first = min(worst, key=lambda one: (LEVELS.index(one.finding.level), worst.index(one))).finding
+        units = report.job.scene.units
+        lines += _cut(_wrapped(f"first: {one_line(first.message)}{measure(first, units)}", "  "))
+        mend = next((part for part in one_line(first.remedy).split("; ") if part), "")
+        lines += _cut(_wrapped(f"mend: {mend}", "    ")) if mend else []
+    yield "\n".join([*lines[:_SUMMARY], verdict(report)])
+
+
+def _cut(lines: list[str]) -> list[str]:
+    """The first lines of a text, with a mark where more was said above."""
+    return lines if len(lines) <= _SHORT_LINES else [*lines[: _SHORT_LINES - 1], lines[_SHORT_LINES - 1] + " ..."]
 
 
 def _not_checked(report: Report) -> Iterator[str]:
