@@ -9,6 +9,7 @@ from fixture3d.access.welds import Weld
 from fixture3d.access.window import Window
 from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Check, Finding, Progress, Result
+from fixture3d.checks.loose_pieces import loose_pieces
 from fixture3d.checks.torch_answers import answers, in_the_way, question_keys
 from fixture3d.checks.torch_figures import figures
 from fixture3d.checks.torch_outcome import Case
@@ -52,6 +53,7 @@ def run(job: Job, progress: Progress) -> Result:
     """
     findings: list[Finding] = []
     findings += weld_doubts.doubts(job, CHECK.finding)
+    findings += loose_pieces(job, CHECK.finding)
     findings += [off_work(job, name, why, CHECK.finding) for name, why in job.weld_problems.items()]
     asked: list[Asked] = []
     windows: dict[Technique, Window] = {}

@@ -22,8 +22,8 @@ RULES = (
         title="A weld that was found could be meant otherwise",
         meaning="The pieces alone do not say how this joint is to be welded: walls that do not touch along the line, "
         "an opening that is tight or changes much, or a part that no torch comes to. It is checked as it was found. It "
-        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces; and when "
-        "a listed weld with a path of its own lies on one that was found: the listed one is run, the found one not.",
+        "is a warning when no stage runs it: none names it, and each that names no welds lacks one of its pieces; or "
+        "when a listed weld with a path of its own lies on one that was found: the listed one is run, the other not.",
         cure="Settle it with a [[weld]] of the same name: its type, size or path; or skip = true to leave it out; or "
         "name it in the welds of a stage that has both pieces on the table.",
     ),
@@ -33,8 +33,9 @@ RULES = (
         title="Pieces come near each other without a weld",
         meaning="Two pieces touch or nearly touch, but not in a way that makes a weld line: the gap is above the root "
         "gap, the faces open too little, the contact is too short, or it is a place and not a line. The figure is "
-        "that gap or length in mm, or the opening in degrees. It is a warning where a piece could not be read, or only "
-        "at its edges because its faces are neither flat nor round: welds may be missing there.",
+        "that gap or length in mm, or the opening in degrees. A piece that no weld joins is told as well. It is a "
+        "warning where a piece could not be read, or only at its edges because its faces are neither flat nor round: "
+        "welds may be missing there.",
         cure="If they are to be welded there, close the gap or raise root_gap in [weldment], or list the weld with its "
         "joins and path. Otherwise nothing.",
     ),

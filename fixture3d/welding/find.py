@@ -286,7 +286,7 @@ class _Pair:
         if lines:
             least, _, at = min(lines, key=lambda one: one[0])
             total = sum(length for _, length, _ in lines)
-            text = f"near miss {least:.1f} mm: {total:.0f} mm of line lie beyond the root gap of {self.gap:g} mm"
+            text = f"near miss {least:.3g} mm: {total:.0f} mm of line lie beyond the root gap of {self.gap:g} mm"
             if found and not rim:
                 within = 1.0 - total / (total + sum(weld.length for weld in found))
                 rim = f"{100.0 * within:.0f} % of the line is within the gap"
@@ -344,7 +344,7 @@ class _Pair:
             return
         if apart > self.limit:
             kind: RemarkKind = "near miss"
-            text = f"near miss {apart:.1f} mm at one place, beyond the root gap of {self.gap:g} mm"
+            text = f"near miss {apart:.3g} mm at one place, beyond the root gap of {self.gap:g} mm"
         else:
             kind = "no line"
             text = f"they come within {apart:.2f} mm at one place only, without an edge or a line of contact"
