@@ -82,7 +82,9 @@ class Weld:
         if self.aim is not None and (
             np.shape(self.aim) != (len(path) - 1, 3) or not np.isfinite(np.asarray(self.aim)).all()
         ):
-            raise ValueError(f"expected an aim for each part of the path, ({len(path) - 1}, 3); got {np.shape(self.aim)}")
+            raise ValueError(
+                f"expected an aim for each part of the path, ({len(path) - 1}, 3); got {np.shape(self.aim)}"
+            )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -143,5 +143,3 @@ def _fits(spots: Array, a: Array, b: Array, normals: Array, radius: float) -> Ar
     outside = np.einsum("ki,ki->k", gap[rows, nearest], normals[nearest]) > 0.0
     out: Array = outside & (distance[rows, nearest] >= radius)
     return out
-
-
