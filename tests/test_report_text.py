@@ -236,7 +236,7 @@ def test_a_weld_is_one_line_with_how_it_lies_and_the_turn_that_makes_it_easier()
     text = to_text(fixture3d.check(fixture3d.load(SCENES / "kayak_rack.toml")))
     rows = text.partition("Welds, worst first")[2].partition("\n\n")[0].splitlines()[1:]
     assert len(rows) == 14 + 1 + 2
-    assert next(row for row in rows if "left gusset, top front" in row).endswith("; PB/2F")
+    assert next(row for row in rows if "left gusset, top" in row).endswith("; PB/2F")
     # Filled from above: its middle faces up, but it runs out sideways round the tube's corners.
     assert next(row for row in rows if "left leg / rail, top" in row).endswith("; PA/1G (partly PF)")
     # An upright fillet that runs out under the tube's corner: turned on its side it is a level one.
