@@ -24,6 +24,7 @@ from fixture3d.checks.base import Finding, Result, quiet
 from fixture3d.checks.trial import Trial
 from fixture3d.engine import assemble
 from fixture3d.job import Job
+from fixture3d.job.contact import contact_sizes, stops_ahead
 from fixture3d.job.resolve import reseated, resolve
 from fixture3d.scene import Scene
 from fixture3d.scene.scene import loads
@@ -163,15 +164,17 @@ def test_a_lower_block_is_only_named_while_it_touches_the_work() -> None:
 
 
 def test_the_neighbouring_size_that_the_shop_owns() -> None:
-    """At 100 long its end is 75 off the weld; lower ones are not owned, and another hole is of no use to a long one."""
-    tables = strips(place=[stop()])
-    sizes = {"length": 400, "width": 60, "height": 300}
-    owned = [sizes, {**sizes, "length": 100}, {**sizes, "length": 100, "height": 55}]
+    """At 115 long its end is 60 off the weld, with 40 of 75 mm on the plate; in another hole less lies on it."""
+    tables = strips(place=[stop(length=150)])
+    sizes = {"length": 150, "width": 60, "height": 300}
+    owned = [sizes, {**sizes, "length": 115}, {**sizes, "length": 115, "height": 55}]
     tables["inventory"] = [{"model": "post", "with": size, "count": 1} for size in owned]
-    out = mended(tables, "use a shorter post for S1, length = 100 mm")
+    out = mended(tables, "use a shorter post for S1, length = 115 mm")
     assert "short-of-blocks" not in {rule for rule, _ in problems(job(out))}
-    del tables["inventory"][1]
-    mended(tables, "use the post of width 60 mm, height 55 mm for S1")  # 100 is its usual length
+    tables = strips(place=[stop("F6", length=110)])
+    owned = [{**sizes, "length": 110}, {**sizes, "length": 100, "height": 55.5}]
+    tables["inventory"] = [{"model": "post", "with": size, "count": 1} for size in owned]
+    mended(tables, "use the post of width 60 mm, height 55.5 mm for S1")  # 100 is its usual length
     del tables["inventory"][1]
     assert "use the" not in finding_of(tables).remedy
     assert "use a" not in finding_of(tables).remedy
@@ -428,3 +431,22 @@ def test_the_bead_keeps_its_room(y: float, clear: bool) -> None:
 def test_a_block_that_would_hang_over_the_edge_does_not_stand(length: float, enough: bool) -> None:
     """From AC its end is 1375 and its length; the table ends at 1500, and a chamfer of 2.5 mm is no overhang."""
     assert stands(Trial(job(strips(place=[post("W1", "AA3", length=length)]))), "W1", hole="AC3") is enough
+
+
+@pytest.mark.parametrize(("hole", "share"), [("E6", 0.75), ("D6", 0.25)])
+def test_a_block_keeps_half_of_what_lies_on_it(hole: str, share: float) -> None:
+    """The plates begin at x = 200. A stop in F6 has all of its 100 mm on them, one column back 75, two back 25."""
+    trial = Trial(job(strips(place=[stop("F6", length=100)])))
+    touching = contact_sizes(trial.job, ["S1"])
+    assert touching == {("S1", "one"): pytest.approx(100.0 * 10.0)}
+    moved = reseated(trial.job, trial.job.seats["S1"].place.model_copy(update={"hole": hole}))
+    assert contact_sizes(moved, ["S1"]) == {("S1", "one"): pytest.approx(share * 1000.0)}
+    assert stands(trial, "S1", hole=hole) is (share >= 0.5)
+
+
+def test_a_block_may_not_come_to_stop_short_of_the_work() -> None:
+    """Two rows back it faces nothing within the pitch of 50; one row back its front is 50 nearer than that."""
+    trial = Trial(job(strips(place=[stop(length=100, hole="G3")])))
+    assert not stops_ahead(trial.job, "S1")
+    assert stands(trial, "S1", hole="F3")
+    assert not stands(trial, "S1", hole="G5")

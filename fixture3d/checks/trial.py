@@ -19,16 +19,17 @@ from fixture3d.checks.seat_remedies import LEAST_OVERHANG, has_nut, with_it
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.clamping import placed_tip, way_to_point, way_to_support
-from fixture3d.job.contact import touching_pads
+from fixture3d.job.contact import contact_sizes, stops_ahead, touching_pads
 from fixture3d.job.inventory import shortages
 from fixture3d.job.keepout import bead_distance
 from fixture3d.job.resolve import dowel_fit
 from fixture3d.job.support import round_about_pin, support
 from fixture3d.job.table_body import Plate, plates, relate_stored
 from fixture3d.solid.relate import Placed, relate_all
-from fixture3d.tolerance import SHOP
+from fixture3d.tolerance import NUMERIC, SHOP
 
 _SAME = 0.999  # cosine; a face looks the same way as before
+_KEPT = 0.5  # of what lies on a block now: with less of a piece on it, it holds and locates it worse than was meant
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +59,7 @@ class Trial:
     _plates: tuple[Plate, ...] = field(init=False)
     _met: dict[frozenset[str], _Meets] = field(default_factory=dict)
     _touch: dict[frozenset[str], tuple[tuple[str, Array], ...]] = field(default_factory=dict)
+    _sizes: dict[frozenset[str], dict[tuple[str, str], float]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._plates = plates(self.job.table)
@@ -67,7 +69,8 @@ class Trial:
 
         The block and all that is stacked on it must stand in open holes of their own with the dowels that they have
         now, lie on something, run into nothing new, leave the beads their room, and touch every face of the work that
-        they touch now from the same side, so that what they locate stays located. Clamps must press where they do.
+        they touch now from the same side and with half of what lies on them or more, so that what they locate stays
+        located. None may come to stop short of a piece. Clamps must press where they do.
 
         Args:
             after: the changed setup.
@@ -85,7 +88,15 @@ class Trial:
         if after.seats[name].part != self.job.seats[name].part and self._short(after) > self._short(self.job):
             return False
         faces = tuple(_faces(after, moving))
-        return all(_among(face, faces) for face in self._faces_now(moving))
+        return all(_among(face, faces) for face in self._faces_now(moving)) and self._keeps(after, moving)
+
+    def _keeps(self, after: Job, moving: frozenset[str]) -> bool:
+        """Whether at least half of what lies on each block now still does."""
+        if moving not in self._sizes:
+            self._sizes[moving] = contact_sizes(self.job, moving)
+        now = self._sizes[moving]
+        then = contact_sizes(after, moving) if now else {}
+        return all(then.get(pair, 0.0) >= _KEPT * size - NUMERIC.merge for pair, size in now.items())
 
     def clear(self, after: Job, name: str) -> bool:
         """The part of ``stands`` that compares solids: it runs into nothing new, and touches all that it touched."""
@@ -94,10 +105,19 @@ class Trial:
         # The first that is new ends it: nothing else is compared any more.
         if any(depth > before.depths.get(pair, -np.inf) + SHOP.contact for pair, depth in self._depths(after, moving)):
             return False
-        if not before.pieces <= self._touched(after, moving):
+        touched = self._touched(after, moving)
+        if not before.pieces <= touched or self._stops_short(after, moving, touched):
             return False
         rooms = _rooms(after, [body for body in after.bodies if body.item in moving])
         return not any(far < before.rooms.get(pair, np.inf) - SHOP.contact for pair, far in rooms.items())
+
+    def _stops_short(self, after: Job, moving: frozenset[str], touched: frozenset[tuple[str, str]]) -> bool:
+        """Whether a block that touches no piece comes to face one nearby, as a stop too far off does."""
+        carriers = {seat.stands_on for seat in after.seats.values() if seat.stacked}
+        for name in sorted(moving - carriers - {item for item, _ in touched}):
+            if not after.seats[name].clamp and stops_ahead(after, name) and not stops_ahead(self.job, name):
+                return True
+        return False
 
     def seated(self, after: Job, name: str) -> bool:
         """Whether the block that was changed, and all that is stacked on it, stand as well as now: the quick part."""

@@ -197,6 +197,34 @@ def pad_gap(pad: PlacedPad, triangles: Array, within: float) -> float | None:
     return None if points is None else float(points[np.argmin(np.abs(points[:, 2])), 2])
 
 
+def contact_sizes(job: Job, items: Iterable[str]) -> dict[tuple[str, str], float]:
+    """How much of a piece lies on the pads of a block, by block and piece: mm2 of the rectangles round its patches.
+
+    A line of contact counts as 1 mm wide, so that half a line is half as much.
+    """
+    wanted = frozenset(items)
+    pieces = _in_world(job.pieces())
+    out: dict[tuple[str, str], float] = {}
+    for pad in job.pads():
+        if pad.item not in wanted:
+            continue
+        for piece, _ in _pieces_at(pad, pieces, SHOP.contact + NUMERIC.merge):
+            points = _before(pad, piece.triangles, SHOP.contact + NUMERIC.merge + piece.chord)
+            if points is not None:
+                span = np.maximum(np.ptp(points[:, :2], axis=0), 2.0 * _LINE)
+                key = pad.item, piece.name
+                out[key] = out.get(key, 0.0) + float(span[0] * span[1])
+    return out
+
+
+def stops_ahead(job: Job, item: str) -> bool:
+    """Whether a pad of a block looks at a piece less than a pitch of the table away without touching it."""
+    pieces = _in_world(job.pieces())
+    reach = min(job.table.pitch)
+    pads = [pad for pad in job.pads() if pad.item == item]
+    return any(gap > SHOP.contact for pad in pads for _, gap in _pieces_at(pad, pieces, reach))
+
+
 def pad_clearance(pad: PlacedPad, triangles: Array, within: float) -> float | None:
     """How far a pad can go forward before it meets a surface; negative: how far it has to go back to be clear.
 
