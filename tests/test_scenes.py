@@ -93,8 +93,8 @@ def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
     ("name", "marked"),
     [
         # Each foot and each end of the bar all round; the rail's ends on four sides; of each gusset two sides on two
-        # pieces, and the ends where they run out.
-        ("kayak_rack", {"fillet": 2 + 2 + 2 * 2 + 2 * 4 + 2 * 2, "flare": 2 * 2}),
+        # pieces, and its four ends.
+        ("kayak_rack", {"fillet": 2 + 2 + 2 * 2 + 2 * 4 + 2 * 4, "flare": 2 * 2}),
         # Four mitres with top, bottom, outside and inside; the rail's ends on four sides.
         ("garden_gate", {"butt": 4 * 2, "corner": 4, "fillet": 4 + 2 * 2, "flare": 2 * 2}),
         # Six ends on four sides, of which the four outermost are flush; each lug on four sides.
