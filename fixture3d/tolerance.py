@@ -250,8 +250,8 @@ class Holding:
         spread: contact forces may differ by this ratio at most for a piece to be called closed in. Beyond it
             closure rests on arms of a hundredth of the part's size, which play takes away.
         slack: share of the piece's weight by which forces may be out of balance: normals are out by 0.1 degree.
-        slant: share of the clamps' forces that may act sideways when it is asked whether a piece rests without friction:
-            normals and clamps are out by 0.1 degree, some of them together.
+        slant: share of the clamps' forces that may act sideways when it is asked whether a piece rests without
+            friction: normals and clamps are out by 0.1 degree, some of them together.
         friction: coefficient for steel on steel with mill scale, oil and spatter, common practice 0.15 to 0.20, no
             source (clean dry steel has 0.74 in tables and is not to be counted on); the lower end.
         edges: of the pyramid that stands for a friction cone from inside: with 8 it gives away 8 %.

