@@ -280,6 +280,10 @@ lift = "1-1/2"
 welds = "auto"
 root_gap = 0.06
 
+[[weld]]
+name = "post / rail, all round"
+part = [0.5, 2.25]
+
 [[frame]]
 name = "gate"
 stock = "HSS 1-1/2x1-1/2x1/8"

@@ -22,6 +22,7 @@ from fixture3d.checks.torch_question import Asked, question
 from fixture3d.job import Job
 
 _REACH = "torch-reach-3"
+_SPARED = "torch-spared-1"
 
 
 @dataclass(eq=False)
@@ -95,8 +96,16 @@ class TorchReach:
         """Whether the changed bodies are in the way of no position at all."""
         if self.asked.feed is not None:
             return False
+        around, store = self.around.of(after), self.around.job.store
+        key = content_key([_SPARED, key_of(self.asked, [one for one in around if one.name in moved])])
+        known = store.get_json(key, _SPARED) if store is not None else None
+        if isinstance(known, bool):
+            return known
         every = np.ones(len(self.asked.points.points), np.bool_)
-        return bool(self._spared(self.around.of(after), moved, every).all())
+        out = bool(self._spared(around, moved, every).all())
+        if store is not None:
+            store.put_json(key, _SPARED, out)
+        return out
 
     def _left(self, moved: frozenset[str]) -> Bytes:
         """Which positions all bodies but those that move leave free, (points, W, L, R)."""
