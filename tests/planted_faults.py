@@ -1078,6 +1078,18 @@ FAULTS: tuple[Fault, ...] = (
       "round_bar((0.0, 0.0, -self.shank), up, self.pattern.bore, self.shank)",
       "round_bar((0.0, 0.0, -self.shank), up, self.pattern.bore / 2.0, self.shank)",
       "test_models::test_a_shank_is_as_thick_as_the_bore_and_as_long_as_its_pin"),
+    # --- welds found by themselves ---
+    Fault("a third piece at the root covers nothing", "logic", "fixture3d/welding/covered.py",
+      "least or int(between[k].sum()) * part >= least", "least",
+      "test_find_welds::test_joint"),
+    Fault("the arc is aimed at twice the ball", "factor", "fixture3d/welding/aim.py",
+      "return min(max(JOINTS.aim, JOINTS.aim_share * least), least / JOINTS.aim_flush)",
+      "return 2.0 * min(max(JOINTS.aim, JOINTS.aim_share * least), least / JOINTS.aim_flush)",
+      "test_flare_aim"),
+    Fault("a groove with one way out is a bore", "logic", "fixture3d/welding/reach.py",
+      "return not any(free[:, first : first + _GROOVE_SPAN].all(axis=1).any() for first in range(spans))",
+      "return not all(free[:, first : first + _GROOVE_SPAN].all(axis=1).any() for first in range(spans))",
+      "test_walled_off"),
     # --- ways out, order of loading, shrinkage ---
     Fault("hooks under a millimetre not seen", "limit off", "fixture3d/tolerance.py",
       "    hook: float = 0.2\n", "    hook: float = 0.5\n",

@@ -23,6 +23,7 @@ ROOMS = (
     "fixture3d/stock/",
     "fixture3d/solid/",
     "fixture3d/access/",
+    "fixture3d/welding/",
     "fixture3d/locating/",
     "fixture3d/accuracy/",
     "fixture3d/shrinkage/",
