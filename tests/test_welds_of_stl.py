@@ -43,8 +43,6 @@ def _meshes(case: Case, pose: Array) -> dict[str, Mesh]:
 def test_a_joint_of_stl_files(name: str, turn: Array, tmp_path: Path) -> None:
     import trimesh
 
-    if name in CLOSED:
-        pytest.skip("its closed line is found in two")
     case = CASES[name]()
     pieces: dict[str, Mesh] = {}
     for piece, mesh in _meshes(case, frame.chain(frame.translation(FAR), turn)).items():
@@ -52,7 +50,8 @@ def test_a_joint_of_stl_files(name: str, turn: Array, tmp_path: Path) -> None:
         file.write_bytes(trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).export(file_type="stl"))
         ((_, pieces[piece]),) = load_mesh_file(file, "mm")
         assert (pieces[piece].vertices == pieces[piece].vertices.astype(np.float32)).all()
-    assert faults(case, find_welds(pieces, case.gap)) == []
+    found = faults(case, find_welds(pieces, case.gap))
+    assert [fault for fault in found if not (name in CLOSED and "closed" in fault)] == []
 
 
 @pytest.mark.parametrize("noise", [1e-12, 1e-6, 1e-5, 1e-4, 1e-3])

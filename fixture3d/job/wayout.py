@@ -204,6 +204,11 @@ def nearest_hole(job: Job, seat: Seat, way: Array) -> str:
         if abs(float(local[k]) - count * grid.pitch[k]) > _NEARLY * grid.pitch[k]:
             return ""
         steps[k] = count * grid.naming.signs[k]
+    return _stepped(grid, hole, steps)
+
+
+def _stepped(grid: Grid, hole: Hole, steps: list[int]) -> str:
+    """The hole so many columns and rows further; empty when that is the same one, or the plate has none there."""
     i, j = hole.i + steps[0], hole.j + steps[1]
     if steps == [0, 0] or not grid.has(i, j, hole.plus):
         return ""
@@ -233,7 +238,4 @@ def next_hole(job: Job, seat: Seat, way: Array) -> str:
         if abs(float(local[k])) > _SMALL * float(np.abs(local).max()):
             count = math.ceil(abs(float(local[k])) / grid.pitch[k] - 1e-9)
             steps[k] = count * int(math.copysign(1, local[k])) * grid.naming.signs[k]
-    i, j = hole.i + steps[0], hole.j + steps[1]
-    if steps == [0, 0] or not grid.has(i, j, hole.plus):
-        return ""
-    return grid.hole_name(i, j, hole.plus)
+    return _stepped(grid, hole, steps)
