@@ -17,7 +17,7 @@ import pypdf
 import pytest
 
 from fixture3d.checks.base import Finding, Result
-from fixture3d.engine import assemble, load
+from fixture3d.engine import assemble, check_job, load
 from fixture3d.errors import OutputRefused
 from fixture3d.job import Job
 from fixture3d.job.alike import alike
@@ -572,6 +572,14 @@ def test_no_page_holds_only_cautions_and_the_sheets_of_the_demos_have_three_page
     assert len(with_cautions) == 1
     words = with_cautions[0]
     assert "Plan, seen" in words or "The welds" in words
+
+
+def test_the_line_on_welds_not_reached_whole_has_its_room() -> None:
+    job = assemble(load("garden_gate"))
+    found = pages(sheet_pdf(job, report=check_job(job)))
+    assert "not reached over the whole length" in found[0]
+    assert "Thick outlines are blocks" in found[0]  # the key under the plan is not pushed off its page
+    assert len(found) == 3
 
 
 def test_cautions_stand_under_a_plan_with_room() -> None:

@@ -101,7 +101,8 @@ def reach_words(report: Report | None) -> str:
     if not short:
         return ""
     none = sum(row["reachable"] <= NUMERIC.merge for row in short)
-    said = f"{len(short)} of {len(rows)} weld{'s are' if len(rows) > 1 else ' is'} not reached over the whole length"
+    verb = "is" if len(short) == 1 else "are"
+    said = f"{len(short)} of {len(rows)} weld{'s' if len(rows) > 1 else ''} {verb} not reached over the whole length"
     return said + (f", {none} of them nowhere" if none else "") + ": see the list of welds."
 
 

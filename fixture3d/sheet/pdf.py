@@ -14,6 +14,7 @@ from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data, stages_data
+from fixture3d.sheet.lists import reach_words
 from fixture3d.sheet.order import sequence
 from fixture3d.sheet.plan import plan
 
@@ -26,6 +27,7 @@ _TOP: Final = 22.0
 _BOTTOM: Final = 14.0
 _HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
 _LINE: Final = 3.6  # mm of each line of accepted findings above the plan
+_REACH: Final = 4.5  # mm of the line that says how many welds are not reached whole
 _ABOVE: Final = 3  # so many of them stand there; all of them stand before the lists when there are more
 
 
@@ -64,6 +66,7 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     above = [] if several else data["accepted"][:_ABOVE]
     # Room on an upright page; on a flipped one the same margins lie on the other sides.
     across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY + _LINE * sum(1 + len(line) // 110 for line in above)
+    down += _REACH if reach_words(report) else 0.0
     room = {False: (short - across, long - down), True: (long - across, short - down)}
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
