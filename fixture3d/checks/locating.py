@@ -8,7 +8,6 @@ from typing import Any
 from fixture3d.checks.base import Check, Finding, Progress, Result
 from fixture3d.checks.locating_answers import Answer, Free, Row, answer
 from fixture3d.checks.locating_rules import NOT_COVERED, RULES
-from fixture3d.checks.locating_stops import stop_for
 from fixture3d.job import Job
 from fixture3d.tolerance import LOCATING
 from fixture3d.units import Units, show
@@ -107,7 +106,7 @@ def _free(job: Job, row: Row) -> Iterator[Finding]:
         [row.name],
         f"{called(row)} {told_together(free)}{_pressed(job, row)}",
         at=next((m.at for m in free if m.at is not None), row.mass),
-        remedy=stop_for(job, row, free),
+        remedy=row.stop,
     )
 
 

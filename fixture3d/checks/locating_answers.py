@@ -11,7 +11,6 @@ import numpy as np
 from fixture3d.cache import content_key
 from fixture3d.frame import Array
 from fixture3d.job import Job
-from fixture3d.job.loose import blocks_of
 from fixture3d.job.table_body import plates
 from fixture3d.locating.over import fights
 from fixture3d.locating.words import Motion
@@ -69,6 +68,7 @@ class Row:
     doubts: tuple[Meeting, ...]
     unread: tuple[str, ...]
     mass: Triple
+    stop: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,9 +95,12 @@ def answer(job: Job) -> Answer:
 
 
 def _key(job: Job) -> str:
-    """Of everything that the answer depends on: pieces, blocks, plates, what is joined, and which blocks give."""
+    """Of everything that the answer and its remedies depend on: bodies, plates, welds, seats, and what is joined."""
+    table = job.table
     parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(_give(job)))]
-    for body in (*job.pieces(), *blocks_of(job)):
+    parts += [job.scene.units, repr((table.blocked, table.pitch, table.bore)), repr(job.scene.places)]
+    parts += [weld.path.tobytes() for weld in job.welds]
+    for body in job.bodies:
         pose = np.round(body.body_to_world / NUMERIC.key) * NUMERIC.key + 0.0
         parts += [body.name, body.item, body.role, body.shape.key, pose.tobytes()]
     for plate in plates(job.table):
@@ -124,12 +127,14 @@ def _adjustable(job: Job, name: str) -> bool:
 
 def _worked_out(job: Job) -> Answer:
     from fixture3d.checks.locating_laid import Table
+    from fixture3d.checks.locating_stops import Stops
 
     table = Table(job)
     by_name = {one.name: one for one in table.loose}
     give = _give(job)
+    stops = Stops(job, table)
     rows = []
-    for name in table.order():
+    for name in table.order:
         laid = table.laid(by_name[name])
         over = [o for o in laid.over if o.kind != "opposed"]
         rows.append(
@@ -154,6 +159,7 @@ def _worked_out(job: Job) -> Answer:
                 ),
                 unread=laid.unread,
                 mass=_three(laid.lie.mass),
+                stop=stops.against(laid),
             )
         )
     whole = table.whole()

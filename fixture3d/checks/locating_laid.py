@@ -7,6 +7,7 @@ gap is no free motion, whatever the contacts say.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -134,7 +135,7 @@ class Table:
             loose=one,
             rank=free.rank,
             rests=free.rests,
-            motions=tuple(m for m in motions if not _rolls(m) and not (m.kind == "free" and self._stopped(one, m))),
+            motions=self._tried(one, motions),
             by=tuple(dict.fromkeys(c.fixed for c in found)),
             over=tuple(over_constraint(by_blocks, lie, DOWN, [c for c in found if c.fixed not in names])),
             doubts=tuple(doubts_of(one.standing, blocks, by_blocks, self.near)),
@@ -142,18 +143,35 @@ class Table:
             lie=lie,
         )
 
-    def _stopped(self, one: Loose, motion: Motion) -> bool:
-        """Whether the piece, moved that way on the solids, runs into something within what counts as play."""
-        move = moved_by(motion.twist, self.lies[one.name], LOCATING.play)
+    def _tried(self, one: Loose, motions: Sequence[Motion]) -> tuple[Motion, ...]:
+        """The motions that the solids allow.
+
+        What only a piece laid in before stops one way is pushed home against that piece; its way back leaves a stop.
+        """
+        free = [m for m in motions if m.kind == "free" and not _rolls(m)]
+        stoppers = [self._stoppers(one, m.twist) for m in free]
+        before = set(self.order[: self.order.index(one.name)])
+        out = [m for m in motions if m.kind != "free"]
+        for motion, found in zip(free, stoppers, strict=True):
+            if found:
+                continue
+            back = next((s for m, s in zip(free, stoppers, strict=True) if np.allclose(m.twist, -motion.twist)), ())
+            home = bool(set(back) & before)
+            out.append(dataclasses.replace(motion, kind="away") if home else motion)
+        return tuple(sorted(out, key=lambda m: m.kind != "free"))
+
+    def _stoppers(self, one: Loose, twist: Array) -> tuple[str, ...]:
+        """What the piece runs into when it is moved on the solids by what counts as play."""
+        move = moved_by(twist, self.lies[one.name], LOCATING.play)
+        out: list[str] = []
         for body in one.placed:
             here = Placed(body.name, body.shape, frame.chain(move, body.pose))
             box = here.world_box()
             for other in self._solids:
                 if other.name != one.name and _meet(other.world_box(), box):
-                    now, before = _thickness(here, other), _thickness(body, other)
-                    if now > before + LOCATING.stopped:
-                        return True
-        return False
+                    if _thickness(here, other) > _thickness(body, other) + LOCATING.stopped:
+                        out.append(other.name)
+        return tuple(out)
 
     @cached_property
     def _solids(self) -> list[Placed]:
@@ -172,6 +190,22 @@ class Table:
         rigid = [c for c in found if not c.doubt]
         return Whole(free.rank, motions, tuple(opposed_pairs(_largest(rigid))))
 
+    def held_by(self, one: Loose, block: Standing, motion: Motion) -> bool:
+        """Whether one more block ends a free motion of a piece."""
+        more = self._found(one, [block])
+        own = [*self.counted[one.name], *more]
+        if not any(not c.doubt for c in more) or rank_of(own, self.lies[one.name]) <= self.ranks[one.name]:
+            return False
+        points, normals, _ = locators(more)
+        speeds = normals @ motion.twist[:3] + np.einsum("ij,ij->i", normals, np.cross(motion.twist[3:], points))
+        return bool(speeds.min() < -0.5 if not motion.twist[3:].any() else speeds.min() < -LOCATING.least)
+
+    @cached_property
+    def ranks(self) -> dict[str, int]:
+        """Rank of each piece by what is counted."""
+        return {name: rank_of(found, self.lies[name]) for name, found in self.counted.items()}
+
+    @cached_property
     def order(self) -> tuple[str, ...]:
         """Names in the order of laying in: what goes in by straight ways, and of that the best located first."""
         wanted = self._best_first()

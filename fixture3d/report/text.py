@@ -312,10 +312,10 @@ def _pieces(report: Report) -> Iterator[str]:
         return
     lines = ["Pieces, those that can still move first, then as they go in: what they lie against"]
     width = min(34, max(len(one_line(str(row["name"]))) for row in rows))
-    for row in sorted(rows, key=lambda row: (not _moves(row), row["order"])):
+    for row in sorted(rows, key=lambda row: (row["rests"] and not _moves(row), row["order"])):
         name = one_line(str(row["name"])) + (f" + {len(row['with'])}" if row["with"] else "")
         by = ", ".join(one_line(str(one)) for one in row["contacts"]) or "nothing"
-        state = "can still move" if _moves(row) else "falls" if not row["rests"] else "one place"
+        state = "falls" if not row["rests"] else "can still move" if _moves(row) else "one place"
         lines += _wrapped(f"{row['order']}  {name:<{width}}  {state}: {by}", "  ")
     yield "\n".join(lines)
 
