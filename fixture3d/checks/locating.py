@@ -99,7 +99,8 @@ def _under(row: Row, units: Units) -> str:
 
 def _free(job: Job, row: Row) -> Iterator[Finding]:
     free = [m for m in row.motions if m.kind == "free"]
-    if not free or _sunk(row) or not _carried(row):
+    falls = not row.rests and any(m.kind == "falls" for m in row.motions)
+    if not free or falls or _sunk(row):
         return
     yield CHECK.finding(
         "piece-free",
@@ -145,13 +146,10 @@ def _over(job: Job, row: Row) -> Iterator[Finding]:
 
 
 def _doubts(job: Job, row: Row) -> Iterator[Finding]:
-    listed = (
-        {m.name for m in job.scene.members} | {p.name for p in job.weldment.pieces if p.section is not None}
-        if job.weldment is not None
-        else set()
-    )
+    pieces = job.weldment.pieces if job.weldment is not None else ()
+    listed = {piece.name for piece in pieces if piece.section is not None}
     for one in row.doubts:
-        if one.words.startswith(_SUNK) or (one.words.startswith(_LOW) and set(row.pieces) <= listed):
+        if one.words.startswith(_SUNK) or (one.words.startswith(_LOW) and listed & set(row.pieces)):
             continue
         yield CHECK.finding(
             "not-a-seat",

@@ -129,14 +129,13 @@ def _worked_out(job: Job) -> Answer:
     from fixture3d.checks.locating_laid import Table
     from fixture3d.checks.locating_stops import Stops
 
-    table = Table(job)
-    by_name = {one.name: one for one in table.loose}
     give = _give(job)
+    table = Table(job, give)
+    by_name = {one.name: one for one in table.loose}
     stops = Stops(job, table)
     rows = []
     for name in table.order:
         laid = table.laid(by_name[name])
-        over = [o for o in laid.over if o.kind != "opposed"]
         rows.append(
             Row(
                 name=name,
@@ -149,7 +148,7 @@ def _worked_out(job: Job) -> Answer:
                     Meeting(
                         kind=o.kind, fixed=o.fixed, words=o.words, remedy=o.remedy, at=_first(o.at), figure=o.factor
                     )
-                    for o in over
+                    for o in laid.over
                 ),
                 doubts=tuple(
                     Meeting(

@@ -8,7 +8,7 @@ gap is no free motion, whatever the contacts say.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -33,6 +33,8 @@ from fixture3d.tolerance import LOCATING
 __all__ = ["Laid", "Table", "Whole"]
 
 DOWN = np.array([0.0, 0.0, -1.0])
+_TOO_MANY = ("supports", "vees", "side-stops", "end-stops", "pins")
+_BADLY = ("supports-on-one-line", "too-near")
 _WITHIN, _ANGLE = LOCATING.contact, LOCATING.angle
 
 
@@ -79,9 +81,15 @@ class Whole:
 
 
 class Table:
-    """The blocks and the pieces of a job with their contacts, each found once."""
+    """The blocks and the pieces of a job with their contacts, each found once.
 
-    def __init__(self, job: Job) -> None:
+    Args:
+        job: the setup.
+        give: blocks that can be set or shimmed to what is there.
+    """
+
+    def __init__(self, job: Job, give: Collection[str] = ()) -> None:
+        self.give = frozenset(give)
         self.near = checked_near(_WITHIN, _ANGLE)
         self.loose = loose_pieces(job)
         self.blocks = [standing(b.item, Placed(b.item, b.shape, b.body_to_world)) for b in blocks_of(job)]
@@ -137,11 +145,17 @@ class Table:
             rests=free.rests,
             motions=self._tried(one, motions),
             by=tuple(dict.fromkeys(c.fixed for c in found)),
-            over=tuple(over_constraint(by_blocks, lie, DOWN, [c for c in found if c.fixed not in names])),
+            over=self._over(by_blocks, lie, [c for c in found if c.fixed not in names]),
             doubts=tuple(doubts_of(one.standing, blocks, by_blocks, self.near)),
             unread=unread_near(one.standing, [*blocks, *others], self.near),
             lie=lie,
         )
+
+    def _over(self, by_blocks: list[Contact], lie: Lie, others: list[Contact]) -> tuple[Over, ...]:
+        """What is wrong with the blocks: of those that can be set or shimmed none is one too many."""
+        every = over_constraint(by_blocks, lie, DOWN, others)
+        hard = over_constraint([c for c in by_blocks if c.fixed not in self.give], lie, DOWN, others)
+        return (*(o for o in hard if o.kind in _TOO_MANY), *(o for o in every if o.kind in _BADLY))
 
     def _tried(self, one: Loose, motions: Sequence[Motion]) -> tuple[Motion, ...]:
         """The motions that the solids allow.
@@ -187,8 +201,19 @@ class Table:
         found = [c for one in self.loose for c in self._fixed[one.name]]
         free = freedom(found, lie, DOWN, _ANGLE)
         motions = tuple(told(motion, every, lie, DOWN) for motion in free.motions)
-        rigid = [c for c in found if not c.doubt]
-        return Whole(free.rank, motions, tuple(opposed_pairs(_largest(rigid))))
+        opposed: list[Opposed] = []
+        for group in self._connected():
+            rigid = [c for name in group for c in self._fixed[name] if not c.doubt]
+            opposed += opposed_pairs(_largest(rigid))
+        return Whole(free.rank, motions, tuple(opposed))
+
+    def _connected(self) -> list[list[str]]:
+        """Groups of pieces that touch one another, in file order."""
+        groups: list[list[str]] = []
+        for one in self.loose:
+            mine = [g for g in groups if any(self._mutual.get((one.name, other)) for other in g)]
+            groups = [g for g in groups if g not in mine] + [[*(n for g in mine for n in g), one.name]]
+        return groups
 
     def held_by(self, one: Loose, block: Standing, motion: Motion) -> bool:
         """Whether one more block ends a free motion of a piece."""

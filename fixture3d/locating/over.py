@@ -26,7 +26,7 @@ OverKind = Literal["supports", "vees", "side-stops", "end-stops", "pins", "oppos
 
 _SAME_WAY = float(np.cos(np.deg2rad(5.0)))  # stops that push the same way
 _FLAT = float(np.cos(np.deg2rad(20.0)))  # a support that pushes straight up, not a flank of a V
-_LINE = 0.05  # share of the piece's width; supports within it stand on one line
+_LINE = 0.1  # share of the piece's width; supports within it stand on one line
 
 
 @dataclass(frozen=True, eq=False)
