@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from fixture3d.checks.base import Check, Finding, Progress, Result
@@ -10,7 +10,7 @@ from fixture3d.checks.locating_answers import Answer, Free, Row, answer
 from fixture3d.checks.locating_rules import NOT_COVERED, RULES
 from fixture3d.job import Job
 from fixture3d.tolerance import LOCATING
-from fixture3d.units import Units, show
+from fixture3d.units import show
 
 __all__ = ["CHECK"]
 
@@ -82,19 +82,15 @@ def _falls(job: Job, row: Row) -> Iterator[Finding]:
     falls = [m for m in row.motions if m.kind == "falls"]
     if row.rests or not falls or _sunk(row) or not _carried(row):
         return
-    under = ", ".join(name for name in row.by) or "nothing"
+    x, y, _ = (show(v, job.scene.units) for v in row.mass)
     yield CHECK.finding(
         "piece-falls",
         [row.name],
-        f"{called(row)} does not stay as it lies: it {falls[0].words} (it lies against {under})",
+        f"{called(row)} does not stay as it lies: it {falls[0].words}",
         at=row.mass,
-        remedy=_under(row, job.scene.units),
+        remedy=f"it lies against {listed(row.by)}: bring one of them under its middle, at x {x}, y {y} from A1, or add "
+        "a support on the side that drops",
     )
-
-
-def _under(row: Row, units: Units) -> str:
-    x, y, _ = (show(v, units) for v in row.mass)
-    return f"put what carries it under its middle, at x {x}, y {y} from A1, or add a support on the side that drops"
 
 
 def _free(job: Job, row: Row) -> Iterator[Finding]:
@@ -118,31 +114,41 @@ def told_together(free: list[Free]) -> str:
         words, _, sense = one.words.partition(" (")
         said.setdefault(words, []).append(sense.removesuffix(")"))
     out = [f"{words} ({' and '.join(senses)})" for words, senses in said.items()]
-    return out[0] if len(out) == 1 else ", ".join(out[:-1]) + " and " + out[-1]
+    return listed(out)
 
 
 def _pressed(job: Job, row: Row) -> str:
     names = [s.name for s in job.seats.values() if s.clamp and getattr(s.place, "presses", None) in row.pieces]
     if not names:
         return ""
-    who = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
-    return f"; only the friction of {who} holds it"
+    return f"; only the friction of {listed(names)} holds it"
 
 
 def _over(job: Job, row: Row) -> Iterator[Finding]:
     for one in row.over:
         rule = _RULE_OF[one.kind]
-        near = rule == "stops-near"
-        words = one.words.partition(": an error")[0] if near else one.words
+        words, measured, limit = f"{one.words} (of {row.name})", None, None
+        if rule == "stops-near":
+            words = f"{one.words.partition(': an error')[0]} (of {row.name})"
+            measured = round(100.0 * one.figure)
+            limit = 100.0 * (LOCATING.magnify if len(one.fixed) > 1 else LOCATING.magnify_alone)
+        elif rule == "supports-four":
+            words = f"{listed(sorted(one.fixed))} carry {row.name}, which touches all of them only by chance"
         yield CHECK.finding(
             rule,
             [*one.fixed, row.name],
-            f"{words} (under {row.name})" if rule == "supports-four" else f"{words} (of {row.name})",
-            measured=round(one.figure, 1) if near else None,
-            limit=(LOCATING.magnify if len(one.fixed) > 1 else LOCATING.magnify_alone) if near else None,
+            words,
+            measured=measured,
+            limit=limit,
+            unit="%" if rule == "stops-near" else "",
             at=one.at or row.mass,
             remedy=one.remedy,
         )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row."""
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _doubts(job: Job, row: Row) -> Iterator[Finding]:

@@ -182,9 +182,9 @@ class Table:
             here = Placed(body.name, body.shape, frame.chain(move, body.pose))
             box = here.world_box()
             for other in self._solids:
-                if other.name != one.name and _meet(other.world_box(), box):
-                    if _thickness(here, other) > _thickness(body, other) + LOCATING.stopped:
-                        out.append(other.name)
+                near = other.name != one.name and _meet(other.world_box(), box)
+                if near and _thickness(here, other) > _thickness(body, other) + LOCATING.stopped:
+                    out.append(other.name)
         return tuple(out)
 
     @cached_property

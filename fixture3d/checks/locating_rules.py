@@ -40,7 +40,7 @@ RULES = (
         level="warn",
         title="Stops or supports that stand too near each other",
         meaning="Two locators that share a duty stand so near each other that an error of one is felt much larger at "
-        "the far end of the piece. The figure is how many times larger (limit: common practice, no source).",
+        "the far end of the piece. The figure is how much of it is felt there (limit: common practice, no source).",
         cure="Set them further apart, best near the ends of the piece.",
     ),
     Rule(

@@ -36,6 +36,7 @@ class Stops:
         self.table = table
         self.trial = Trial(job)
         self.kinds = list(_kinds(job))
+        self._seats: dict[tuple[str, float], Seat | None] = {}
 
     def against(self, laid: Laid) -> str:
         """What to do about a piece that can move; empty where it cannot."""
@@ -98,12 +99,8 @@ class Stops:
     def _standing(
         self, name: str, kind: Place, turn: float, point: Array, push: Array, count: int
     ) -> Iterator[tuple[float, int, Place]]:
-        table = self.job.table
-        near = next(iter(table.nearest_holes((float(point[0]), float(point[1])), 1)))
-        place = kind.model_copy(update={"name": name, "hole": near.name, "turn": turn})
-        try:
-            seat = with_block(self.job, place).seats[name]
-        except (FixtureError, KeyError):
+        seat, base = self._seat(name, kind, turn)
+        if seat is None:
             return
         for pad in placed_pads(seat):
             if float(pad.normal @ push) < _LOOKS:
@@ -112,12 +109,23 @@ class Stops:
             if abs(float(pad.at[2] - point[2])) > high + 10.0:
                 continue
             for steps, notch in self._steps(seat, pad, point, push):
-                hole = _shifted(self.job, near.name, steps)
+                hole = _shifted(self.job, base, steps)
                 if hole is not None:
                     update = {"name": name, "hole": hole, "turn": turn, "notch": notch}
                     beside = float(np.linalg.norm((pad.at + steps_mm(self.job, steps) - point)[:2]))
                     count += 1
                     yield round(beside, 3), count, kind.model_copy(update=update)
+
+    def _seat(self, name: str, kind: Place, turn: float) -> tuple[Seat | None, str]:
+        """A block of a kind, turned, in the hole in which one of the kind stands; made once."""
+        key = (_kind(kind), turn)
+        if key not in self._seats:
+            place = kind.model_copy(update={"name": name, "turn": turn})
+            try:
+                self._seats[key] = with_block(self.job, place).seats.get(name)
+            except FixtureError:
+                self._seats[key] = None
+        return self._seats[key], str(kind.hole)
 
     def _steps(
         self, seat: Seat, pad: PlacedPad, point: Array, push: Array
@@ -136,7 +144,7 @@ class Stops:
         for notch in notches:
             out = 0.0 if notch is None or move is None or move.notch is None else notch * move.notch - seat.slide
             left = (gap - out * float(push[axis])) / float(pitch[axis])
-            if abs(left - round(left)) * float(pitch[axis]) > SHOP.contact or abs(left) > 2 * _SIDE:
+            if abs(left - round(left)) * float(pitch[axis]) > SHOP.contact:
                 continue
             for side in range(middle - _SIDE, middle + _SIDE + 1):
                 steps = (round(left), side) if axis == 0 else (side, round(left))
