@@ -104,6 +104,26 @@ def test_hard_stops_on_both_sides(height: float, opposed: bool) -> None:
     assert bool(of_rule(result, "stops-opposed")) is opposed
 
 
+def test_a_stop_that_can_be_set_is_no_hard_stop() -> None:
+    """The same bar of 100 with shims on one stop, which leave it where it is: it stands 0.1 lower by itself."""
+    wide = slab("bar", [75, 75, 50], [475, 175, 90])
+    shims = [{"pad": "seat", "by": [0.1]}]
+    places = [post("R1", "C3", width=100.0), post("R2", "H3", width=100.0)]
+    places += [post("S1", "C5", height=80.0), post("S2", "H2", height=79.9, shims=shims)]
+    result = ask(CHECK, scene(plate=[wide], place=places))
+    assert "S2" in row(result)["contacts"]
+    assert of_rule(result, "stops-opposed") == []
+
+
+def test_a_stop_that_would_run_into_something_is_not_told() -> None:
+    """Where the stop of the remedy would stand is a post that is too low to be one."""
+    long = slab("bar", [75, 75, 50], [525, 125, 90])
+    places = [*UNDER, *SIDE, post("X1", "L2", height=20, turn=90), post("X2", "B2", height=20, turn=90)]
+    (finding,) = of_rule(ask(CHECK, scene(plate=[long], place=places)), "piece-free")
+    found = re.search(r"in hole ([A-Z]+\d+), turn = (\d+): tried", finding.remedy)
+    assert found is None or found[1] not in ("L1", "L2", "L3", "B1", "B2", "B3", "B4")
+
+
 def test_four_supports_are_noted_and_three_are_not() -> None:
     wide = slab("bar", [75, 75, 50], [475, 275, 90])
     four = [post("R1", "C3"), post("R2", "H3"), post("R3", "C5"), post("R4", "H5")]

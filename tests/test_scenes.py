@@ -242,6 +242,7 @@ class Cure:
 RISER = 'model = "riser"\nwith = { height = 55 }'
 ROLLED = "from = [430, -270, 0.799]\nto = [430, -70, 0.799]\nroll = 45"
 FLAT = "from = [430, -270, -5]\nto = [430, -70, -5]\nroll = 0"
+SHIMMED = 'depth = 40, height = 49.9 }\nshims = [{ pad = "seat", by = ["0.1"] }]'
 HANGS = "from = [230, -270, 5]\nto = [230, -70, 5]"
 LIES = "from = [230, -345, 5]\nto = [230, -145, 5]"
 
@@ -269,7 +270,7 @@ CURES = (
     Cure("overhang", "B3", 'name = "B3"', "turn = 180", "turn = 0"),
     Cure("overlap", "T1", 'name = "T1"', "notch = 2", "notch = 0"),
     Cure("piece-falls", "short tie", 'name = "short tie"', HANGS, LIES),
-    Cure("piece-free", "rail", 'name = "S11"', "depth = 60", "depth = 65"),
+    Cure("piece-free", "long tie", 'name = "S11"', "depth = 50", "depth = 60"),
     Cure("piece-overlap", "bar", 'name = "bar"', "from = [46,", "from = [50,"),
     Cure("pin-blocked", "B10", 'name = "B10"', '"T12"', '"T13"'),
     Cure("pin-off-hole", "B9", 'name = "B9"', "turn = 30", "turn = 0"),
@@ -279,7 +280,7 @@ CURES = (
     Cure("stops-opposed", "S10", 'name = "S10"', '"I19"', '"J19"'),
     Cure("stops-short", "V1", 'name = "V1"', "centre_height = 72", "centre_height = 75"),
     Cure("stops-spare", "S7", 'name = "S7"', '"M6"', '"M5"'),
-    Cure("supports-four", "R1", 'name = "R1"', "turn = 90", 'turn = 90\nshims = [{ pad = "seat", by = ["0.1"] }]'),
+    Cure("supports-four", "R1", 'name = "R1"', "depth = 40 }", SHIMMED),
     Cure("supports-in-line", "J1", 'name = "J2"', 'model = "screw_jack"', RISER),
     Cure("sweep-blocked", "K2", 'name = "S6"', "height = 190", "height = 60"),
     Cure("technique-angle", "left rail, top", 'name = "left rail, top"', '"corner"', '"flat"'),
