@@ -270,7 +270,7 @@ CURES = (
     Cure("overhang", "B3", 'name = "B3"', "turn = 180", "turn = 0"),
     Cure("overlap", "T1", 'name = "T1"', "notch = 2", "notch = 0"),
     Cure("piece-falls", "short tie", 'name = "short tie"', HANGS, LIES),
-    Cure("piece-free", "long tie", 'name = "S11"', "depth = 50", "depth = 60"),
+    Cure("piece-free", "long tie", 'name = "S11"', "depth = 75", "depth = 85"),
     Cure("piece-overlap", "bar", 'name = "bar"', "from = [46,", "from = [50,"),
     Cure("pin-blocked", "B10", 'name = "B10"', '"T12"', '"T13"'),
     Cure("pin-off-hole", "B9", 'name = "B9"', "turn = 30", "turn = 0"),
