@@ -33,6 +33,8 @@ from fixture3d.tolerance import LOCATING
 __all__ = ["Laid", "Table", "Whole"]
 
 DOWN = np.array([0.0, 0.0, -1.0])
+_SAME_WAY = 0.998  # cosine
+_PASSES = 0.7  # cosine; a mitre still passes a push on
 _TOO_MANY = ("supports", "vees", "side-stops", "end-stops", "pins")
 _BADLY = ("supports-on-one-line", "too-near")
 _WITHIN, _ANGLE = LOCATING.contact, LOCATING.angle
@@ -201,19 +203,31 @@ class Table:
         found = [c for one in self.loose for c in self._fixed[one.name]]
         free = freedom(found, lie, DOWN, _ANGLE)
         motions = tuple(told(motion, every, lie, DOWN) for motion in free.motions)
-        opposed: list[Opposed] = []
-        for group in self._connected():
-            rigid = [c for name in group for c in self._fixed[name] if not c.doubt]
-            opposed += opposed_pairs(_largest(rigid))
-        return Whole(free.rank, motions, tuple(opposed))
+        return Whole(free.rank, motions, tuple(self._opposed([c for c in found if not c.doubt])))
 
-    def _connected(self) -> list[list[str]]:
-        """Groups of pieces that touch one another, in file order."""
+    def _opposed(self, contacts: Sequence[Contact]) -> list[Opposed]:
+        """Blocks that push against each other through the pieces, way by way."""
+        ways: list[Array] = []
+        for one in contacts:
+            if all(abs(float(one.normal @ way)) < _SAME_WAY for way in ways):
+                ways.append(one.normal)
+        out: list[Opposed] = []
+        for way in ways:
+            for group in self._linked(way):
+                rigid = [c for name in group for c in self._fixed[name] if not c.doubt]
+                out += opposed_pairs(_largest([c for c in rigid if abs(float(c.normal @ way)) >= _SAME_WAY]))
+        return out
+
+    def _linked(self, way: Array) -> list[list[str]]:
+        """Groups of pieces through which a push along ``way`` goes on, in file order."""
         groups: list[list[str]] = []
         for one in self.loose:
-            mine = [g for g in groups if any(self._mutual.get((one.name, other)) for other in g)]
+            mine = [g for g in groups if any(self._passes(one.name, other, way) for other in g)]
             groups = [g for g in groups if g not in mine] + [[*(n for g in mine for n in g), one.name]]
         return groups
+
+    def _passes(self, name: str, other: str, way: Array) -> bool:
+        return any(abs(float(c.normal @ way)) >= _PASSES for c in self._mutual.get((name, other), ()))
 
     def held_by(self, one: Loose, block: Standing, motion: Motion) -> bool:
         """Whether one more block ends a free motion of a piece."""
