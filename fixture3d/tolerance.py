@@ -350,7 +350,12 @@ class Locating:
         stops: degrees; faces that push level within this are stops, others are flanks of a V.
         magnify: an error of one locator is felt at the far end of the piece this many times: beyond it the locators
             stand too near each other; common practice, no source.
+        magnify_alone: the same for one block alone, whose face is machined flat, so that only its seat errs; common
+            practice, no source.
         tall: share of its length that a piece may be wide and still have a length.
+        play: a motion that other bodies stop within this is play, not a free motion: saddles and ends are fitted with
+            root gaps that are no contact.
+        stopped: a piece that was moved by ``play`` and reaches this far into another body is stopped by it.
     """
 
     contact: float = 0.3
@@ -365,7 +370,10 @@ class Locating:
     supports: float = 60.0
     stops: float = 20.0
     magnify: float = 3.0
+    magnify_alone: float = 6.0
     tall: float = 0.8
+    play: float = 2.0
+    stopped: float = 0.4
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -239,6 +239,13 @@ class Cure:
     new: str
 
 
+RISER = 'model = "riser"\nwith = { height = 55 }'
+ROLLED = "from = [430, -270, 0.799]\nto = [430, -70, 0.799]\nroll = 45"
+FLAT = "from = [430, -270, -5]\nto = [430, -70, -5]\nroll = 0"
+SHIMMED = 'depth = 40, height = 49.9 }\nshims = [{ pad = "seat", by = ["0.1"] }]'
+HANGS = "from = [230, -270, 5]\nto = [230, -70, 5]"
+LIES = "from = [230, -345, 5]\nto = [230, -145, 5]"
+
 CURES = (
     Cure("weld-doubtful", "", 'hole = "E6"', 'welds = "auto"\n', ""),
     Cure("no-weld-found", "", 'name = "bar"', "to = [348.5,", "to = [350,"),
@@ -249,6 +256,7 @@ CURES = (
     Cure("clamp-not-bolted", "B16", 'name = "B16"', "bolt = false", "bolt = true"),
     Cure("clamp-off-point", "K2", 'name = "K2"', "at = 470", "at = 480"),
     Cure("clamp-off-support", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
+    Cure("contact-unread", "J2", 'name = "J2"', 'model = "screw_jack"', RISER),
     Cure("corner-radius", "S2", 'name = "S2"', "height = 55", "height = 75"),
     Cure("floats", "B1", 'name = "B1"', "250, 30,", "250, 0,"),
     Cure("hole-shared", "B8", 'name = "B8"', 'hole = "Y4"', 'hole = "X6"'),
@@ -257,15 +265,23 @@ CURES = (
     Cure("no-nut", "B11", 'name = "B11"', "bolt = true", "bolt = false"),
     Cure("no-technique", "left rail, near", 'name = "left rail, near"', "path =", 'technique = "corner"\npath ='),
     Cure("not-pinned", "B6", 'name = "B6"', "pins = []\n", ""),
+    Cure("not-a-seat", "R7", 'name = "rung"', ROLLED, FLAT),
     Cure("on-bead", "tag", 'name = "tag"', "at = [50,", "at = [54,"),
     Cure("overhang", "B3", 'name = "B3"', "turn = 180", "turn = 0"),
     Cure("overlap", "T1", 'name = "T1"', "notch = 2", "notch = 0"),
+    Cure("piece-falls", "short tie", 'name = "short tie"', HANGS, LIES),
+    Cure("piece-free", "long tie", 'name = "S11"', "depth = 75", "depth = 85"),
     Cure("piece-overlap", "bar", 'name = "bar"', "from = [46,", "from = [50,"),
     Cure("pin-blocked", "B10", 'name = "B10"', '"T12"', '"T13"'),
     Cure("pin-off-hole", "B9", 'name = "B9"', "turn = 30", "turn = 0"),
     Cure("short-of-blocks", "stop_block", "inventory = [", "count = 3", "count = 6"),
     Cure("spins", "B5", 'name = "B5"', "bolt = false", "bolt = true"),
+    Cure("stops-near", "J1", 'name = "J2"', 'model = "screw_jack"', RISER),
+    Cure("stops-opposed", "S10", 'name = "S10"', '"I19"', '"J19"'),
     Cure("stops-short", "V1", 'name = "V1"', "centre_height = 72", "centre_height = 75"),
+    Cure("stops-spare", "S7", 'name = "S7"', '"M6"', '"M5"'),
+    Cure("supports-four", "R1", 'name = "R1"', "depth = 40 }", SHIMMED),
+    Cure("supports-in-line", "J1", 'name = "J2"', 'model = "screw_jack"', RISER),
     Cure("sweep-blocked", "K2", 'name = "S6"', "height = 190", "height = 60"),
     Cure("technique-angle", "left rail, top", 'name = "left rail, top"', '"corner"', '"flat"'),
     Cure("tips", "B4b", 'name = "B4b"', "turn = 180", "turn = 0"),
@@ -306,7 +322,7 @@ def findings(source: str, folder: Path, cure: Cure) -> list[Finding]:
             source = source.replace('welds = "auto"\n', "")
     path = folder / "scene.toml"
     path.write_text(source, encoding="utf-8")
-    stage = "tagging" if cure.rule == "on-bead" else "welding"
+    stage = "tagging" if cure.rule in ("on-bead", "supports-four", "stops-spare") else "welding"
     return [f for f in check.run(assemble(fixture3d.load(path), stage=stage), quiet).findings if f.rule == cure.rule]
 
 

@@ -119,6 +119,25 @@ class Trial:
                 return True
         return False
 
+    def takes(self, after: Job, name: str) -> bool:
+        """Whether a block that is new stands in open holes of its own, on something, and runs into nothing.
+
+        Args:
+            after: the setup with it.
+            name: of the new block.
+        """
+        item = after.seats[name]
+        open_ = item.complaint == "" and not any(p.state in ("off", "off table", "blocked") for p in item.pins)
+        if not open_ or set(item.holes) & _used(after, name) or not _held(after, item):
+            return False
+        found = support(after, item)
+        if found is None or found.gap > SHOP.contact or found.on.area <= 0.0 or found.out > LEAST_OVERHANG:
+            return False
+        moving = frozenset({name})
+        if any(depth > SHOP.contact for _, depth in self._depths(after, moving)):
+            return False
+        return not _rooms(after, list(after.of_item(name)))
+
     def seated(self, after: Job, name: str) -> bool:
         """Whether the block that was changed, and all that is stacked on it, stand as well as now: the quick part."""
         return all(_seated(self.job, after, item) for item in sorted(with_it(self.job, name)))

@@ -124,6 +124,24 @@ def reseated(job: Job, item: Item) -> Job:
     return replace(job, scene=scene, seats=kept, bodies=(*bodies, *job.pieces()))
 
 
+def with_block(job: Job, item: Place) -> Job:
+    """The job with one more block in it, the last in the file; nothing else is made again.
+
+    Raises:
+        SceneError: what is asked for cannot exist.
+    """
+    scene = job.scene.model_copy(update={"places": (*job.scene.places, item)})
+    kept = dict(job.seats)
+    work = _Work(scene, job.library, {body.name: body for body in job.pieces()}, job.weldment, kept)
+    made = work.seat("place", len(job.scene.places), item)
+    if made is None:
+        return job
+    kept[made.name] = made
+    own = tuple(block_bodies(made, job.library, scene.table, job.store))
+    others = tuple(body for body in job.bodies if body.role != "piece")
+    return replace(job, scene=scene, seats=kept, bodies=(*others, *own, *job.pieces()))
+
+
 def dowel_fit(job: Job, item: Seat) -> seat.Fit:
     """The fit of a block's dowels in what it stands on."""
     return _fit(job.scene, item.part.pattern.bore)

@@ -20,7 +20,17 @@ from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.lie import Lie
 from fixture3d.tolerance import LOCATING
 
-__all__ = ["Free", "Freedom", "FreedomKind", "adjoint", "freedom", "jacobian", "turn_is_open"]
+__all__ = [
+    "Free",
+    "Freedom",
+    "FreedomKind",
+    "adjoint",
+    "freedom",
+    "jacobian",
+    "moves_along",
+    "rank_of",
+    "turn_is_open",
+]
 
 FreedomKind = Literal["free", "away", "lift", "falls"]
 
@@ -102,12 +112,43 @@ def freedom(contacts: Sequence[Contact], lie: Lie, gravity: Array, angle: float 
     return _Search(contacts, lie, gravity, angle).freedom()
 
 
-def turn_is_open(contacts: Sequence[Contact], lie: Lie, gravity: Array, angle: float = LOCATING.angle) -> bool:
-    """Whether contacts leave a motion free both ways that turns the piece about the vertical. Raises as `freedom`."""
+def turn_is_open(
+    contacts: Sequence[Contact], lie: Lie, gravity: Array, angle: float = LOCATING.angle, about: Array | None = None
+) -> bool:
+    """Whether contacts leave a motion free both ways that turns the piece about an axis.
+
+    ``about`` is (3,) unit, the vertical when it is None. Raises as `freedom`.
+    """
     search = _Search(contacts, lie, gravity, angle)
     open_, _ = search.open_ways()
-    upright = lie.axes @ search.down / lie.arms
-    return bool(np.linalg.norm(open_[:, 3:] @ upright) > _TURNS * np.linalg.norm(upright))
+    axis = lie.axes @ (search.down if about is None else about) / lie.arms
+    return bool(np.linalg.norm(open_[:, 3:] @ axis) > _TURNS * np.linalg.norm(axis))
+
+
+def moves_along(
+    contacts: Sequence[Contact], lie: Lie, points: Array, normals: Array, angle: float = LOCATING.angle
+) -> Array:
+    """How far points of a piece can move along their normals in the motions that contacts leave free both ways.
+
+    Args:
+        contacts: what touches the piece.
+        lie: its own frame.
+        points: (n, 3) mm, on the piece.
+        normals: (n, 3) unit.
+        angle: degrees by which normals may be out.
+
+    Returns:
+        (n,) the most for a motion of unit size, as a share of it; up to `Locating.rank` or ``angle`` is nothing.
+    """
+    search = _Search(contacts, lie, np.array([0.0, 0.0, -1.0]), angle)
+    open_, _ = search.open_ways()
+    moved: Array = np.linalg.norm(search.scaled(points, normals) @ open_.T, axis=1)
+    return np.where(moved > search.limit, moved, 0.0)
+
+
+def rank_of(contacts: Sequence[Contact], lie: Lie, angle: float = LOCATING.angle) -> int:
+    """Rank of the locating Jacobian alone."""
+    return 6 - len(_Search(contacts, lie, np.array([0.0, 0.0, -1.0]), angle).open_ways()[0])
 
 
 class _Search:

@@ -20,13 +20,13 @@ from fixture3d.locating.motions import turn_is_open
 from fixture3d.locating.words import way_in_words
 from fixture3d.tolerance import LOCATING
 
-__all__ = ["Opposed", "Over", "OverKind", "Spacing", "opposed_pairs", "over_constraint", "spacings"]
+__all__ = ["Opposed", "Over", "OverKind", "Spacing", "fights", "opposed_pairs", "over_constraint", "spacings"]
 
 OverKind = Literal["supports", "vees", "side-stops", "end-stops", "pins", "opposed", "supports-on-one-line", "too-near"]
 
 _SAME_WAY = float(np.cos(np.deg2rad(5.0)))  # stops that push the same way
 _FLAT = float(np.cos(np.deg2rad(20.0)))  # a support that pushes straight up, not a flank of a V
-_LINE = 0.05  # share of the piece's width; supports within it stand on one line
+_LINE = 0.1  # share of the piece's width; supports within it stand on one line
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,14 +88,21 @@ class Over:
     factor: float = 0.0
 
 
-def over_constraint(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Over]:
-    """What is wrong with the locators as a set; ``down`` is (3,) unit, the way things fall."""
+def over_constraint(contacts: Sequence[Contact], lie: Lie, down: Array, others: Sequence[Contact] = ()) -> list[Over]:
+    """What is wrong with the locators as a set.
+
+    Args:
+        contacts: with the locators.
+        lie: the piece's own frame.
+        down: (3,) unit, the way things fall.
+        others: contacts with what is no locator, such as other pieces: they may settle a turn.
+    """
     rigid = [c for c in contacts if not c.doubt]
-    found = _supports(rigid, lie, down)
+    found = _supports(rigid, lie, down, others)
     found += _stops([c for c in rigid if c.fixed not in centring(rigid)], lie, down)
     found += _pins(rigid)
-    found += _fights(opposed_pairs(contacts))
-    found += _too_near(spacings(rigid, lie, down))
+    found += fights(opposed_pairs(contacts))
+    found += _too_near(spacings(rigid, lie, down, others))
     return found
 
 
@@ -152,7 +159,7 @@ def _listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
-def _supports(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Over]:
+def _supports(contacts: Sequence[Contact], lie: Lie, down: Array, others: Sequence[Contact]) -> list[Over]:
     under = [c for c in contacts if float(c.normal @ -down) >= np.cos(np.deg2rad(LOCATING.supports))]
     flanks = [c for c in under if float(c.normal @ -down) < _FLAT]
     vees = [b for b in _bodies(flanks) if sum(c.fixed == b for c in flanks) >= 2]
@@ -170,10 +177,12 @@ def _supports(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Over]:
     if len(bodies) >= 2 and not vees:
         level = points - np.outer(points @ down, down)
         level = level - level.mean(axis=0)
-        across = np.linalg.svd(level)[2][1]
+        line, across, _ = np.linalg.svd(level)[2]
         width = float(np.ptp(level @ across))
         reach = float(np.ptp(lie.hull @ across))
-        if width <= max(LOCATING.least, _LINE * reach) and reach > 4.0 * max(width, LOCATING.least):
+        narrow = width <= max(LOCATING.least, _LINE * reach) and reach > 4.0 * max(width, LOCATING.least)
+        held = [*(c for c in contacts if c not in under), *others]
+        if narrow and turn_is_open(held, lie, down, about=line):
             found.append(
                 Over(
                     "supports-on-one-line",
@@ -301,7 +310,7 @@ def opposed_pairs(contacts: Sequence[Contact]) -> list[Opposed]:
     return found
 
 
-def _fights(pairs: Sequence[Opposed]) -> list[Over]:
+def fights(pairs: Sequence[Opposed]) -> list[Over]:
     """Opposed faces in words, those that share a way together."""
     groups: list[list[Opposed]] = []
     for pair in pairs:
@@ -353,25 +362,28 @@ def _told(group: Sequence[Opposed]) -> Over:
     return Over("opposed", (*let, *keep), words, remedy, at)
 
 
-def spacings(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Spacing]:
+def spacings(contacts: Sequence[Contact], lie: Lie, down: Array, others: Sequence[Contact] = ()) -> list[Spacing]:
     """Supports along the piece, and stops along each side, with the error that they magnify.
 
     An error d of one locator moves a point at distance x from the other by d x / span. The pair that stands furthest
-    apart settles the turn about the vertical, unless something else does, as two Vs do.
+    apart settles the turn, unless something else does, as two Vs do, or ``others``, which are no locators.
     """
     found: list[Spacing] = []
     under = [c for c in contacts if float(c.normal @ -down) >= np.cos(np.deg2rad(LOCATING.supports))]
     if under:
         level = lie.axes - np.outer(lie.axes @ down, down)
         along = level[int(np.argmax(np.linalg.norm(level, axis=1) * lie.size))]
-        found += _spaced(under, "support", -down, along / np.linalg.norm(along), lie)
+        along = along / np.linalg.norm(along)
+        held = [*(c for c in contacts if c not in under), *others]
+        if turn_is_open(held, lie, down, about=np.cross(down, along)):
+            found += _spaced(under, "support", -down, along, lie)
     rounds = centring(contacts)
     groups = _sides([c for c in contacts if c.fixed not in rounds], down)
     if groups:
         # The turn about the vertical is settled by the group that stands furthest apart.
         group = max(groups, key=lambda g: round(_span(g, _level(g[0].normal, down)), 3))
-        others = [c for c in contacts if abs(float(c.normal @ group[0].normal)) < _SAME_WAY]
-        if turn_is_open(others, lie, down):
+        held = [*(c for c in contacts if abs(float(c.normal @ group[0].normal)) < _SAME_WAY), *others]
+        if turn_is_open(held, lie, down):
             found += _spaced(group, "side stop", group[0].normal, _level(group[0].normal, down), lie)
     return found
 
@@ -397,7 +409,7 @@ def _spaced(
 def _too_near(found: Sequence[Spacing]) -> list[Over]:
     out = []
     for one in found:
-        if one.factor <= LOCATING.magnify:
+        if one.factor <= (LOCATING.magnify if len(one.fixed) > 1 else LOCATING.magnify_alone):
             continue
         what = "supports" if one.duty == "support" else "side stops"
         words = (

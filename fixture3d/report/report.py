@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -159,7 +159,8 @@ class Report:
                 name: [_at(part, row) for part in parts for row in part.figures(name)]
                 for name in ("pairs", "seats", "clamps", "welds")
             },
-            "pieces": [_at(part, piece_dict(body.name)) for part in parts for body in part.job.pieces()],
+            "pieces": [_at(part, row) for part in parts for row in piece_rows(part)],
+            "whole": [_at(part, row) for part in parts for row in part.figures("whole")],
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "order": order_dict(parts),
@@ -268,9 +269,12 @@ def check_dict(result: Result) -> dict[str, Any]:
     }
 
 
-def piece_dict(name: str) -> dict[str, Any]:
-    """One piece; whether it is held is not judged yet."""
-    return {"name": name, "rank": None, "free_motions": None, "held": None}
+def piece_rows(part: Report) -> Iterator[Mapping[str, Any]]:
+    """Every piece in file order, with how it is located where that was found; whether it is held is not judged yet."""
+    found = {row["name"]: row for row in part.figures("pieces")}
+    unknown = {"order": None, "rank": None, "free_motions": None, "contacts": None, "rests": None, "with": None}
+    for body in part.job.pieces():
+        yield found.get(body.name, {"name": body.name, **unknown, "held": None})
 
 
 def face_dict(pair: FacePair) -> dict[str, Any]:

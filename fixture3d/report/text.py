@@ -66,6 +66,7 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False, order:
             blocks.append(
                 "\n".join([HEAD, *(line for lead, said in order_lines(part) for line in _wrapped(said, lead))])
             )
+        blocks += _pieces(part)
         blocks += _opposed(part)
         if faces or not part.job.pieces():
             blocks += _faces(part)
@@ -102,7 +103,7 @@ def _verdict(report: Report) -> str:
     else:
         lines += _consists_of(report)
     if any(part.job.pieces() for part in parts):
-        lines.append("  not judged yet: whether each piece is located and held, and whether the work comes out again")
+        lines.append("  not judged yet: whether clamps hold each piece, and whether the work comes out again")
     return "\n".join(lines + ([] if len(parts) > 1 else _did_not_run(report)))
 
 
@@ -304,6 +305,34 @@ def _by_turn(position: Mapping[str, Any] | None) -> str:
     return f"{turn['iso']} by {turn['axis']} {turn['angle']:.0f}"
 
 
+def _pieces(report: Report) -> Iterator[str]:
+    """How each piece is located, in the order of laying in, those that can still move first."""
+    rows = [row for row in report.figures("pieces") if row["name"] not in _later(report)]
+    if not rows:
+        return
+    lines = ["Pieces, those that can still move first, then as they go in: what they lie against"]
+    width = min(34, max(len(one_line(str(row["name"]))) for row in rows))
+    for row in sorted(rows, key=lambda row: (row["rests"] and not _moves(row), row["order"])):
+        name = one_line(str(row["name"])) + (f" + {len(row['with'])}" if row["with"] else "")
+        by = ", ".join(one_line(str(one)) for one in row["contacts"]) or "nothing"
+        state = "falls" if not row["rests"] else "can still move" if _moves(row) else "one place"
+        lines += _wrapped(f"{row['order']}  {name:<{width}}  {state}: {by}", "  ")
+    yield "\n".join(lines)
+
+
+def _later(report: Report) -> set[str]:
+    """Pieces that are one with a piece named before them."""
+    out: set[str] = set()
+    for row in report.figures("pieces"):
+        if row["name"] not in out:
+            out |= set(row["with"])
+    return out
+
+
+def _moves(row: Mapping[str, Any]) -> bool:
+    return any(motion["kind"] == "free" for motion in row["free_motions"])
+
+
 def _opposed(report: Report) -> Iterator[str]:
     if not report.faces:
         return
@@ -406,7 +435,7 @@ def _not_checked(report: Report) -> Iterator[str]:
     if report.job.stage is not None:
         lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
-        "Locating, clamping forces, loading order, shrinkage: not part of this version. Planning help, not an "
+        "Clamping forces, ways out, shrinkage: not part of this version. Planning help, not an "
         "approved procedure: local codes and qualified people come first.",
         "  - ",
     )

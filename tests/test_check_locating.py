@@ -1,0 +1,146 @@
+"""Locating as a check: bars on posts whose answer follows from 3-2-1 (common practice of jig design) and by hand."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fixture3d.cache import Store
+from fixture3d.checks import locating_answers
+from fixture3d.checks.base import Result
+from fixture3d.checks.locating import CHECK
+from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab
+
+BAR = slab("bar", [75, 75, 50], [475, 125, 90])
+UNDER = [post("R1", "C3"), post("R2", "H3")]  # tops at 50; x 75 to 175 and 325 to 425
+SIDE = [post("S1", "C4", height=80), post("S2", "H4", height=80)]  # y 125 to 175
+END = post("S3", "L3", height=80)  # x 475 on? its left face lies at 525
+
+
+def bar(*places: Any, **keys: Any) -> Result:
+    return ask(CHECK, scene(plate=[BAR], place=list(places), **keys))
+
+
+def row(result: Result, name: str = "bar") -> Any:
+    return next(row for row in result.figures["pieces"] if row["name"] == name)
+
+
+def free(result: Result, name: str = "bar") -> set[str]:
+    return {m["words"] for m in row(result, name)["free_motions"] if m["kind"] == "free"}
+
+
+def test_a_bar_on_two_posts_slides_and_turns() -> None:
+    result = bar(*UNDER)
+    assert row(result)["rank"] == 3
+    assert row(result)["rests"]
+    assert row(result)["contacts"] == ["R1", "R2"]
+    (finding,) = of_rule(result, "piece-free")
+    assert finding.subjects == ("bar",)
+    assert "along its length (+X and -X)" in finding.message
+    assert "turn about the vertical" in finding.message
+
+
+def test_two_stops_on_the_side_leave_the_slide_along_it() -> None:
+    result = bar(*UNDER, *SIDE)
+    assert row(result)["rank"] == 5
+    assert free(result) == {"can slide along its length (+X)", "can slide along its length (-X)"}
+
+
+@pytest.mark.parametrize(("gap", "told"), [(0.0, False), (0.2, False), (5.0, True)])
+def test_a_stop_at_the_end_locates_it_while_it_touches(gap: float, told: bool) -> None:
+    """Its left face at 525 is brought to the end of a bar that reaches so far; blocks may be 0.2 out of place."""
+    long = slab("bar", [75, 75, 50], [525 - gap, 125, 90])
+    result = ask(CHECK, scene(plate=[long], place=[*UNDER, *SIDE, END]))
+    assert bool(of_rule(result, "piece-free")) is told
+    assert row(result)["rank"] == (5 if told else 6)
+
+
+def test_the_remedy_names_a_hole_that_works() -> None:
+    """A post turned by 90 has its back 25 before its hole: in L, at 550, it ends at 525, and nothing is left to do."""
+    long = slab("bar", [75, 75, 50], [525, 125, 90])
+    places = [*UNDER, *SIDE]
+    (finding,) = of_rule(ask(CHECK, scene(plate=[long], place=places)), "piece-free")
+    found = re.search(r"like (\w+) in hole (L\d+), turn = 90: tried", finding.remedy)
+    assert found is not None, finding.remedy
+    like = next(place for place in places if place["name"] == found[1])
+    mended = [*places, {**like, "name": "S9", "hole": found[2], "turn": 90}]
+    assert of_rule(ask(CHECK, scene(plate=[long], place=mended)), "piece-free") == []
+
+
+def test_where_no_block_comes_to_lie_the_place_is_told() -> None:
+    long = slab("bar", [81, 75, 50], [531, 125, 90])
+    (finding,) = of_rule(ask(CHECK, scene(plate=[long], place=[*UNDER, *SIDE])), "piece-free")
+    assert "tried" not in finding.remedy
+    assert "x 531 mm" in finding.remedy
+
+
+def test_what_tips_fails_and_what_nothing_carries_is_left_to_the_other_rule() -> None:
+    """The middle of the bar lies at x = 275: R1 alone ends at 175, a post from 225 to 325 carries it."""
+    assert [f.subjects for f in of_rule(bar(UNDER[0]), "piece-falls")] == [("bar",)]
+    assert of_rule(bar(post("R3", "F3")), "piece-falls") == []
+    assert of_rule(bar(post("R3", "F9")), "piece-falls") == []
+
+
+def test_a_piece_locates_another_one_only_where_it_is_located_itself() -> None:
+    """A short bar behind the long one: with the long one against stops it has one place across, without not."""
+    behind = slab("short", [275, 25, 50], [375, 75, 90])
+    low = post("R3", "G2")
+    stopped = ask(CHECK, scene(plate=[BAR, behind], place=[*UNDER, *SIDE, low]))
+    loose = ask(CHECK, scene(plate=[BAR, behind], place=[*UNDER, low]))
+    assert "bar" in row(stopped, "short")["contacts"]
+    assert "bar" not in row(loose, "short")["contacts"]
+
+
+@pytest.mark.parametrize(("height", "opposed"), [(80.0, True), (40.0, False)])
+def test_hard_stops_on_both_sides(height: float, opposed: bool) -> None:
+    """A bar of 100 between posts whose faces are 100 apart, and with the one side too low to reach it."""
+    wide = slab("bar", [75, 75, 50], [475, 175, 90])
+    places = [post("R1", "C3", width=100.0), post("R2", "H3", width=100.0)]
+    places += [post("S1", "C5", height=80.0), post("S2", "H2", height=height)]
+    result = ask(CHECK, scene(plate=[wide], place=places))
+    assert bool(of_rule(result, "stops-opposed")) is opposed
+
+
+def test_a_stop_that_can_be_set_is_no_hard_stop() -> None:
+    """The same bar of 100 with shims on one stop, which leave it where it is: it stands 0.1 lower by itself."""
+    wide = slab("bar", [75, 75, 50], [475, 175, 90])
+    shims = [{"pad": "seat", "by": [0.1]}]
+    places = [post("R1", "C3", width=100.0), post("R2", "H3", width=100.0)]
+    places += [post("S1", "C5", height=80.0), post("S2", "H2", height=79.9, shims=shims)]
+    result = ask(CHECK, scene(plate=[wide], place=places))
+    assert "S2" in row(result)["contacts"]
+    assert of_rule(result, "stops-opposed") == []
+
+
+def test_a_stop_that_would_run_into_something_is_not_told() -> None:
+    """Where the stop of the remedy would stand is a post that is too low to be one."""
+    long = slab("bar", [75, 75, 50], [525, 125, 90])
+    places = [*UNDER, *SIDE, post("X1", "L2", height=20, turn=90), post("X2", "B2", height=20, turn=90)]
+    (finding,) = of_rule(ask(CHECK, scene(plate=[long], place=places)), "piece-free")
+    found = re.search(r"in hole ([A-Z]+\d+), turn = (\d+): tried", finding.remedy)
+    assert found is None or found[1] not in ("L1", "L2", "L3", "B1", "B2", "B3", "B4")
+
+
+def test_four_supports_are_noted_and_three_are_not() -> None:
+    wide = slab("bar", [75, 75, 50], [475, 275, 90])
+    four = [post("R1", "C3"), post("R2", "H3"), post("R3", "C5"), post("R4", "H5")]
+    (finding,) = of_rule(ask(CHECK, scene(plate=[wide], place=four)), "supports-four")
+    assert finding.subjects[-1] == "bar"
+    assert set(finding.subjects[:-1]) == {"R1", "R2", "R3", "R4"}
+    assert of_rule(ask(CHECK, scene(plate=[wide], place=four[:3])), "supports-four") == []
+
+
+def test_same_answer_from_the_cache(tmp_path: Path) -> None:
+    made = job(scene(plate=[BAR], place=[*UNDER, *SIDE]), Store(tmp_path))
+    first = locating_answers.answer(made)
+    assert locating_answers.answer(made) == first
+    assert locating_answers._worked_out(made) == first
+
+
+def test_order_of_the_file_and_place_on_the_table_change_nothing() -> None:
+    here = scene(plate=[BAR], place=[*UNDER, *SIDE])
+    mixed = scene(plate=[BAR], place=[*SIDE[::-1], *UNDER[::-1]])
+    assert shape_of(ask(CHECK, here)) == shape_of(ask(CHECK, mixed))
