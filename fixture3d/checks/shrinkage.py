@@ -26,7 +26,7 @@ from fixture3d.job.shrink_welds import Shrunk, shrink_welds
 from fixture3d.shrinkage.band import Band
 from fixture3d.shrinkage.effect import Effect, ShrinkWeld, WeldBands
 from fixture3d.shrinkage.rules import HANDBOOK
-from fixture3d.shrinkage.stops import by_lot, shrunk_poses
+from fixture3d.shrinkage.stops import shrunk_poses
 from fixture3d.solid.relate import Placed
 from fixture3d.tolerance import LEAVING, LOCATING, NUMERIC, SHRINKING
 from fixture3d.units import show, show_fine
@@ -151,13 +151,16 @@ def _back(name: str, room: Band, backing: Backing, job: Job) -> str:
 def _no_way(job: Job, effect: Effect, stops: Stops, closing: Sequence[Closing]) -> Iterator[Finding]:
     """Weldments that had a straight way out and, shrunk, have none; what gives way by then is away."""
     gone = {name for one in closing for name in one.give}
-    left = [stop for stop in stops.corners if stop.block not in gone]
     pieces = {body.name: Placed(body.name, body.shape, body.body_to_world) for body in job.pieces()}
     fixed = standing_about(job, gone)
-    for lot in by_lot(effect, left):
-        number = effect.lots[left[lot[0]].piece]
-        work = [pieces[name] for name, of in effect.lots.items() if of == number]
-        mine = [left[k] for k in lot]
+    lots: dict[int, list[str]] = {}
+    for name, lot in effect.lots.items():
+        lots.setdefault(lot, []).append(name)
+    for members in lots.values():
+        if len(members) < 2:
+            continue
+        work = [pieces[name] for name in members]
+        mine = [stop for stop in stops.corners if stop.piece in members and stop.block not in gone]
         most = in_the_way(work, shrunk_poses(effect, mine, greatest=True), fixed)
         if not most:
             continue
@@ -169,7 +172,7 @@ def _no_way(job: Job, effect: Effect, stops: Stops, closing: Sequence[Closing]) 
             f"shrunk, the work has no straight way out past {them}, which it clears as it is drawn: it will not come "
             f"off by hand, by the {'least' if least else 'greatest'} estimate",
             level="fail" if least else "warn",
-            at=point(np.mean([one.point for one in mine], axis=0)),
+            at=point(np.mean([effect.middles[name] for name in members], axis=0)),
             remedy=f"set {them} further from the work, or take {them} off before the work is welded out",
         )
 

@@ -22,13 +22,20 @@ def shown(band: Band, units: Units) -> str:
     >>> shown(Band(0.51, 1.53), "mm"), shown(Band(0.51, 1.53), "in"), shown(Band(0.0, 0.0), "mm")
     ('0.4 to 1.6 mm', '0.02 to 0.065 in', '0 mm')
     """
+    low, high = _ends(band, units)
+    return f"{low} {units}" if low == high else f"{low} to {high} {units}"
+
+
+def _ends(band: Band, units: Units) -> tuple[str, str]:
     unit = _INCH if units == "in" else 1.0
     step = band.step(unit)
     places = max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0.0 else 2
-    ends = [f"{end / unit:.{places}f}" for end in (rounded(band, units).low, rounded(band, units).high)]
-    low, high = (end.lstrip("-") if float(end) == 0.0 else end for end in ends)
-    low, high = (f"{float(end):g}" for end in (low, high))
-    return f"{low} {units}" if low == high else f"{low} to {high} {units}"
+    ends = rounded(band, units)
+    low, high = (
+        f"{end / unit:.{places}f}".rstrip("0").rstrip(".") if places else f"{end / unit:.0f}"
+        for end in (ends.low, ends.high)
+    )
+    return low if low not in ("-0", "") else "0", high if high not in ("-0", "") else "0"
 
 
 def change(band: Band, units: Units) -> str:
@@ -37,7 +44,8 @@ def change(band: Band, units: Units) -> str:
         return f"{shown(-band, units)} shorter"
     if band.low >= 0.0:
         return f"{shown(band, units)} longer"
-    return f"{shown(Band(0.0, -band.low), units)} shorter to {shown(Band(0.0, band.high), units)} longer"
+    low, high = _ends(band, units)
+    return f"{low.lstrip('-')} {units} shorter to {high} {units} longer"
 
 
 def degrees(band: Band) -> str:

@@ -58,9 +58,8 @@ def shrinkage_lines(report: Report, full: bool) -> list[tuple[str, str]]:
         lines += [("  ", text) for text in _lengths(report.figures("shrink_lengths"), units)]
         rules = report.figures("shrink_rules")
         numbers = {rule["name"]: number for number, rule in enumerate(rules, start=1)}
-        lines.append(
-            ("  ", "Each weld by itself: across the joint; along its length; angle, closing towards it (rules)")
-        )
+        lines += [("  ", text) for text in _stops(report.figures("shrink_stops"), units)]
+        lines.append(("  ", "Each weld by itself: across the joint; along its length; angle, closing to it (rules)"))
         lines += [("    ", _weld(row, numbers, units)) for row in report.figures("shrink_welds")]
         lines.append(("  ", "Rules"))
         lines += [
@@ -107,6 +106,24 @@ def _lengths(rows: Sequence[Mapping[str, Any]], units: Units) -> list[str]:
     if not rows:
         return ["Cut lengths: none is known, for no straight member of stock is welded"]
     return ["Cut lengths so that the finished work measures what is drawn:", *(f"  {text}" for text in out)]
+
+
+def _stops(rows: Sequence[Mapping[str, Any]], units: Units) -> list[str]:
+    """What happens between stops that face each other, so that they can be set for what comes out."""
+    out = []
+    for row in rows:
+        band = _band(row["gap"])
+        if not _little(band):
+            on = "comes short of them by" if row["kind"] == "outside" else "closes on them by"
+            by = band if row["kind"] == "outside" else -band
+            far = show(row["length"], units)
+            out.append(
+                f"{one_line(str(row['first']))} to {one_line(str(row['second']))}, {far}: {on} {shown(by, units)}"
+            )
+    if not out:
+        return []
+    head = "Between stops as they are set; longer pieces ask for stops that are set as much wider:"
+    return [head, *(f"  {text}" for text in out)]
 
 
 def _weld(row: Mapping[str, Any], numbers: Mapping[str, int], units: Units) -> str:
