@@ -11,11 +11,13 @@ from fixture3d.frame import Array
 from fixture3d.job.shrink_stops import Stops
 from fixture3d.shrinkage.band import Band
 from fixture3d.shrinkage.effect import Effect
-from fixture3d.shrinkage.stops import BackOff, Opposed, back_off, by_lot, grips, opposed, settle
-from fixture3d.tolerance import SHRINKING
+from fixture3d.shrinkage.stops import BackOff, Opposed, Stop, back_off, by_lot, grips, opposed, settle
+from fixture3d.tolerance import LOCATING, SHRINKING
 
 __all__ = ["Closing", "Short", "closings", "shortest"]
 
+_SLACK = 0.1  # length of the mean of normals below which a block is pressed from both sides
+_ALONG = 0.9  # cosine; faces of a block that come free as it backs off
 _ONE_SIDE = 0.99  # cosine; stops that give way in one direction are told together
 
 
@@ -83,7 +85,7 @@ def closings(effect: Effect, stops: Stops) -> list[Closing]:
         least = settle(effect, corners, greatest=False).pressed
         most = settle(effect, corners, greatest=True).pressed
         made = []
-        for one in back_off(effect, corners):
+        for one in _giving(effect, corners):
             by = _closing(one, pairs, Stops(faces=tuple(faces), corners=(), backing={})) or Band(2 * least, 2 * most)
             backing = stops.backing.get(one.block)
             moves = backing is not None and backing.room >= by.high
@@ -103,6 +105,32 @@ def closings(effect: Effect, stops: Stops) -> list[Closing]:
             )
         out += _merged(made)
     return out
+
+
+def _giving(effect: Effect, corners: Sequence[Stop]) -> list[BackOff]:
+    """The one block that frees the work by itself, if there is one, or else what `back_off` finds.
+
+    Of several the first in this order: one that can move; one with few contacts, for the others locate the work; the
+    last.
+    """
+    held = settle(effect, corners, greatest=True)
+    blocks = dict.fromkeys(corners[k].block for k in held.holding)
+
+    def rank(name: str) -> tuple[bool, int]:
+        mine = [stop for stop in corners if stop.block == name]
+        return not any(stop.moves for stop in mine), len(mine)
+
+    for name in sorted(reversed(blocks), key=rank):
+        way = -np.mean([corners[k].normal for k in held.holding if corners[k].block == name], axis=0)
+        size = float(np.linalg.norm(way))
+        if size < _SLACK:
+            continue  # pressed from both sides: it cannot go one way
+        way /= size
+        backs = [stop.block == name and float(stop.normal @ way) < -_ALONG for stop in corners]
+        if grips(effect, corners, room=np.where(backs, SHRINKING.shift, 0.0)) == "free":
+            against = tuple(block for block in blocks if block != name)
+            return [BackOff(name, way + 0.0, 2.0 * held.pressed * SHRINKING.room, against)]
+    return back_off(effect, corners)
 
 
 def _closing(one: BackOff, pairs: Sequence[Opposed], stops: Stops) -> Band | None:
@@ -143,8 +171,9 @@ def shortest(effect: Effect, stops: Stops) -> list[Short]:
     """For each direction the pair of outside stops that the work comes away from most, of each weldment."""
     best: dict[int, Short] = {}
     keys: list[tuple[int, Array]] = []
-    for pair in opposed(effect, stops.faces):
-        first, second = stops.faces[pair.first], stops.faces[pair.second]
+    touching = [stop for stop in stops.faces if stop.gap <= LOCATING.contact + SHRINKING.felt / 2.0]
+    for pair in opposed(effect, touching):
+        first, second = touching[pair.first], touching[pair.second]
         if pair.kind != "outside" or pair.change.high <= 0.0:
             continue
         lot = effect.lots[first.piece]
@@ -158,7 +187,7 @@ def shortest(effect: Effect, stops: Stops) -> list[Short]:
                 first=first.block,
                 second=second.block,
                 axis=pair.axis,
-                length=pair.length,
+                length=round(pair.length, 6),
                 change=pair.change,
                 at=np.asarray(first.point),
             )
