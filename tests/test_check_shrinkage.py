@@ -118,14 +118,25 @@ def test_ladder_by_hand() -> None:
     result = check(ladder())
     assert axis(result, "X") == pytest.approx([-2 * TEE[1], -2 * TEE[0]])
     assert axis(result, "Y") == pytest.approx([0.0, 0.0], abs=1e-9)
-    # Upright, each rail has four fillets of 10 mm.
-    assert axis(result, "Z") == pytest.approx([-4 * 1.5 * 0.8 / 300, -4 * 0.5 * 0.8 / 300], rel=1e-6)
+    # Upright fillets run across the rails and shorten no member.
+    assert axis(result, "Z") == pytest.approx([0.0, 0.0], abs=1e-9)
     assert result.findings == ()
     for row in result.figures["shrink_welds"]:
         assert row["transverse"] == pytest.approx(TEE)
         assert row["longitudinal"] == pytest.approx([0.5 * 0.8 / 300, 1.5 * 0.8 / 300])
     assert {rule["mark"] for rule in result.figures["shrink_rules"]} == {"looked up", "from memory"}
     assert all(rule["source"] and rule["holds"] for rule in result.figures["shrink_rules"])
+
+
+def test_welds_along_a_rail_shorten_it() -> None:
+    """A butt of 300 mm along each rail, to a strip beside it: 3 mm in 3 m (TWI), half as much either way."""
+    tables = ladder()
+    for name, x, edge in (("left", -60.0, -40.0), ("right", 340.0, 340.0)):
+        tables["plate"].append(slab(f"{name} strip", (x, 50, 0), (x + 20, 350, THICK)))
+        path = [[edge, 50, THICK], [edge, 350, THICK]]
+        joins = [name, f"{name} strip"]
+        tables["weld"].append({"name": joins[1], "type": "butt", "size": 5, "joins": joins, "path": path})
+    assert axis(check(tables), "Y") == pytest.approx([-0.45, -0.15], abs=1e-6)
 
 
 def test_smaller_fillets_take_both_rules() -> None:
@@ -357,6 +368,7 @@ def test_answers_are_kept_and_come_back_the_same(tmp_path: Path, monkeypatch: py
     [
         (Band(1.02, 3.06), "mm", "1 to 3.2 mm"),
         (Band(1.02, 3.06), "in", "0.04 to 0.13 in"),
+        (Band(0.51, 1.53), "in", "0.02 to 0.065 in"),
         (Band(0.0, 0.0), "mm", "0 mm"),
         (Band(0.004, 0.012), "mm", "0.004 to 0.012 mm"),
     ],

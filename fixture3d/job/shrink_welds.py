@@ -23,6 +23,7 @@ __all__ = ["Shrunk", "shrink_welds"]
 
 _ONE_JOINT = 0.8  # cosine; welds between two pieces that close this nearly one way are of one joint
 _ALIKE = 0.9998  # cosine of 1 degree; parts of a weld that close this nearly one way are one
+_LONG = 2.0  # times its second side: a piece that has a length
 _ASKEW = 0.1  # length of the difference of two normals below which they show no corner
 
 
@@ -51,6 +52,7 @@ def shrink_welds(job: Job) -> Shrunk:
     """
     pieces = {body.name: body for body in job.pieces()}
     middles = {name: _middle(body) for name, body in pieces.items()}
+    axes = {name: axis for name, body in pieces.items() if (axis := _long(body)) is not None}
     walls = _Walls(job, pieces)
     ways = _ways(job, [*job.done, *job.welds], middles)
     made: dict[str, ShrinkWeld] = {}
@@ -77,8 +79,8 @@ def shrink_welds(job: Job) -> Shrunk:
     now = [made[weld.name] for weld in job.welds if weld.name in made]
     here = {weld.name for weld in job.welds}
     return Shrunk(
-        Effect([*(_left(weld, before) for weld in now), *_drawn(before, now)], middles),
-        Effect([*before, *now], middles),
+        Effect([*(_left(weld, before) for weld in now), *_drawn(before, now)], middles, axes=axes),
+        Effect([*before, *now], middles, axes=axes),
         tuple(weld.name for weld in job.welds if weld.name not in made and weld.name not in unread),
         tuple(name for name in unread if name in here),
     )
@@ -103,6 +105,17 @@ def _middle(body: Body) -> Array:
     low, high = body.shape.box
     middle: Array = frame.points(body.body_to_world, (np.asarray(low) + np.asarray(high)) / 2.0)
     return middle
+
+
+def _long(body: Body) -> Array | None:
+    """The way in which a piece is long, world, (3,) unit; None where it is not much longer than wide."""
+    low, high = body.shape.box
+    size = np.asarray(high) - np.asarray(low)
+    longest = int(np.argmax(size))
+    if float(size[longest]) < _LONG * float(np.sort(size)[1]):
+        return None
+    axis: Array = frame.directions(body.body_to_world, np.eye(3)[longest])
+    return axis
 
 
 def _ways(job: Job, welds: Sequence[Weld], middles: Mapping[str, Array]) -> dict[str, Array]:

@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 
 _ONE_JOINT = 30.0  # degrees; welds between two pieces that close within this of each other are one joint
 _ALONG = 30.0  # degrees; a weld within this of a piece's length runs along it
+_ACROSS = 0.5  # cosine; a weld further than 60 degrees off the length of a piece runs across it
 _VEE = 60.0  # degrees; the groove that a butt of unknown section is taken to have
 _TYPES = ("fillet", "lap", "butt", "corner", "edge", "flare")
 
@@ -254,11 +255,14 @@ class Effect:
         welds: the welds.
         middles: middle of each piece, (3,) mm: shortening of a piece is counted from there.
         book: coefficients.
+        axes: (3,) unit, the way in which a long piece is long. Welds across it do not shorten its section: the rules
+            are for welds along the member. A piece that is not named here is shortened along each weld.
     """
 
     welds: Sequence[ShrinkWeld]
     middles: Mapping[str, Array]
     book: Handbook = field(default=HANDBOOK)
+    axes: Mapping[str, Array] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse welds of pieces that are not there."""
@@ -326,6 +330,8 @@ class Effect:
             if length < 0.5 * weld.length:
                 continue
             t = chord / length
+            if piece in self.axes and abs(float(t @ self.axes[piece])) < _ACROSS:
+                continue
             at = np.clip([(point - weld.path[0]) @ t, (self.middles[piece] - weld.path[0]) @ t], 0.0, length)
             out[:, len(self.joints) + k] = -(at[0] - at[1]) / length * t
         return out
