@@ -20,19 +20,22 @@ import pytest
 
 import fixture3d
 from fixture3d import frame
-from fixture3d.cache import Store
+from fixture3d.cache import Store, default_store
 from fixture3d.checks import shrinkage
 from fixture3d.checks.base import Result, quiet
 from fixture3d.checks.shrinkage_way import in_the_way
 from fixture3d.checks.shrinkage_words import change, degrees, shown
 from fixture3d.engine import assemble_all
 from fixture3d.job import Job
+from fixture3d.job.found_welds import with_found
+from fixture3d.job.resolve import resolve
 from fixture3d.job.shrink_welds import shrink_welds
 from fixture3d.report.shrinkage import shrinkage_dict
+from fixture3d.scene import Scene
 from fixture3d.shrinkage.band import Band
 from fixture3d.solid.relate import Placed
 from fixture3d.solid.shape import Shape
-from tests.check_jobs import job, scene, slab
+from tests.check_jobs import LIBRARY, job, scene, slab
 from tests.conftest import SCENES
 from tests.leaving_cases import box
 
@@ -432,3 +435,44 @@ def test_report_data_is_rounded_to_its_band_and_plain() -> None:
     assert data["rules"]
     assert shrinkage_dict(found.each)["axes"][1]["change"] == [-1.0, -0.3]
     assert {row["name"] for row in data["lengths"]} == {"arm", "end piece"}
+
+
+# --- a closed frame with mitres, round hard stops on both axes ---
+
+
+def closed_frame(gap: float) -> dict[str, Any]:
+    """A frame of SHS 40x40x3, 500 x 400 over all, round four posts within it, of which two stand clear by a gap."""
+    blocks = [
+        block("W", (40, 100), (180, 220), 90),
+        block("E", (400, 460 - gap), (180, 220), 90),
+        block("N", (230, 270), (40, 100), 90),
+        block("F", (230, 270), (300, 360 - gap), 90),
+    ]
+    frame_ = {"name": "leaf", "stock": "SHS 40x40x3", "width": 500, "height": 400, "corners": "mitre"}
+    return scene(frame=[frame_], weldment={"offset": list(AT), "lift": 80, "welds": "auto"}, place=blocks)
+
+
+@pytest.mark.parametrize(
+    ("gap", "expected"),
+    [
+        (0.0, [("grips-work", "fail"), ("grips-work", "fail")]),
+        (0.8, [("shrinks-onto", "warn"), ("shrinks-onto", "warn")]),
+        (1.4, []),
+    ],
+)
+def test_closed_frame_round_inside_stops(gap: float, expected: list[tuple[str, str]]) -> None:
+    """A mitre closes square to its cut, so each of its two axes sees 0.707 of it: one finding an axis.
+
+    A corner has two butts of leg 3 in 3 mm (0.1 and 0.2 of 1.73: 0.17 to 0.35 mm), the outside corner as a butt, and
+    the inside fillet (1.02, half as much either way); by length between 0.13 and 1.53 mm, and two of them a side.
+    """
+    store = default_store()
+    made, found = with_found(Scene.from_dict(closed_frame(gap)), store)
+    result = shrinkage.CHECK.run(resolve(made, LIBRARY, store, found), quiet)
+    assert rules_of(result) == expected
+    rows = [row for row in result.figures["shrink_stops"] if row["kind"] == "inside"]
+    assert {frozenset((row["first"], row["second"])) for row in rows} == {frozenset("WE"), frozenset("NF")}
+    for row in rows:
+        low, high = sorted(-value for value in row["gap"])
+        assert 2 * 0.707 * 0.13 < low < high < 2 * 0.707 * 1.53
+        assert (low - gap > 0.1, high - gap > 0.1) == (gap == 0.0, gap < 1.4)
