@@ -22,6 +22,14 @@ class Shop:
         outline: corners of a drawn outline nearer than this are one, and arcs that stand for a free curve keep
             this near to it; a tenth of what a plasma or laser table holds, common practice, no source.
         weld_step: the greatest distance between two points of a weld at which the torch is tried.
+        stand_off_most: from the root to the nozzle; self-shielded wires with a long guide stick out up to some 70 mm
+            (2 3/4 in), from memory, and all others far less; beyond it no arc is held.
+        end_most: the longest stretch that may be missing at each end of a weld without a warning: `weld_step`, so that
+            it is the last point alone. A bead begins and ends within some millimetres of its mark anyhow, and a fillet
+            is counted short by its throat at each end where it is not made up there (EN 1993-1-8, 4.5.1, from memory).
+            The figure itself is common practice, no source.
+        end_share: and no more than this share of the weld, so that short welds must be whole; common practice, no
+            source.
         bead_keep_out: clear space round a weld root for bead and spatter; common practice, no source.
         bead_cap: how high the cap of a flush weld stands at least, mm; ISO 5817 level B (excess weld metal), from
             memory.
@@ -37,6 +45,9 @@ class Shop:
     torch_margin: float = 0.05
     outline: float = 0.01
     weld_step: float = 5.0
+    stand_off_most: float = 75.0
+    end_most: float = 5.0
+    end_share: float = 0.1
     bead_keep_out: float = 10.0
     bead_cap: float = 1.0
     bead_cap_share: float = 0.1
@@ -138,13 +149,25 @@ class Joints:
         slim_back: how far back from the root that one may end.
         side: a line's middle must be this far off the joint's middle to be told as in front, left or on top: half of
             the thinnest plate, and more than the 0.1 mm by which a model is out.
+        doubled: a listed weld that runs no further from a found one is the same weld; both sides of a thinner plate are
+            told apart by which is nearer.
         leg_step: sizes of welds are whole numbers of this; common practice, no source.
         least_leg: a smaller leg is not laid by hand; common practice, no source.
         most_leg: a larger leg is not taken by default: thick walls are prepared, or the drawing gives a size; common
             practice, no source.
         overlap: mean thickness of a common solid from which on it is told as a model error.
+        aim: radius of the ball that fits where the arc is aimed in a flare or a tight opening: half the core of a 4 mm
+            electrode, or of a bead 4 mm wide; common practice, no source.
+        aim_share: at a large round no less than this share of its radius. A flush flare-bevel groove has an effective
+            throat of 5/16 R with stick (5/8 R with gas metal arc): AWS D1.1, from memory. So no bead reaches nearer to
+            the root than 11/16 R, where the groove of a round on a flat holds a ball of (11/16)^2 / 4 R.
+        aim_flush: a round's radius is at least so many times the ball's: then the aim of a round on a flat, 2 sqrt(R c)
+            out, lies no farther out than R, where the groove is flush.
     """
 
+    aim: float = 2.0
+    aim_share: float = (11.0 / 16.0) ** 2 / 4.0
+    aim_flush: float = 4.0
     gap: float = 1.0
     most_gap: float = 5.0
     near: float = 1.0
@@ -173,6 +196,7 @@ class Joints:
     slim: float = 10.0
     slim_back: float = 25.0
     side: float = 0.4
+    doubled: float = 2.0
     leg_step: float = 0.5
     least_leg: float = 1.5
     most_leg: float = 8.0

@@ -211,6 +211,27 @@ def show_rough(mm: float, units: Units = "mm") -> str:
     return f"{'-' if sixteenths < 0 else ''}{_mixed(abs(sixteenths))} in"
 
 
+def in_units(text: str, units: Units) -> str:
+    """A sentence that was made in mm, with its lengths in the units of the file.
+
+    What looks at shapes knows no file and says lengths as a number and ``mm``; here they become what is shown: from a
+    quarter of an inch on to 1/16 in, below to a thousandth.
+
+    >>> in_units("near miss 1.6 mm: 152 mm of line lie beyond the root gap of 1 mm", "in")
+    'near miss 0.063 in: 6 in of line lie beyond the root gap of 0.039 in'
+    """
+    if units == "mm":
+        return text
+
+    def shown(match: re.Match[str]) -> str:
+        mm = float(match[1])
+        if match[2]:
+            return f"{float(f'{mm / float(_MM_PER_INCH) ** 3:.3g}'):g} in3"
+        return show_rough(mm, units) if mm >= 0.25 * float(_MM_PER_INCH) else show_fine(mm, units)
+
+    return re.sub(r"(?<![\w.])(\d+(?:\.\d+)?) mm(3?)\b", shown, text)
+
+
 def show_fine(mm: float, units: Units = "mm") -> str:
     """A clearance or deviation: to 0.01 mm, or to a thousandth of an inch.
 

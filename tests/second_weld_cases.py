@@ -980,7 +980,7 @@ _case(
 
 
 # A fin of 8 mm on the top of a tube 60 x 60 x 3, R 6, flush with its side: inner face fillet 100 on the flat, outer
-# side flare 100 (the corner falls away from y = 24 on); ends 8.
+# side flare 100 (the corner falls away from y = 24 on, where it touches); ends 8.
 def fin_flush_with_rounded_side() -> dict[str, Solid]:
     tube = s.tube("x", (-150, 150), (0, 0), (60, 60), 3, 6)
     return {"tube": tube, "fin": s.box((-50, 50), (22, 30), (30, 70))}
@@ -989,7 +989,7 @@ def fin_flush_with_rounded_side() -> dict[str, Solid]:
 _case(
     fin_flush_with_rounded_side,
     _seg("tube/fin", "fillet", (-50, 22, 30), (50, 22, 30)),
-    _seg("tube/fin", "flare", (-50, 26.5, 30), (50, 26.5, 30), None, near=7),
+    _seg("tube/fin", "flare", (-50, 24, 30), (50, 24, 30), None, near=7),
     _bit("tube/fin", (-50, 22, 30), (-50, 30, 30)),
     _bit("tube/fin", (50, 22, 30), (50, 30, 30)),
 )

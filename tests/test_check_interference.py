@@ -100,6 +100,21 @@ def test_a_block_that_carries_another_piece_is_not_lowered() -> None:
     assert "1 mm lower" in finding.remedy
 
 
+def test_a_block_that_is_a_little_too_high_under_the_piece_it_carries_is_lowered_by_its_height() -> None:
+    """R1 of 1-31/32 in stands 0.025 in too high under a bar that it alone carries: no other block is asked for."""
+    from fixture3d.job.wayout import remedy
+
+    tables = scene(place=[post("R1", "E4", height=50)], plate=[slab("bar", (180, 130, 49.365), (210, 170, 69))])
+    (finding,) = of_rule(ask(CHECK, tables), "overlap")
+    assert "(height = 49.3" in finding.remedy
+    assert "do not lower" not in finding.remedy
+    # A round bar that is sunk in counts as lying on the block too, as one that just lies there does.
+    made = job(scene(place=[post("R1", "E4", height=50)], plate=[slab("bar", (180, 130, 50), (210, 170, 69))]))
+    (block,) = made.of_item("R1")[:1]
+    assert "do not lower R1, for it carries bar too" in remedy(made, block, np.array([0.0, 0.0, -0.635]))
+    assert "height = " in remedy(made, block, np.array([0.0, 0.0, -0.635]), into="bar")
+
+
 def test_a_block_that_carries_another_need_not_touch_the_work() -> None:
     tables = panel_behind(10.0)
     tables["place"].append({"name": "S2", "model": tables["place"][0]["model"], "on": "S1"})

@@ -19,7 +19,7 @@ import pytest
 from fixture3d.access.access import WeldAccess
 from fixture3d.access.obstacles import Obstacles
 from fixture3d.cache import Store
-from fixture3d.checks import torch_access, torch_words
+from fixture3d.checks import torch_access, torch_words, weld_doubts
 from fixture3d.checks.base import quiet
 from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab
 
@@ -63,7 +63,7 @@ def test_open_butt_is_reached_all_along() -> None:
     result = ask(CHECK, butt())
     assert result.findings == ()
     found = row(result)
-    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached", "corners", "last_pass"]
+    keys = ["name", "type", "joins", "length", "reachable", "longest_run", "runs", "unreached"]
     assert list(found)[: len(keys)] == keys
     assert found["runs"] == [{"from": 0.0, "to": 40.0, "direction": "forward"}]
     assert found["unreached"] == []
@@ -125,6 +125,28 @@ def test_part_of_a_weld() -> None:
     assert of_rule(result, "weld-restart") == []
 
 
+@pytest.mark.parametrize(
+    ("length", "end", "said"),
+    [
+        (40.0, 255.5, False),  # the point at 300 alone: 2.5 mm of 40 mm
+        (40.0, 260.5, True),  # that at 305 as well: 7.5 mm
+        (25.0, 255.5, False),  # 2.5 mm are just a tenth
+        (20.0, 255.5, True),
+    ],
+)
+def test_a_bead_may_begin_a_little_late(length: float, end: float, said: bool) -> None:
+    """The post's end is more than 45.05 from the first point that is free."""
+    post_ = {**post("W1", "E4", length=100, width=20, height=300), "free": [end - 75.0, 300, 0, 0]}
+    del post_["hole"]
+    result = ask(CHECK, butt(path=((300, 300, 60), (300 + length, 300, 60)), place=[post_]))
+    found, missing = row(result), 2.5 if end < 260.0 else 7.5
+    assert found["unreached"] == [[0.0, pytest.approx(missing)]]
+    assert found["reachable"] == pytest.approx(length - missing)
+    assert [f.rule for f in result.findings] == (["weld-partly-blocked"] if said else [])
+    assert found["short_ends"] == ([] if said else [{"end": "left", "length": 2.5, "reached": False}])
+    assert found["restarts"] == 0
+
+
 def test_piece_in_the_way_is_named_as_work() -> None:
     tables = butt()
     tables["plate"].append(slab("shelf", (200, 200, 100), (500, 400, 110)))
@@ -168,6 +190,19 @@ def test_tight(room: float, said: bool) -> None:
         assert found[0].measured == pytest.approx(room, abs=1e-4)
 
 
+def test_a_block_that_carries_work_is_not_to_be_lowered() -> None:
+    """W1 stands beside the work, W2 beneath plate two; a clamp is not lowered at all."""
+    made = job(butt(place=[post("W1", "P3"), post("W2", "F8", height=50)],
+                    clamp=[{"name": "K1", "model": "presser", "hole": "R9", "turn": 90}]))  # fmt: skip
+    ways = torch_words._ways
+    assert ways(made, ["W1"]) == "turn it, use a lower block, or move it one hole (50 mm) away"
+    assert ways(made, ["W2"]) == "turn it, or move it one hole (50 mm) away; do not lower W2, for it carries two"
+    assert ways(made, ["K1"]) == "turn it, or move it one hole (50 mm) away"
+    assert ways(made, ["W1", "W2"]) == (
+        "turn them, use a lower W1, or move them one hole (50 mm) away; do not lower W2, for it carries two"
+    )
+
+
 def test_corner_in_the_path_is_a_stop() -> None:
     """Round the corner of a patch: 40 along X and 30 along Y."""
     tables = butt()
@@ -197,6 +232,47 @@ def test_path_above_the_work(up: float, off: bool) -> None:
         assert row(result)["reachable"] is None
         assert row(result)["best"] is None
         assert row(result)["length"] == pytest.approx(40.0)
+
+
+@pytest.mark.parametrize(("deep", "inside"), [(0.0, False), (0.25, False), (0.35, True), (1.0, True)])
+@pytest.mark.parametrize("where", ["in its own plate", "in a plate of others", "in a block"])
+def test_path_inside_a_solid(where: str, deep: float, inside: bool) -> None:
+    """Given by its sides alone, below the top of plate one, of a third plate that nobody names, or of a block."""
+    tables = butt(path=((300, 250, 60 - deep), (340, 250, 60 - deep)))
+    tables["weld"][0]["sides"] = [[0, 0, 1], [0, 0, 1]]
+    del tables["weld"][0]["joins"]
+    name = "one"
+    if where == "in a plate of others":
+        name = "third"
+        tables["plate"].append(slab("third", (200, 450, 50), (500, 500, 60)))
+        tables["weld"][0]["path"] = [[300, 480, 60 - deep], [340, 480, 60 - deep]]
+    if where == "in a block":
+        name = "W1"
+        tables["place"] = [post("W1", "F10", length=200, height=60)]
+        tables["weld"][0]["path"] = [[250, 450, 60 - deep], [300, 450, 60 - deep]]
+    found = of_rule(ask(CHECK, tables), "weld-off-work")
+    assert [f.subjects for f in found] == ([("seam", name)] if inside else [])
+    if inside:
+        assert (found[0].level, found[0].limit) == ("fail", 0.3)
+        assert found[0].measured == pytest.approx(deep)
+
+
+def test_part_of_a_path_inside_a_solid_and_paths_beside_it() -> None:
+    """Only its second half lies in the third plate; in the bore of a tube no material is met."""
+    tables = butt(path=((300, 430, 55), (300, 470, 55)))
+    tables["weld"][0]["sides"] = [[0, 0, 1], [0, 0, 1]]
+    del tables["weld"][0]["joins"]
+    tables["plate"].append(slab("third", (200, 450, 50), (500, 500, 60)))
+    (finding,) = of_rule(ask(CHECK, tables), "weld-off-work")
+    assert finding.level == "warn"
+    assert finding.measured == pytest.approx(5.0)
+    tables["plate"].pop()
+    tables["member"] = [{"name": "tube", "stock": "SHS 40x40x3", "from": [250, 450, 70], "to": [450, 450, 70]}]
+    tables["weld"][0]["path"] = [[300, 450, 60], [340, 450, 60]]
+    assert of_rule(ask(CHECK, tables), "weld-off-work") == []
+    tables["weld"][0]["path"] = [[300, 450, 51.5], [340, 450, 51.5]]  # the middle of the lower wall
+    (finding,) = of_rule(ask(CHECK, tables), "weld-off-work")
+    assert finding.measured == pytest.approx(1.5)
 
 
 @pytest.mark.parametrize(("past", "off"), [(0.45, False), (0.55, True), (4.0, True)])
@@ -352,11 +428,25 @@ def test_a_joint_too_narrow_for_the_nozzle_is_told_so() -> None:
 def test_needs_a_weld_and_says_what_is_left_out() -> None:
     tables = butt()
     tables["weld"].append({**tables["weld"][0], "name": "later", "skip": True})
-    assert "Weld later is left out by skip = true." in ask(CHECK, tables).not_covered
+    assert "1 weld is left out by skip = true: later." in ask(CHECK, tables).not_covered
     tables["weld"] = tables["weld"][1:]
     assert "skip" in CHECK.needs(job(tables))
     del tables["weld"]
     assert CHECK.needs(job(tables)) == "the scene declares no weld"
+
+
+def test_what_is_left_out_is_one_list_and_nothing_of_it_is_dropped_unsaid() -> None:
+    """Each joint once; after a dozen joints the rest is counted."""
+    names = ["leg / rail, bottom", "seam", "leg / rail, top left", "rail / tag, back"]
+    assert weld_doubts.left_out(names) == (
+        "4 welds are left out by skip = true: leg / rail: bottom, top left; seam; rail / tag: back.",
+    )
+    assert weld_doubts.left_out([]) == ()
+    many = [f"a / b{k}, {side}" for k in range(14) for side in ("top", "back")]
+    (said,) = weld_doubts.left_out(many)
+    assert said.startswith("28 welds are left out")
+    assert said.count("top, back") == 12
+    assert said.endswith("; and 4 more.")
 
 
 def test_every_rule_has_its_manual_page() -> None:

@@ -125,6 +125,20 @@ def test_a_gap_that_opens_along_the_line_is_a_part() -> None:
     assert "% of the line is within the gap" in seen.text
 
 
+def test_a_near_miss_where_a_weld_fades_out_is_none_and_the_same_gap_alone_is() -> None:
+    import cadquery as cq
+
+    def tube(length: float) -> Any:
+        outer = cq.Workplane("YZ").rect(40, 40).extrude(length).edges("|X").fillet(6)
+        return outer.cut(cq.Workplane("YZ").rect(34, 34).extrude(length).edges("|X").fillet(3))
+
+    # Flush with the rail's end: there the line is the rail's own edge, and the round corner of the cross leaves it.
+    rail, cross = tube(300.0), tube(200.0).rotate((0, 0, 0), (0, 0, 1), 90)
+    assert [r for r in find_welds({"rail": rail, "cross": cross.translate((20, 20, 0))}).remarks] == []
+    seen = remark({"rail": rail, "cross": cross.translate((20, 21.5, 0))}, "near miss")
+    assert seen.measured == pytest.approx(1.5, abs=0.02)
+
+
 def test_an_overlap_is_told_with_its_volume() -> None:
     sunk = box((-50, 50), (-3, 3), (-2, 70))
     seen = remark({"plate": plate(), "b": sunk}, "overlap")

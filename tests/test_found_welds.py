@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -58,7 +59,9 @@ def test_sides_of_an_equal_tee_have_names_of_their_own() -> None:
     assert set(sides) == {"top", "bottom", "front", "back"}
     for side in ("front", "back"):
         assert sides[side]["type"] == "fillet"
-        assert sides[side]["length"] == pytest.approx(40.0 - 12.0, abs=0.7)
+        # The flat, and at both ends round the corner of 6 to where the gap is 1: the post falls away by as much.
+        corner = 6.0 * math.acos((6.0 - 1.0) / 6.0)
+        assert sides[side]["length"] == pytest.approx(40.0 - 12.0 + 2.0 * corner, abs=0.7)
     assert {sides["top"]["type"], sides["bottom"]["type"]} <= {"flare", "butt"}
 
 
@@ -74,7 +77,7 @@ def test_skip_drops_one_and_says_so() -> None:
     report = check(loads(EQUAL + '\n[[weld]]\nname = "post / arm, bottom"\nskip = true\n'))
     assert "post / arm, bottom" not in {weld.name for weld in report.job.welds}
     (torch,) = [r for r in report.results if r.name == "torch access"]
-    assert any("post / arm, bottom is left out by skip" in text for text in torch.not_covered)
+    assert any("left out by skip = true: post / arm: bottom" in text for text in torch.not_covered)
 
 
 def test_what_the_file_settles_is_no_longer_doubtful() -> None:
@@ -248,3 +251,48 @@ def test_order_of_the_file_changes_nothing() -> None:
 def test_scene_without_the_key_is_as_before() -> None:
     scene = loads(ARM.replace('welds = "auto"\n', ""))
     assert with_found(scene) == (scene, None)
+
+
+def test_a_wrong_name_is_told_the_welds_of_the_same_two_pieces_first() -> None:
+    text = EQUAL + '[[weld]]\nname = "arm / post, under"\nskip = true\n'
+    with pytest.raises(SceneError) as error:
+        assemble(loads(text))
+    near = str(error.value).partition("nearest: ")[2]
+    assert near.count('"post / arm, ') == 4
+
+
+@pytest.mark.parametrize(
+    ("welds", "told"), [("", 'no welds = "auto" stands'), ('welds = "none"', 'welds = "none" stands')]
+)
+def test_an_override_without_auto_is_one_line_about_the_missing_key(welds: str, told: str) -> None:
+    names = "".join(f'[[weld]]\nname = "post / arm, {side}"\nskip = true\n' for side in ("top", "back"))
+    with pytest.raises(SceneError) as error:
+        loads(EQUAL.replace('welds = "auto"', welds) + names)
+    (line,) = str(error.value).splitlines()
+    assert "found between pieces (as do 1 more)" in line
+    assert told in line
+    assert 'expected welds = "auto"' in line
+
+
+RUN_BY_NAME = """[[stage]]
+name = "one"
+welds = [{first}]
+[[stage]]
+name = "two"
+{pieces}
+welds = [{second}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "pieces", "told"),
+    [
+        ("post / arm, top", "post / arm, top", "", '"post / arm, top" is run in stage "one" already'),
+        ("post / arm, inside", "post / arm, top", "", "lies inside closed tubes, where no torch comes"),
+        ("post / arm, top", "post / arm, back", 'pieces = ["post"]', 'joins "arm", which is not on the table'),
+    ],
+)
+def test_a_stage_that_cannot_run_a_found_weld_is_refused(first: str, second: str, pieces: str, told: str) -> None:
+    with pytest.raises(SceneError) as error:
+        assemble_all(loads(EQUAL + RUN_BY_NAME.format(first=f'"{first}"', second=f'"{second}"', pieces=pieces)))
+    assert told in str(error.value)

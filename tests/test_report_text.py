@@ -18,7 +18,7 @@ from fixture3d.errors import BadSolid
 from fixture3d.job import Job
 from fixture3d.job.contact import FacePair
 from fixture3d.report import Report, make_report, plain
-from fixture3d.report.text import figure, to_text, verdict
+from fixture3d.report.text import figure, measure, to_text, verdict
 from fixture3d.scene import Scene
 
 METRIC = {"pitch": 50, "bore": 16, "columns": 20, "rows": 16, "edge": 50, "thickness": 12}
@@ -148,6 +148,26 @@ def test_what_was_not_checked_comes_last() -> None:
     for words in ("seating: No pitch error.", "torch access: the scene has no weld", "not an approved procedure"):
         assert words in " ".join(last.split())
     assert made.to_dict()["complete"] is False
+
+
+def test_the_verdict_and_the_worst_stand_last_again() -> None:
+    assert "In short" not in to_text(report(FLOATS, SPINS))  # all of it is on the screen
+    many = [dataclasses.replace(FLOATS, message=f"S{k} floats", subjects=(f"S{k}",)) for k in range(30)]
+    made = report(*many, SPINS)
+    last = to_text(made).rstrip().split("\n\n")[-1].splitlines()
+    assert last[0] == "In short"
+    assert last[-1] == to_text(made).splitlines()[0]
+    assert any(line.startswith("  first: ") for line in last)
+    assert len(last) <= 8
+
+
+def test_a_figure_of_a_weld_says_which_of_the_two_it_is() -> None:
+    """12 of 65 mm: reached, run at most in one go, or not seen are three different things."""
+    words = {"weld-partly-blocked": "is reached", "weld-restart": "the longest run is", "weld-unseen": "is not seen"}
+    for rule, said in words.items():
+        finding = dataclasses.replace(FLOATS, rule=rule, measured=12.0, limit=65.0, unit="mm")
+        assert "12 mm of 65 mm" in measure(finding, "mm")
+        assert said in measure(finding, "mm")
 
 
 def test_findings_in_json_are_fails_first() -> None:

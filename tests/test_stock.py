@@ -212,3 +212,25 @@ def test_any_size_is_a_whole_section_or_one_line(kind: str, n: list[float]) -> N
         kind, f"{a}x{b}x{t}"
     )
     assert_whole_or_refused(lambda: section(f"{kind} {text}"))
+
+
+@pytest.mark.parametrize(
+    ("said", "nearest"),
+    [
+        # Outside diameters and walls of ASME B36.10M, from memory.
+        ("PIPE 1-1/4 SCH40", "HSS 1.660x0.140"),
+        ("CHS 1-1/4 SCH 40", "HSS 1.660x0.140"),
+        ("pipe 1 1/2 in sch 80", "HSS 1.900x0.200"),
+        ("HSS 2 SCH STD", "HSS 2.375x0.154"),
+    ],
+)
+def test_a_nominal_pipe_size_is_told_its_diameter_and_wall(said: str, nearest: str) -> None:
+    with pytest.raises(StockError, match="nominal pipe size") as error:
+        section(said, "in")
+    assert f'nearest: "{nearest} in"' in str(error.value)
+    assert section(f"{nearest} in", "mm").shape == "round tube"
+
+
+def test_a_pipe_of_an_unknown_schedule_is_told_what_is_known() -> None:
+    with pytest.raises(StockError, match="schedule 40 and 80 are known"):
+        section("PIPE 1-1/4 SCH10", "in")

@@ -19,7 +19,7 @@ import pytest
 
 import fixture3d
 from fixture3d.cache import Store
-from fixture3d.checks import all_checks, torch_access, torch_remedies
+from fixture3d.checks import all_checks, torch_access, torch_reach, torch_remedies
 from fixture3d.checks.base import Finding, Result, quiet
 from fixture3d.checks.trial import Trial
 from fixture3d.engine import assemble
@@ -282,7 +282,7 @@ def test_answers_that_are_kept_are_those_that_were_worked_out(tmp_path: Path, mo
     tables = strips(place=[stop("I6", length=100)])
     first = ask(CHECK, tables, Store(tmp_path))
     assert first.findings == ask(CHECK, tables).findings
-    monkeypatch.setattr(torch_access, "_free", None)  # nothing is swept again
+    monkeypatch.setattr(torch_reach, "_free", None)  # nothing is swept again
     assert ask(CHECK, tables, Store(tmp_path)) == first
 
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from fixture3d import units
 from fixture3d.errors import UnitError
+from fixture3d.units import in_units
 
 
 @pytest.mark.parametrize(
@@ -165,3 +166,10 @@ def complaint(text: str, file_units: units.Units) -> str:
     except UnitError as error:
         return str(error)
     return ""
+
+
+def test_a_sentence_made_in_mm_is_shown_in_inches_without_touching_its_other_figures() -> None:
+    # 1 in = 25.4 mm exactly (international yard and pound agreement, 1959).
+    said = "near miss 1.6 mm: 152.4 mm of line, 31 % of 2 places at 90 degrees, 16387 mm3"
+    assert in_units(said, "mm") == said
+    assert in_units(said, "in") == "near miss 0.063 in: 6 in of line, 31 % of 2 places at 90 degrees, 1 in3"

@@ -8,6 +8,7 @@ import json
 import random
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise
 from typing import Any
 
 import jsonschema
@@ -20,7 +21,7 @@ from fixture3d.engine import check
 from fixture3d.job import Job
 from fixture3d.job.tack_places import Line, reached_spans
 from fixture3d.job.weld_order import Order, Reach, Step, weld_order
-from fixture3d.report.order import HEAD, order_lines
+from fixture3d.report.order import HEAD, from_start, order_lines, tack_words, weld_words
 from fixture3d.report.report import Report, make_report
 from fixture3d.report.text import to_text
 from fixture3d.scene import Scene
@@ -238,6 +239,45 @@ def test_a_weld_deep_inside_a_block_has_no_tack() -> None:
     assert not of(order, "fin")
 
 
+def test_a_missing_end_is_told_like_a_missing_middle_and_places_count_from_an_end_that_is_named() -> None:
+    reach = {"fin": Reach(unreached=((0.0, 60.0), (200.0, 260.0))), "root": Reach()}
+    step = of(weld_order(made(fin()), reach), "fin", "weld")[0]
+    path = np.array([[100, 20, 100], [500, 20, 100]])
+    assert weld_words(step, path, "mm") == (
+        "280 mm reached of 400 mm towards +X; the torch does not come to 0 mm to 60 mm, 200 mm to 260 mm "
+        "from its -X end"
+    )
+    square = np.array([[0, 0, 0], [40, 0, 0], [40, 20, 0], [0, 20, 0], [0, 0, 0]])
+    assert from_start(square) == "from its start at -X -Y, going +X"
+    assert from_start(path[::-1]) == "from its +X end"
+
+
+def test_two_tacks_round_a_corner_become_one_and_a_tack_is_not_the_whole_weld_where_others_hold() -> None:
+    # Sides of 40: each alone gets one tack in its middle; off the middle of two sides they would meet at a corner.
+    path = [[100, 20, 100], [140, 20, 100], [140, 26, 100], [100, 26, 100], [100, 20, 100]]
+    reach = {"fin": Reach(unreached=((0.0, 24.0),)), "root": Reach()}
+    tacks = sorted(of(weld_order(made(fin(path)), reach), "fin"), key=lambda step: step.start)
+    assert len(tacks) >= 2
+    for one, after in pairwise(tacks):
+        if one.start < 40 < after.end or one.start < 46 < after.end:
+            assert after.start - one.end >= min(one.end - one.start, after.end - after.start) - 1e-6
+    tables = fin()
+    tables["weld"].append(weld("end", ["beam", "fin"], [[100, 20, 100], [100, 26, 100]], (UP, (-1, 0, 0))))
+    order = weld_order(made(tables), {"fin": Reach(), "end": Reach(), "root": Reach()})
+    assert not of(order, "end")
+    assert len(of(order, "end", "weld")) == 1
+    # Where it is all that holds, it stays and says so.
+    alone = weld_order(made(tables), {"fin": Reach(unreached=((0.0, 400.0),)), "end": Reach(), "root": Reach()})
+    (tack,) = of(alone, "end")
+    assert "nothing left to weld" in tack_words(tack, [[100, 20, 100], [100, 26, 100]], "mm")
+
+
+def test_a_piece_of_which_no_weld_is_reached_is_told_to_be_loose() -> None:
+    order = weld_order(made(fin()), {"fin": Reach(unreached=((0.0, 400.0),)), "root": Reach()})
+    assert [note for note in order.notes if note.startswith("fin: the torch reaches no weld of it")]
+    assert not [note for note in order.notes if note.startswith("beam: ")]
+
+
 def test_tacks_and_welds_only_where_the_torch_comes() -> None:
     reach = {"fin": Reach(unreached=((0.0, 60.0), (200.0, 260.0))), "root": Reach()}
     order = weld_order(made(fin()), reach)
@@ -245,7 +285,8 @@ def test_tacks_and_welds_only_where_the_torch_comes() -> None:
     assert tacks[0].start >= 60.0
     assert all(step.end <= 200.0 or step.start >= 260.0 for step in tacks)
     (run,) = of(order, "fin", "weld")
-    assert (run.start, run.end, run.left_out) == (60.0, 400.0, ((200.0, 260.0),))
+    assert (run.start, run.end, run.left_out) == (60.0, 400.0, ((0.0, 60.0), (200.0, 260.0)))
+    assert (run.reached, run.length) == pytest.approx((280.0, 400.0))
     blind = weld_order(made(fin()), reach | {"fin": Reach(unreached=((0.0, 400.0),))})
     assert not of(blind, "fin")
     assert not of(blind, "fin", "weld")

@@ -686,8 +686,19 @@ def corner_of_three_square_tubes() -> Case:
     post = cq.Workplane().rect(40, 40).rect(34, 34).extrude(200)
     arm = cq.Workplane("YZ").center(0, 20).rect(40, 40).rect(34, 34).extrude(180).translate((20, 0, 0))
     other = arm.rotate((0, 0, 0), (0, 0, 1), 90)
-    welds = [("butt", 40.0)] * 6 + [("fillet", 40.0)] * 3
+    # At the post's edge all three meet in one line; the open groove there is the fillet between arm and other.
+    welds = [("butt", 40.0)] * 4 + [("fillet", 40.0)] * 3
     return Case("", {"post": post, "arm": arm, "other": other}, welds, [34.0] * 8, flat=True)
+
+
+@case
+def plate_whose_end_stands_in_a_flush_butt() -> Case:
+    """It lies on one of two bars that butt flush: over its width the groove is that of its end and the other bar."""
+    a, b = box((-100, 0), (0, 40), (-20, 0)), box((0, 100), (0, 40), (-20, 0))
+    strap = box((0, 60), (5, 35), (0, 6))
+    butts = [("butt", 40.0), ("butt", 20.0), ("butt", 20.0), ("butt", 5.0), ("butt", 5.0)]
+    laps = [("lap", 60.0), ("lap", 60.0), ("lap", 30.0)]
+    return Case("", {"a": a, "b": b, "strap": strap}, [*butts, ("fillet", 30.0), *laps], flat=True)
 
 
 @case
@@ -717,8 +728,8 @@ def groove_just_wide_enough_for_the_slimmest_nozzle() -> Case:
 
 @case
 def groove_too_narrow_for_any_nozzle() -> Case:
-    made = grooved(9.0, 44.0)
-    return replace(made, open=[("fillet", 200.0)] * 2 + [("fillet", 6.0)] * 4, closed=[200.0, 200.0])
+    # One wall stands in front of the other's weld: the torch check says that it is blocked, and what to weld first.
+    return grooved(9.0, 44.0)
 
 
 def bored(width: float, depth: float) -> Case:

@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 
 from fixture3d.access.arrays import Array
 from fixture3d.access.window import Window
+from fixture3d.tolerance import SHOP
 
 Direction = Literal["either", "forward", "back"]
 
@@ -166,8 +167,10 @@ class Technique:
                     f'technique "{self.name}": {label} goes to {abs(nominal) + spread:g} degrees; '
                     f"expected no more than {most:g}"
                 )
-        if not (math.isfinite(self.stand_off) and self.stand_off >= 0.0):
-            raise ValueError(f'technique "{self.name}": stand_off is {self.stand_off:g}; expected 0 or more')
+        if not 0.0 <= self.stand_off <= SHOP.stand_off_most:
+            raise ValueError(
+                f'technique "{self.name}": stand_off is {self.stand_off:g}; expected 0 to {SHOP.stand_off_most:g} mm'
+            )
         if self.direction not in ("either", "forward", "back"):
             raise ValueError(
                 f'technique "{self.name}": direction is "{self.direction}"; expected "either", "forward" or "back"'

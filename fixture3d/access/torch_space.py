@@ -16,6 +16,8 @@ ARC_CHORDS = 4
 """Straight pieces that the bend of the neck is made of."""
 BURN = 3.0
 """mm by which the space of a holder that follows its electrode may be told too large, so that no part is left out."""
+WIRE_FROM = 5.0
+"""mm from the aim; in a right-angled corner a wire 30 degrees off a face is 2.5 mm off it there."""
 WIRE_RADIUS = 0.5
 """mm; wires are 0.6 to 1.6 mm thick: common practice, no source."""
 
@@ -44,6 +46,11 @@ class TorchBody:
     ends: Array
     radii: Array
     labels: tuple[str, ...]
+
+    @property
+    def burns(self) -> bool:
+        """Whether it is a covered electrode, which has no nozzle: its holder passes several places as it burns down."""
+        return self.labels.count("hand") > 1
 
     @property
     def reach(self) -> float:
@@ -129,15 +136,15 @@ def _burning(body: TorchBody, travel: float) -> TorchBody:
 
 @lru_cache(maxsize=64)
 def with_wire(torch: TorchBody) -> TorchBody:
-    """The torch with its wire, filler or arc: a thin capsule from a third of the stand-off to the nozzle.
+    """The torch with its wire, filler or arc: a thin capsule from ``WIRE_FROM`` off the root to the nozzle.
 
-    Without it a plate that fits between nozzle and root would be welded through. The first third is left out,
-    because there the joint's own faces come as near as the wire is thick. It stands for the way of the wire only:
-    room for the torch is measured without it.
+    Without it a plate that fits between nozzle and root would be welded through. What is nearer, of a short stand-off
+    a third, is left out, because there the joint's own faces come as near as the wire is thick. It stands for the way
+    of the wire only: room for the torch is measured without it.
     """
     if not torch.stand_off > 0.0:
         return torch
-    line = np.array([[0.0, 0.0, torch.stand_off / 3.0], [0.0, 0.0, torch.stand_off]])
+    line = np.array([[0.0, 0.0, min(WIRE_FROM, torch.stand_off / 3.0)], [0.0, 0.0, torch.stand_off]])
     return replace(
         torch,
         starts=np.vstack([line[:1], torch.starts]),

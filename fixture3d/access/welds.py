@@ -46,6 +46,8 @@ class Weld:
         technique: name of the technique.
         sides: outward normals of the two faces, (2, 3), or (n - 1, 2, 3) when they change from part to part.
         passes: how many passes it takes; 0 when not given.
+        aim: (n - 1, 3) mm from the root to where the arc is aimed at each part of the path, of a joint that is too
+            narrow at its root; None where that is the root.
     """
 
     name: str
@@ -56,6 +58,7 @@ class Weld:
     technique: str
     sides: Array
     passes: int = 0
+    aim: Array | None = None
 
     @property
     def length(self) -> float:
@@ -76,6 +79,12 @@ class Weld:
             )
         if not (np.linalg.norm(sides, axis=-1) > NUMERIC.zero).all():
             raise ValueError("a face normal has no length")
+        if self.aim is not None and (
+            np.shape(self.aim) != (len(path) - 1, 3) or not np.isfinite(np.asarray(self.aim)).all()
+        ):
+            raise ValueError(
+                f"expected an aim for each part of the path, ({len(path) - 1}, 3); got {np.shape(self.aim)}"
+            )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,11 +92,12 @@ class WeldPoints:
     """Where along one weld the torch is tried.
 
     Attributes:
-        points: (k, 3) world mm.
+        points: (k, 3) where the arc is aimed, world mm: the root, or where a narrow joint is wide enough for an arc.
         frames: (k, 3, 3) columns t, b, n.
         lengths: (k,) the length of weld that each point stands for; their sum is the weld's length.
         along: (k,) distance of each point along the path.
         joined: (k - 1,) whether the torch can go from a point to the next without a corner between them.
+        aims: (k, 3) from the root to each point, mm; None where all of them are the root.
     """
 
     points: Array
@@ -95,6 +105,12 @@ class WeldPoints:
     lengths: Array
     along: Array
     joined: Bools
+    aims: Array | None = None
+
+    @property
+    def roots(self) -> Array:
+        """(k, 3) the points on the path itself, world mm."""
+        return self.points if self.aims is None else self.points - self.aims
 
     @property
     def length(self) -> float:
@@ -153,6 +169,8 @@ def weld_points(weld: Weld, step: float = SHOP.weld_step) -> WeldPoints:
     keep = lengths > NUMERIC.merge
     sides = np.broadcast_to(sides, (len(parts), 2, 3))[keep]
     starts, parts, lengths = path[:-1][keep], parts[keep], lengths[keep]
+    aim = np.zeros(path[:-1].shape) if weld.aim is None else np.asarray(weld.aim, dtype=np.float64)
+    aim = aim[keep]
     frames = np.stack([joint_frame(part, pair) for part, pair in zip(parts, sides, strict=True)])
     # A corner is where the travel turns, or the faces do (a weld round a bar).
     cos = np.minimum(
@@ -160,23 +178,28 @@ def weld_points(weld: Weld, step: float = SHOP.weld_step) -> WeldPoints:
         np.einsum("ij,ij->i", frames[1:, :, 2], frames[:-1, :, 2]),
     )
     cuts = [0, *(np.flatnonzero(cos < np.cos(np.deg2rad(BEND))) + 1).tolist(), len(parts)]
-    stretches = [_stretch(starts[a:b], parts[a:b], lengths[a:b], frames[a:b], step) for a, b in pairwise(cuts)]
+    stretches = [
+        _stretch(starts[a:b], parts[a:b], lengths[a:b], frames[a:b], aim[a:b], step) for a, b in pairwise(cuts)
+    ]
     offsets = np.concatenate([[0.0], np.cumsum(lengths)])[cuts[:-1]]
     joined = np.ones(sum(len(s[0]) for s in stretches), dtype=bool)
     joined[np.cumsum([len(s[0]) for s in stretches]) - 1] = False
+    aimed = None if weld.aim is None else np.concatenate([s[4] for s in stretches])
+    roots = np.concatenate([s[0] for s in stretches])
     return WeldPoints(
-        points=np.concatenate([s[0] for s in stretches]),
+        points=roots if aimed is None else roots + aimed,
         frames=np.concatenate([s[1] for s in stretches]),
         lengths=np.concatenate([s[2] for s in stretches]),
         along=np.concatenate([s[3] + offset for s, offset in zip(stretches, offsets, strict=True)]),
         joined=joined[:-1],
+        aims=aimed,
     )
 
 
 def _stretch(
-    starts: Array, parts: Array, lengths: Array, frames: Array, step: float
-) -> tuple[Array, Array, Array, Array]:
-    """Points, frames, owned lengths and distances of one stretch without a corner."""
+    starts: Array, parts: Array, lengths: Array, frames: Array, aim: Array, step: float
+) -> tuple[Array, Array, Array, Array, Array]:
+    """Points, frames, owned lengths, distances and aims of one stretch without a corner."""
     ends = np.concatenate([[0.0], np.cumsum(lengths)])
     total = float(ends[-1])
     count = max(1, int(np.ceil(total / step - 1e-9)))
@@ -185,13 +208,14 @@ def _stretch(
     points = starts[part] + parts[part] * ((along - ends[part]) / lengths[part])[:, None]
     owned = np.full(count + 1, total / count)
     owned[[0, -1]] /= 2.0
-    out = frames[part].copy()
+    out, aimed = frames[part].copy(), aim[part].copy()
     for index in range(1, count):
         # At a vertex the torch stands between the frames of the two parts.
         before = part[index] - 1
         if before >= 0 and along[index] - ends[part[index]] <= NUMERIC.merge:
             out[index] = _between(frames[before], frames[part[index]])
-    return points, out, owned, along
+            aimed[index] = (aim[before] + aim[part[index]]) / 2.0
+    return points, out, owned, along, aimed
 
 
 def _between(a: Array, b: Array) -> Array:

@@ -23,6 +23,7 @@ from fixture3d.access.runs import borders, least_runs
 from fixture3d.access.welds import Weld, WeldPoints
 from fixture3d.access.window import Window
 from fixture3d.frame import rotation
+from fixture3d.tolerance import JOINTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -96,7 +97,8 @@ def passes_of(weld: Weld) -> int:
 def on_the_bead(weld: Weld, points: WeldPoints) -> tuple[WeldPoints, Body] | None:
     """The points of the last pass and the bead beneath it as an open surface; None when there is one pass only.
 
-    The bead's section is the triangle of the root and a point at the leg's distance on each face.
+    The bead's section is the triangle of the root and a point at the leg's distance on each face. In a joint whose arc
+    is aimed away from the root the bead stands square to that way, as far out as the aim at least.
     """
     passes = passes_of(weld)
     if passes < 2 or not weld.size > 0.0 or weld.type in ("butt", "edge"):
@@ -105,8 +107,10 @@ def on_the_bead(weld: Weld, points: WeldPoints) -> tuple[WeldPoints, Body] | Non
     middles = face_middles(weld, points)
     normals, sides = points.frames[:, :, 2], points.frames[:, :, 1]
     half = np.arctan2(np.einsum("ij,ij->i", middles, sides), np.einsum("ij,ij->i", middles, normals))
-    one = points.points + leg * sides
-    other = points.points + leg * (np.sin(2.0 * half)[:, None] * normals - np.cos(2.0 * half)[:, None] * sides)
+    one = points.roots + leg * sides
+    other = points.roots + leg * (np.sin(2.0 * half)[:, None] * normals - np.cos(2.0 * half)[:, None] * sides)
+    if points.aims is not None:
+        one, other = _aimed(points, leg * np.cos(half))
     count = len(points.points)
     faces = [
         corner
@@ -121,5 +125,25 @@ def on_the_bead(weld: Weld, points: WeldPoints) -> tuple[WeldPoints, Body] | Non
         lengths=points.lengths,
         along=points.along,
         joined=points.joined,
+        aims=None if points.aims is None else (one + other) / 2.0 - points.roots,
     )
     return raised, bead
+
+
+def _aimed(points: WeldPoints, throat: Array) -> tuple[Array, Array]:
+    """Both edges of a bead on whose middle the arc stands where it is aimed away from the root, (k, 3) each.
+
+    Args:
+        points: with their aims.
+        throat: (k,) how far the middle of the bead's face is from the root, mm.
+    """
+    assert points.aims is not None
+    size = np.linalg.norm(points.aims, axis=1)
+    out = np.maximum(size, throat)
+    way = points.aims / np.maximum(size, 1e-9)[:, None]
+    across = np.cross(points.frames[:, :, 0], way)
+    # As wide as the opening, that of a ball at the aim.
+    half = JOINTS.aim * out / np.maximum(size, 1e-9)
+    half = np.minimum(half, out)
+    middle = points.roots + out[:, None] * way
+    return middle + half[:, None] * across, middle - half[:, None] * across

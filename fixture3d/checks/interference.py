@@ -399,8 +399,8 @@ def _apart(work: _Work, mover: Body, stays: Body, way: Array | None) -> str:
         if way is not None:
             way = retreat(work.job, item, way, triangles)
             pad = locating(work.job, item, way, triangles)
-            return remedy(work.job, mover, way, out=False, pad=pad)
-    return remedy(work.job, mover, way) if way is not None else f"move {mover.item} away from {stays.item}"
+            return remedy(work.job, mover, way, out=False, pad=pad, into=stays.name)
+    return remedy(work.job, mover, way, into=stays.name) if way is not None else f"move {mover.item} away from {stays.item}"
 
 
 def _held(work: _Work, but: str) -> set[str]:

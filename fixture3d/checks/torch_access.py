@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fixture3d.access.torch import Technique
 from fixture3d.access.welds import Weld
 from fixture3d.access.window import Window
 from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Check, Finding, Progress, Result
+from fixture3d.checks.loose_pieces import loose_pieces
 from fixture3d.checks.torch_answers import answers, in_the_way, question_keys
 from fixture3d.checks.torch_figures import figures
+from fixture3d.checks.torch_outcome import Case
 from fixture3d.checks.torch_question import Asked, question, technique_name, technique_of
-from fixture3d.checks.torch_reach import TorchReach
-from fixture3d.checks.torch_remedies import Case, remedies
+from fixture3d.checks.torch_reach import Around, TorchReach
+from fixture3d.checks.torch_remedies import remedies
 from fixture3d.checks.torch_rules import NOT_COVERED, RULES
 from fixture3d.checks.torch_words import judge
-from fixture3d.checks.weld_paths import off_work, runs_past, suits
+from fixture3d.checks.weld_paths import buried, off_work, runs_past, suits
 from fixture3d.job import Job
 
 __all__ = [
@@ -49,6 +53,7 @@ def run(job: Job, progress: Progress) -> Result:
     """
     findings: list[Finding] = []
     findings += weld_doubts.doubts(job, CHECK.finding)
+    findings += loose_pieces(job, CHECK.finding)
     findings += [off_work(job, name, why, CHECK.finding) for name, why in job.weld_problems.items()]
     asked: list[Asked] = []
     windows: dict[Technique, Window] = {}
@@ -58,8 +63,11 @@ def run(job: Job, progress: Progress) -> Result:
         if put is not None:
             asked.append(put)
     answered = answers(job, asked, progress)
+    boxes = np.array([one.box for one in asked]).reshape(-1, 2, 3)
+    region = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)]) if asked else np.zeros((2, 3))
+    around = Around(job, region)
     cases = [
-        Case(weld=one.weld, found=found, technique=one.technique, reach=TorchReach(job, one), box=one.box)
+        Case(weld=one.weld, found=found, technique=one.technique, reach=TorchReach(around, one), box=one.box)
         for one, found in zip(asked, answered, strict=True)
     ]
     tried = remedies(job, cases, progress)
@@ -74,7 +82,7 @@ def run(job: Job, progress: Progress) -> Result:
         not_covered=NOT_COVERED
         + tried.told()
         + weld_doubts.closed_lines(job)
-        + tuple(f"Weld {weld.name} is left out by skip = true." for weld in job.scene.welds if weld.skip),
+        + weld_doubts.left_out([weld.name for weld in job.scene.welds if weld.skip]),
     )
 
 
@@ -110,7 +118,8 @@ def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked 
         return None, said
     # A weld that was found lies where it was found, across its root gap as well.
     if not of_geometry:
-        said += runs_past(job, weld, asked.points.points, CHECK.finding)
+        said += runs_past(job, weld, asked.points.roots, CHECK.finding)
+    said += buried(job, weld, asked.points.roots, weld.joins if of_geometry else (), CHECK.finding)
     if weld.technique:
         said += suits(weld, asked.technique, CHECK.finding)
     return asked, said

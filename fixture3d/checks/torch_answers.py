@@ -10,6 +10,7 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.access.access import ANSWER_VERSION, WeldAccess, answer
+from fixture3d.access.arrays import Bools
 from fixture3d.access.obstacles import Obstacles
 from fixture3d.access.sweep import sweep
 from fixture3d.access.torch_space import with_wire
@@ -51,8 +52,15 @@ class Obstacle:
         return self.name, np.concatenate(vertices), np.concatenate(faces), True
 
 
-def obstacles(job: Job) -> list[Obstacle]:
-    """Everything that the torch may hit, one obstacle an item, in file order, then the plates."""
+def obstacles(job: Job, known: dict[tuple[int, ...], Obstacle] | None = None) -> list[Obstacle]:
+    """Everything that the torch may hit, one obstacle an item, in file order, then the plates.
+
+    Args:
+        job: assembled.
+        known: obstacles made before, by the identity of their bodies, which they keep alive; new ones are added. Of a
+            setup in which one block was changed all others are there.
+    """
+    known = {} if known is None else known
     groups: dict[str, list[Body]] = {}
     for body in job.bodies:
         if body.role != "sweep":
@@ -61,13 +69,18 @@ def obstacles(job: Job) -> list[Obstacle]:
         groups.setdefault(bead.name, []).append(bead)
     out = []
     for name, bodies in groups.items():
+        same = tuple(id(body) for body in bodies)
+        if same in known:
+            out.append(known[same])
+            continue
         boxes = np.stack([body.box for body in bodies])
         parts: list[str | bytes] = [name]
         for body in bodies:
             pose = np.round(body.body_to_world / NUMERIC.key) * NUMERIC.key + 0.0
             parts += [body.shape.key, pose.tobytes()]
         box = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
-        out.append(Obstacle(name, tuple(bodies), None, box, content_key(parts)))
+        known[same] = Obstacle(name, tuple(bodies), None, box, content_key(parts))
+        out.append(known[same])
     for plate in plates(job.table):
         vertices, faces = plate.box()
         name = plate.name if plate.name not in groups else f"{plate.name} (plate)"
@@ -152,15 +165,25 @@ def _counts(asked: Asked, near: Sequence[Obstacle], kept: Mapping[str, int]) -> 
     counts = {o.name: kept.get(o.key, 0) for o in near}
     points = asked.points.points
     for one in new:
-        gaps = np.linalg.norm(np.maximum(0.0, np.maximum(one.box[0] - points, points - one.box[1])), axis=1)
-        if gaps.min() > with_wire(asked.torch).reach + 2.0 * SHOP.torch_margin:
-            counts[one.name] = 0
-            continue
-        # One body is far from most positions, which its box settles: no grid of distances.
-        alone = Obstacles.build([one.mesh()], asked.box[:1].repeat(2, axis=0) - _FAR_OFF)
-        free = sweep(alone, with_wire(asked.torch), points, asked.points.frames, asked.window).free
+        there = within_reach(asked, one.box)
+        free = np.ones(0, np.uint8)
+        if there.any():
+            frames = asked.points.frames[there]
+            free = sweep(tree_of([one]), with_wire(asked.torch), points[there], frames, asked.window).free
         counts[one.name] = int(free.size - np.count_nonzero(free))
     return counts
+
+
+def tree_of(bodies: Sequence[Obstacle]) -> Obstacles:
+    """A few bodies for the kernel; their boxes settle most positions, so there is no grid of distances."""
+    return Obstacles.build([one.mesh() for one in bodies], np.full((2, 3), -_FAR_OFF))
+
+
+def within_reach(asked: Asked, box: Array) -> Bools:
+    """At which points of a weld some position of the torch may come to a box (2, 3), (k,)."""
+    points = asked.points.points
+    gaps = np.linalg.norm(np.maximum(0.0, np.maximum(box[0] - points, points - box[1])), axis=1)
+    return np.asarray(gaps <= with_wire(asked.torch).reach + 2.0 * SHOP.torch_margin)
 
 
 def _kept(job: Job, key: str) -> WeldAccess | None:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from fixture3d.access.access import WeldAccess
+from fixture3d.access.ends import end_in_words, is_closed, main_runs, short_ends
 from fixture3d.access.position import Position
 from fixture3d.checks.base import neat
 from fixture3d.frame import Array
@@ -29,6 +30,7 @@ def figures(job: Job, known: Mapping[str, WeldAccess], positions: Mapping[str, P
 def _row(
     name: str, kind: str, joins: tuple[str, str], path: Array, found: WeldAccess | None, position: Position | None
 ) -> dict[str, Any]:
+    ends = short_ends(found.length, found.runs, is_closed(path)) if found is not None else ()
     return {
         "name": name,
         "type": kind,
@@ -38,6 +40,10 @@ def _row(
         "longest_run": neat(found.longest_run) if found is not None else None,
         "runs": _runs(found),
         "unreached": [[neat(low), neat(high)] for low, high in found.unreached] if found is not None else None,
+        "short_ends": [
+            {"end": end_in_words(path, end.first), "length": neat(end.length), "reached": end.reached} for end in ends
+        ],
+        "restarts": max(0, len(main_runs(found.runs, found.length, ends)) - 1) if found is not None else None,
         "corners": [{"at": at, "round": way} for at, way in found.corners] if found is not None else None,
         "last_pass": neat(found.last_pass) if found is not None and found.last_pass is not None else None,
         "unseen": [[neat(low), neat(high)] for low, high in found.unseen] if found is not None else None,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import OrderedDict
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from fixture3d.tolerance import NUMERIC, SHOP
 if TYPE_CHECKING:
     from fixture3d.scene import schema as scene_schema
 
+_Any = TypeVar("_Any")
+
 
 @dataclass(frozen=True, eq=False)
 class Asked:
@@ -41,7 +44,8 @@ class Asked:
     @cached_property
     def position(self) -> Position:
         """The welding position of the weld as it lies."""
-        return welding_position(self.weld, self.points, direction=self.technique.direction)
+        key = ("position", _content(self.weld), self.technique.direction)
+        return _remembered(key, lambda: welding_position(self.weld, self.points, direction=self.technique.direction))
 
     @cached_property
     def later(self) -> tuple[WeldPoints, Any] | None:
@@ -76,7 +80,7 @@ def question(job: Job, weld: Weld, windows: dict[Technique, Window]) -> Asked:
     """
     technique, torch = technique_of(job, technique_name(weld))
     technique = technique.at(_middle(weld))
-    points = weld_points(weld, SHOP.weld_step)
+    points = _remembered(("points", _content(weld)), lambda: weld_points(weld, SHOP.weld_step))
     if technique not in windows:
         windows[technique] = technique.window()
     body = torch_body(torch, technique.stand_off)
@@ -90,8 +94,34 @@ def technique_name(weld: Weld) -> str:
 
 def _middle(weld: Weld) -> float:
     """Work angle of the middle of the joint, the mean along the weld where the opening changes, degrees."""
-    angles, lengths = zip(*((angle, length) for angle, length, _ in middles(weld)), strict=True)
-    return float(np.average(angles, weights=lengths))
+
+    def average() -> float:
+        angles, lengths = zip(*((angle, length) for angle, length, _ in middles(weld)), strict=True)
+        return float(np.average(angles, weights=lengths))
+
+    return _remembered(("middle", _content(weld)), average)
+
+
+_MEMORY: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+_REMEMBERED = 3000  # answers; a setup of 200 welds asks for three a weld, and a block that moves changes none
+
+
+def _content(weld: Weld) -> tuple[Any, ...]:
+    """All that a weld is, as part of a key."""
+    values = (getattr(weld, f.name) for f in fields(weld))
+    return tuple((v.shape, v.tobytes()) if isinstance(v, np.ndarray) else v for v in values)
+
+
+def _remembered(key: tuple[Any, ...], work: Callable[[], _Any]) -> _Any:
+    """What follows from a weld alone, worked out once while the program runs; the oldest is forgotten first."""
+    if key not in _MEMORY:
+        made = work()
+        _MEMORY[key] = made
+        if len(_MEMORY) > _REMEMBERED:
+            _MEMORY.popitem(last=False)
+        return made
+    found: _Any = _MEMORY[key]
+    return found
 
 
 def middles(weld: Weld) -> Iterator[tuple[float, float, int]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fixture3d.checks import weld_doubts
 from fixture3d.checks.base import Rule
+from fixture3d.tolerance import SHOP
 
 RULES = (
     Rule(
@@ -22,7 +23,9 @@ RULES = (
         level="warn",
         title="Part of the weld cannot be reached",
         meaning="Some points of the weld have no free torch position. The figure is the length that can be welded in "
-        "this setup, the limit the length of the weld.",
+        "this setup, the limit the length of the weld. A bead ends where it ends: at each end up "
+        f"to {SHOP.end_most:g} mm, and no more than {100 * SHOP.end_share:.0f} % of the weld, may be missing; that is "
+        "told in the table of welds and is no warning.",
         cure="As for a blocked weld; or tack it here and finish it out of the fixture.",
     ),
     Rule(
@@ -30,8 +33,9 @@ RULES = (
         level="fail",
         title="The weld does not lie on its pieces",
         meaning="The path of the weld does not run along the two pieces that it joins. Either the path or the place "
-        "of a piece is wrong in the file. Paths are given in the weldment's own frame. It is a warning when only part "
-        "of the path is off, as where it runs past an end or over the round corner of a tube.",
+        "of a piece is wrong in the file; or it runs in the material of a piece or a block, where the figure is how "
+        "deep. Paths are given in the weldment's own frame. It is a warning when only part of the path is off, as "
+        "where it runs past an end or over the round corner of a tube.",
         cure="Correct the path so that it runs along the root, where the two pieces meet.",
     ),
     Rule(
@@ -49,7 +53,8 @@ RULES = (
         meaning="All that can be reached cannot be welded without a stop: between two stretches the torch has to be "
         "taken off and held in another way, or the weld turns a corner. The figure is the longest stretch. In a run, "
         "work angle, travel angle and the turn of the handle change by no more than one step from a point to the next, "
-        "and the way of travel stays. The runs that are told are the fewest that cover all that can be reached.",
+        "and the way of travel stays. The runs that are told are the fewest that cover all that can be reached; one "
+        "that covers nothing but a short end is told in the table of welds alone.",
         cure="Plan the stop where it does least harm, or make room at the place where the run breaks.",
     ),
     Rule(
@@ -90,7 +95,7 @@ NOT_COVERED = (
     "Of a hand that feeds filler, rod and glove are looked at up to 300 mm ahead of the arc, not the rod's free end; "
     "the clearance told is the torch's. An electrode that burns down must have room at every length from full to stub.",
     "For the torch the table is a plain plate without holes; the cable, the welder's arm and the mask are not checked.",
-    "A weld that is given by sides alone is not held against the pieces: its path is taken as it stands.",
+    "A weld that is given by sides alone may lie in no piece or block; that it lies beside two of them is not asked.",
     "The arc counts as seen along straight lines past bodies and torch; the helmet's own room is not looked at.",
     "Clamps are taken as shut, and the space they sweep as free.",
     "To free a weld, one block at a time is turned, moved by up to 3 holes, set otherwise or lowered, in the stage of "

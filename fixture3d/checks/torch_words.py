@@ -9,11 +9,15 @@ from typing import Final
 import numpy as np
 
 from fixture3d.access.access import WeldAccess
+from fixture3d.access.ends import is_closed, lacking, main_runs, short_ends
+from fixture3d.access.runs import Run
 from fixture3d.access.torch import floor_angle
 from fixture3d.checks.base import Finding, neat, point
+from fixture3d.checks.torch_outcome import Outcome
 from fixture3d.checks.torch_question import Asked, middles
-from fixture3d.checks.torch_remedies import LEAST_SHARE, Outcome
+from fixture3d.checks.torch_search import LEAST_SHARE
 from fixture3d.job import Job
+from fixture3d.job.wayout import carried
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_rough
 
@@ -39,7 +43,8 @@ def judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None, make
             remedy=_give_back(job, asked, found, tried),
         )
         return
-    if short(found):
+    ends = short_ends(found.length, found.runs, is_closed(asked.weld.path))
+    if lacking(found.unreached, found.length, ends):
         blind = asked.points.points[~np.array(found.points)]
         share = int(100.0 * found.reachable / found.length)
         where = _stretches(found.unreached, units)
@@ -65,8 +70,9 @@ def judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None, make
             at=point(asked.points.points.mean(axis=0)),
             remedy=_make_room(job, asked, found),
         )
-    if len(found.runs) > 1:
-        stops = len(found.runs) - 1
+    runs = main_runs(found.runs, found.length, ends)
+    if len(runs) > 1:
+        stops = len(runs) - 1
         yield make(
             "weld-restart",
             [name],
@@ -74,8 +80,8 @@ def judge(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None, make
             measured=neat(found.longest_run),
             limit=neat(found.reachable),
             unit="mm",
-            at=point(asked.points.points[found.runs[0].last]),
-            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, units)} along its path"
+            at=point(asked.points.points[runs[0].last]),
+            remedy=f"it needs {stops} restart{'s' if stops > 1 else ''}: {_stops(found, runs, units)} along its path"
             + _in_one_go(tried),
         )
     if found.unseen:
@@ -116,11 +122,6 @@ def _in_one_go(tried: Outcome | None) -> str:
     return "" if tried.case.short else f"; {tried.tried} changes tried against it, none takes the stop away"
 
 
-def short(found: WeldAccess) -> bool:
-    """Not all of a weld is reached."""
-    return found.best is None or found.reachable < found.length - NUMERIC.merge
-
-
 def _with_blockers(name: str, found: WeldAccess) -> list[str]:
     """A weld and the bodies that are most in its way, as the subjects of a finding."""
     return [name, *(blocker for blocker, share in found.blockers[:3] if share >= _SHOWN)]
@@ -133,10 +134,10 @@ def _stretches(stretches: Sequence[tuple[float, float]], units: Units) -> str:
     return ", ".join(said) + (f" and in {more} more places" if more else "")
 
 
-def _stops(found: WeldAccess, units: Units) -> str:
+def _stops(found: WeldAccess, runs: Sequence[Run], units: Units) -> str:
     """Where the torch is taken off, and where it is set on again if not at the same place."""
     said = []
-    runs, corner = found.runs, dict(found.corners)
+    corner = dict(found.corners)
     for one, after in list(pairwise(runs))[:_LISTED]:
         gap = after.start - one.end > NUMERIC.merge
         go_on = f" and go on at {show_rough(after.start, units)}" if gap else ""
@@ -156,7 +157,11 @@ def _give_back(job: Job, asked: Asked, found: WeldAccess, tried: Outcome | None)
     if tried.whole:
         return "; ".join([said, *who])
     if fixed:
-        advice = "" if tried.earlier == fixed[0][0] else f": {_advice(job, asked, fixed[0][0])}"
+        advice = (
+            ""
+            if tried.earlier is not None and tried.earlier[0] == fixed[0][0]
+            else f": {_advice(job, asked, fixed[0][0])}"
+        )
         who.append(_shares(fixed) + advice)
     return "; ".join([*who, said] if tried.change is None else [said, *who])
 
@@ -166,15 +171,27 @@ def _make_room(job: Job, asked: Asked, found: WeldAccess) -> str:
     movable, fixed = _in_the_way_most(job, found)
     said = []
     if movable:
-        pitch = show(min(job.table.pitch), job.scene.units)
-        way = "turn them, use lower ones, or move them "
-        if len(movable) == 1:
-            what = "clamp" if job.seats[movable[0][0]].clamp else "block"
-            way = f"turn it, use a lower {what}, or move it "
-        said.append(f"{_shares(movable)}: {way}one hole ({pitch}) away")
+        said.append(f"{_shares(movable)}: {_ways(job, [name for name, _ in movable])}")
     if fixed:
         said.append(f"{_shares(fixed)}: {_advice(job, asked, fixed[0][0])}")
     return "; ".join(said) if said else "allow a wider window in the technique"
+
+
+def _ways(job: Job, names: Sequence[str]) -> str:
+    """What can be done about some blocks: a lower one only of a block on which nothing lies."""
+    hole = f"one hole ({show(min(job.table.pitch), job.scene.units)}) away"
+    blocks = [name for name in names if not job.seats[name].clamp]
+    on = {name: carried(job, job.seats[name]) for name in blocks}
+    free = [name for name in blocks if not on[name]]
+    if len(names) == 1:
+        ways = f"turn it, use a lower block, or move it {hole}" if free else f"turn it, or move it {hole}"
+    elif free == list(names):
+        ways = f"turn them, use lower ones, or move them {hole}"
+    else:
+        lower = f", use a lower {' and a lower '.join(free)}" if free else ""
+        ways = f"turn them{lower}, or move them {hole}"
+    kept = [f"{name}, for it carries {' and '.join(on[name])}" for name in blocks if on[name]]
+    return f"{ways}; do not lower {', nor '.join(kept)}" if kept else ways
 
 
 def _in_the_way_most(job: Job, found: WeldAccess) -> tuple[Sequence[tuple[str, float]], Sequence[tuple[str, float]]]:
@@ -201,8 +218,13 @@ def _advice(job: Job, asked: Asked, name: str) -> str:
 
 
 def too_narrow(asked: Asked) -> str:
-    """Whether the joint leaves the nozzle no room at this stand-off, by plane trigonometry of its rim; empty if not."""
+    """Whether the joint leaves the nozzle no room at this stand-off, by plane trigonometry of its rim; empty if not.
+
+    Nothing is said of a covered electrode, which has no nozzle, nor where the arc is aimed away from the root.
+    """
     torch = asked.torch
+    if torch.burns or asked.points.aims is not None:
+        return ""
     needed = floor_angle(2.0 * torch.nozzle_radius, torch.stand_off)
     left = min(90.0 - middle for middle, _, _ in middles(asked.weld))
     if asked.weld.type not in ("fillet", "lap", "flare") or left >= needed:

@@ -38,13 +38,11 @@ class _Meets:
     Attributes:
         depths: name of a body, and of the body, plate, bead or open clamp that it is in: how deep, mm.
         pieces: item and piece that touch.
-        faces: piece and way (3,) that the pad which it lies on looks.
         rooms: item and weld whose bead wants more room: the distance, mm.
     """
 
     depths: Mapping[tuple[str, str], float]
     pieces: frozenset[tuple[str, str]]
-    faces: tuple[tuple[str, Array], ...]
     rooms: Mapping[tuple[str, str], float]
 
 
@@ -59,6 +57,7 @@ class Trial:
     job: Job
     _plates: tuple[Plate, ...] = field(init=False)
     _met: dict[frozenset[str], _Meets] = field(default_factory=dict)
+    _touch: dict[frozenset[str], tuple[tuple[str, Array], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._plates = plates(self.job.table)
@@ -74,6 +73,10 @@ class Trial:
             after: the changed setup.
             name: of the block or clamp that was changed.
         """
+        return self.holds(after, name) and self.clear(after, name)
+
+    def holds(self, after: Job, name: str) -> bool:
+        """The part of ``stands`` that compares no solids: seats, clamps, inventory, faces that locate the work."""
         if not self.seated(after, name):
             return False
         moving = frozenset(with_it(self.job, name))
@@ -82,9 +85,12 @@ class Trial:
         if after.seats[name].part != self.job.seats[name].part and self._short(after) > self._short(self.job):
             return False
         faces = tuple(_faces(after, moving))
+        return all(_among(face, faces) for face in self._faces_now(moving))
+
+    def clear(self, after: Job, name: str) -> bool:
+        """The part of ``stands`` that compares solids: it runs into nothing new, and touches all that it touched."""
+        moving = frozenset(with_it(self.job, name))
         before = self.meets(moving)
-        if not all(_among(face, faces) for face in before.faces):
-            return False
         # The first that is new ends it: nothing else is compared any more.
         if any(depth > before.depths.get(pair, -np.inf) + SHOP.contact for pair, depth in self._depths(after, moving)):
             return False
@@ -111,12 +117,17 @@ class Trial:
             self._met[moving] = self._meets(self.job, moving)
         return self._met[moving]
 
+    def _faces_now(self, moving: frozenset[str]) -> tuple[tuple[str, Array], ...]:
+        """Every piece that a pad of some items touches as the setup is now, with the way that the pad looks."""
+        if moving not in self._touch:
+            self._touch[moving] = tuple(_faces(self.job, moving))
+        return self._touch[moving]
+
     def _meets(self, job: Job, moving: frozenset[str]) -> _Meets:
         own = [body for body in job.bodies if body.item in moving]
         return _Meets(
             depths=dict(self._depths(job, moving)),
             pieces=self._touched(job, moving),
-            faces=tuple(_faces(job, moving)),
             rooms=_rooms(job, own),
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -15,8 +15,8 @@ from fixture3d.checks.torch_question import middles
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.weldplace import place_in_words, round_corner
-from fixture3d.solid.bvh import point_triangle
-from fixture3d.tolerance import NUMERIC
+from fixture3d.solid.bvh import point_triangle, winding
+from fixture3d.tolerance import JOINTS, NUMERIC
 
 OFF_WORK: Final = 0.5  # mm; a root gap that is still a joint
 _NEAR: Final = 5.0  # mm; distances up to this are found among the triangles round the weld alone
@@ -75,6 +75,51 @@ def _worst_gap(job: Job, weld: Weld, points: Array) -> tuple[float, Point | None
             if gaps[at] > worst[0]:
                 worst = (float(gaps[at]), point(points[at]), body.name)
     return worst
+
+
+def buried(job: Job, weld: Weld, points: Array, on: Collection[str], make: Make) -> Iterator[Finding]:
+    """A path, or part of it, in the material of a piece, a block or a clamp, whoever the weld belongs to.
+
+    Args:
+        job: the setup.
+        weld: one of its welds.
+        points: (k, 3) along its path.
+        on: names of the bodies on whose faces the path was found, so that it does not lie in them.
+        make: makes the finding.
+    """
+    limit = JOINTS.flush
+    for body in job.bodies:
+        if body.role == "sweep" or body.name in on:
+            continue
+        low, high = body.box[0] + limit, body.box[1] - limit
+        near = np.flatnonzero(((points >= low) & (points <= high)).all(axis=1))
+        if not len(near):
+            continue
+        mesh = body.shape.mesh
+        triangles = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+        depths = _least(points[near], triangles)
+        deep = np.flatnonzero(depths > limit)
+        deep = deep[np.abs(winding(points[near[deep]], triangles)) > 0.5]
+        if not len(deep):
+            continue
+        worst = int(deep[depths[deep].argmax()])
+        spot = points[near[worst]]
+        piece = any(body is one for one in job.pieces())
+        mend = f"move {body.item}, or correct the path"
+        if piece:
+            mend = f"correct the path so that it runs along the root, on a face: {_nearest(job, body.name, spot)}"
+        part = "part of " if len(deep) < len(points) else ""
+        yield make(
+            "weld-off-work",
+            [weld.name, body.name],
+            f"{part}the path of {weld.name} lies inside {body.name}",
+            level="warn" if part else "fail",
+            measured=neat(depths[worst]),
+            limit=limit,
+            unit="mm",
+            at=point(spot),
+            remedy=mend,
+        )
 
 
 def off_work(job: Job, name: str, why: str, make: Make) -> Finding:

@@ -16,7 +16,7 @@ from fixture3d import frame
 from fixture3d.errors import TableError
 from fixture3d.frame import Array
 from fixture3d.part import parameters
-from fixture3d.units import Units, show
+from fixture3d.units import Units, show, show_plain
 
 if TYPE_CHECKING:
     from fixture3d.job import Body, Job, PlacedPad, Seat
@@ -30,6 +30,7 @@ _STRAIGHT = 0.9
 _NEARLY = 0.1
 """Share of a pitch by which a move may differ from whole pitches for a hole to mend a stop that is off by it."""
 _SHIMS = 5.0  # mm; what is filled with shims at most; common practice, no source
+_SHORT = 3.175  # mm; 1/8 in
 _STEP = 0.01  # mm; moves are rounded up to this, so that the words are never short of the way
 
 
@@ -45,11 +46,14 @@ def in_words(way: Array, units: Units) -> str:
 
 
 def length(mm: float, units: Units) -> str:
-    """A length rounded up to 0.01 mm, in the file's units."""
-    return show(math.ceil(mm / _STEP - 1e-6) * _STEP, units)
+    """A length rounded up to 0.01 mm, in the file's units; below an eighth of an inch to a thousandth of one."""
+    up = math.ceil(mm / _STEP - 1e-6) * _STEP
+    return show_plain(up, units) if up < _SHORT else show(up, units)
 
 
-def remedy(job: Job, body: Body, way: Array, out: bool = True, pad: PlacedPad | None = None) -> str:
+def remedy(
+    job: Job, body: Body, way: Array, out: bool = True, pad: PlacedPad | None = None, into: str | None = None
+) -> str:
     """What to do so that a block, clamp or piece goes the given way, (3,) mm in the world.
 
     A move along the block's own adjustment is given as a notch or a slide; one along the table as the next hole on
@@ -62,6 +66,7 @@ def remedy(job: Job, body: Body, way: Array, out: bool = True, pad: PlacedPad | 
         out: whether an adjustment may be let out; not when that would push it through the work.
         pad: the face of it that shall touch the work when it has gone so far; None when it is only to be clear. Where
             the move is not nearly a whole pitch, no hole is right for such a face, and the small mend is named.
+        into: the piece that it runs into: a block that carries nothing else may be lowered.
     """
     units = job.scene.units
     words = in_words(way, units)
@@ -76,7 +81,7 @@ def remedy(job: Job, body: Body, way: Array, out: bool = True, pad: PlacedPad | 
     if vertical < -_STRAIGHT and -float(way[2]) >= _above_seat(job, seat) - _STEP:
         return f"move {body.item} to another hole: both stand in the same place"
     if vertical < -_STRAIGHT:
-        also = carried(job, seat)
+        also = [name for name in carried(job, seat) if name != into]
         if also:
             by = length(-float(way[2]), units)
             return (
@@ -149,7 +154,7 @@ def other_height(seat: Seat, by: float, units: Units) -> str:
         other = dataclasses.replace(seat.part, **{name: value})
         rises = [b.at[2] - a.at[2] for a, b in zip(seat.part.pads(), other.pads(), strict=False) if a.normal[2] > 0.0]
         if not list(other.rules()) and all(abs(rise - by) <= _STEP / 2.0 for rise in rises):
-            return f"{name} = {show(value, units)}"
+            return f"{name} = {show_plain(value, units)}"
     return ""
 
 

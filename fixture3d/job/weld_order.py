@@ -25,13 +25,14 @@ from fixture3d.job.staging import pieces_along
 from fixture3d.job.tack_places import Blocks, Line, Span, reached_spans, room_for_tacks
 from fixture3d.job.taking_turns import Bead, Joint, Tack, far, in_turn, label, largest
 from fixture3d.scene.schema import Clamp
-from fixture3d.tolerance import TACKING
+from fixture3d.tolerance import NUMERIC, SHOP, TACKING
 
 if TYPE_CHECKING:
     from fixture3d.access.welds import Weld
     from fixture3d.job.job import Job
 
 BASIS = "a suggestion; common practice, no source"
+_LEAST = 2  # tacks that a joint keeps: on one it turns
 BEFORE_WELDING = (
     "Before the first weld check diagonals, twist and squareness: tacks can still be broken. Leave the work clamped "
     "until it is cool to the hand."
@@ -63,7 +64,8 @@ class Step:
         direction: along the path or back; None of a tack, which is too short for it to matter.
         start_at: (3,) the point where it begins, world.
         end_at: (3,) likewise where it ends.
-        left_out: stretches in between that the torch does not reach.
+        length: mm, of the weld as a whole, what is reached and what is not.
+        left_out: stretches of the weld that the torch does not reach, at its ends too.
         nth: which one of its joint it is, in words.
         why_now: why it is its turn; empty where there is nothing to choose.
         why_so: of a weld, why it is run this way.
@@ -76,10 +78,16 @@ class Step:
     direction: Literal["forward", "back"] | None
     start_at: Array
     end_at: Array
+    length: float
     left_out: tuple[Span, ...] = ()
     nth: str = ""
     why_now: str = ""
     why_so: str = ""
+
+    @property
+    def reached(self) -> float:
+        """Of a weld, the mm that the torch reaches of it."""
+        return self.length - sum(high - low for low, high in self.left_out)
 
     @property
     def reason(self) -> str:
@@ -146,8 +154,10 @@ def weld_order(job: Job, reach: Mapping[str, Reach] | None = None) -> Order:
         if any(set(joint) <= group for group in whole):
             notes.add(f"{label(joint)}: one piece since an earlier stage, so it needs no tack.")
             continue
-        tacks[joint] = list(_joint_tacks(members))
+        tacks[joint] = _apart(list(_joint_tacks(members)))
         _thin(joint, tacks[joint], members, notes)
+    for name in _loose(job, joints):
+        notes.add(f"{name}: the torch reaches no weld of it, so it gets no tack: blocks and clamps alone hold it.")
     steps = [_tack_step(tack, nth, why) for tack, nth, why in in_turn(tacks)]
     steps += _weld_steps(job, joints)
     return Order(steps=tuple(steps), notes=tuple(notes.said))
@@ -202,6 +212,45 @@ def _joint_tacks(members: Sequence[Bead]) -> Iterable[Tack]:
                 yield Tack(bead, low, high, bead.line.point((low + high) / 2.0))
 
 
+def _apart(tacks: Sequence[Tack]) -> list[Tack]:
+    """The tacks of a joint without those that it does not need.
+
+    Round a corner two would run into each other, and one that is all of a short weld leaves nothing to weld; both go
+    as long as two others are left.
+    """
+    kept: list[Tack] = []
+    spare: list[Tack] = []
+    for tack in sorted(tacks, key=lambda one: (-one.bead.line.length, one.rank)):
+        near = any(one.bead is tack.bead and _run_together(one, tack) for one in kept)
+        (spare if near or _is_whole(tack) else kept).append(tack)
+    kept += spare[: max(0, _LEAST - len(kept))]
+    return [tack for tack in tacks if tack in kept]
+
+
+def _is_whole(tack: Tack) -> bool:
+    """Whether a tack is all that is to be welded there."""
+    return tack.high - tack.low >= sum(high - low for low, high in tack.bead.spans) - NUMERIC.merge
+
+
+def _run_together(one: Tack, other: Tack) -> bool:
+    """Whether two tacks of one weld are no further apart than one is long, round the corner that is between them."""
+    line = one.bead.line
+    first, second = sorted((one, other), key=lambda tack: tack.low)
+    within = (low - NUMERIC.merge <= first.low and second.high <= high + NUMERIC.merge for low, high in line.stretches)
+    if not line.closed and any(within):
+        return False  # no corner between them: they were placed together
+    gap = second.low - first.high
+    if math.dist(line.point(0.0), line.point(line.length)) <= SHOP.contact:
+        gap = min(gap, first.low + line.length - second.high)
+    return gap < min(one.high - one.low, other.high - other.low) - NUMERIC.merge
+
+
+def _loose(job: Job, joints: Mapping[Joint, Sequence[Bead]]) -> list[str]:
+    """Pieces that have welds here, none of which is run."""
+    joined = {name for joint in joints for name in joint} | {name for group in job.joined for name in group}
+    return sorted({name for weld in job.welds for name in weld.joins if name} - joined)
+
+
 def _thin(joint: Joint, tacks: Sequence[Tack], members: Sequence[Bead], notes: _Notes) -> None:
     """Say of a joint with fewer than two tacks why, and what follows; and which welds blocks leave without one."""
     tacked = {tack.bead.name for tack in tacks}
@@ -224,6 +273,7 @@ def _tack_step(tack: Tack, nth: str, why: str) -> Step:
         direction=None,
         start_at=line.point(tack.low),
         end_at=line.point(tack.high),
+        length=line.length,
         nth=nth,
         why_now=why,
     )
@@ -247,7 +297,8 @@ def _weld_steps(job: Job, joints: Mapping[Joint, Sequence[Bead]]) -> Iterable[St
             direction="forward" if forward else "back",
             start_at=bead.line.point(start),
             end_at=bead.line.point(end),
-            left_out=tuple((a[1], b[0]) for a, b in zip(bead.spans[:-1], bead.spans[1:], strict=True)),
+            length=bead.line.length,
+            left_out=tuple(reached_spans(bead.line.length, bead.spans)),
             nth=nth,
             why_now=why,
             why_so=reason,

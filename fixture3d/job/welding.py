@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fixture3d import frame
-from fixture3d.access.welds import Weld
+from fixture3d.access.welds import Weld, joint_frame, middle_angle
 from fixture3d.errors import BadSolid, Problem, SceneError, nearest_name
-from fixture3d.job.found_welds import Found, sides_in_world
+from fixture3d.job.found_welds import Found, aims_in_world, sides_in_world
 from fixture3d.scene import problem_at
 from fixture3d.solid.facets import OTHER
 from fixture3d.solid.joint_faces import Faces, NotOnJoint, sides_at_path
+from fixture3d.tolerance import JOINTS, NUMERIC
 
 if TYPE_CHECKING:
+    from fixture3d.frame import Array
     from fixture3d.job import Body
     from fixture3d.job.weldment import Weldment
     from fixture3d.scene import Scene
+    from fixture3d.scene.schema import Weld as WeldKeys
 
 
 def declared_welds(
@@ -87,6 +92,9 @@ def declared_welds(
                     technique=item.technique or fallback or "",
                     sides=sides,
                     passes=item.passes or 0,
+                    aim=aims_in_world(of_geometry, to_world)
+                    if of_geometry is not None and item.sides is None
+                    else _listed_aims(item, path, sides, pieces),
                 )
             )
         except ValueError as error:
@@ -94,6 +102,30 @@ def declared_welds(
     if problems:
         raise SceneError(problems)
     return tuple(welds), reasons
+
+
+def _listed_aims(item: WeldKeys, path: Array, sides: Array, pieces: Mapping[str, Body]) -> Array | None:
+    """Where the arc is aimed along a listed flare between two pieces; None of others, and where it cannot be told."""
+    if item.type != "flare" or item.joins is None:
+        return None
+    from fixture3d.welding.aim import aims
+    from fixture3d.welding.surface import surface_of
+
+    try:
+        first, second = (
+            surface_of(body.shape).moved(body.body_to_world) for body in (pieces[name] for name in item.joins)
+        )
+    except BadSolid:
+        return None
+    parts = np.diff(path, axis=0)
+    bisector, opening = np.zeros(parts.shape), 0.0
+    for k, (part, pair) in enumerate(zip(parts, np.broadcast_to(sides, (len(parts), 2, 3)), strict=True)):
+        if float(np.linalg.norm(part)) > NUMERIC.merge:
+            axes, middle = joint_frame(part, pair), np.deg2rad(middle_angle(part, pair))
+            bisector[k] = np.cos(middle) * axes[:, 2] + np.sin(middle) * axes[:, 1]
+            opening = max(opening, 180.0 - 2.0 * float(np.rad2deg(middle)))
+    # The normals of a round at its root say that it is shut there: what is beside it is looked at as well.
+    return aims((first, second), path, bisector, max(opening, 2.0 * JOINTS.tight))
 
 
 def _faces(body: Body) -> Faces:

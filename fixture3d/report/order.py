@@ -10,16 +10,19 @@ import numpy as np
 from fixture3d.checks.torch_access import technique_name, technique_of
 from fixture3d.errors import one_line
 from fixture3d.job.weld_order import BASIS, BEFORE_WELDING, Order, Reach, Step, weld_order
+from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show_rough
 
 if TYPE_CHECKING:
     from fixture3d.job import Job
     from fixture3d.report import Report
 
+_BESIDE = 0.3  # of the largest part of an offset; a smaller part is not worth a word
 HEAD = "Tack and weld order, a suggestion (common practice, no source)"
 RULE = (
     "Joints take turns, the one farthest from the last comes next; in a joint it is the side or end farthest from "
-    "those before. Tacks are counted from the end that is named to the tack's own two ends."
+    "those before. Places are told to both ends of the tack, along the weld from the end or the start that is named: "
+    "X is to the right and Y to the back of the table, seen from its front."
 )
 
 
@@ -67,6 +70,7 @@ def _step_dict(number: int, step: Step) -> dict[str, Any]:
         "direction": step.direction,
         "from_at": step.start_at,
         "to_at": step.end_at,
+        "length": step.length,
         "left_out": [list(span) for span in step.left_out],
         "reason": step.reason,
     }
@@ -83,9 +87,9 @@ def order_lines(report: Report) -> list[tuple[str, str]]:
     for number, step in enumerate(order.steps, start=1):
         if step.kind == "weld" and (number == 1 or order.steps[number - 2].kind == "tack"):
             lines.append(("  ", BEFORE_WELDING))
-        where = tack_words(step, paths[step.weld], units) if step.kind == "tack" else weld_words(step, units)
-        why = "; ".join(part for part in (step.nth, step.why_so) if part)
-        text = f"{one_line(step.weld)}: {where}; {one_line(why)}"
+        words = tack_words if step.kind == "tack" else weld_words
+        parts = (words(step, paths[step.weld], units), one_line(step.why_so))
+        text = f"{one_line(step.weld)}: {'; '.join(part for part in parts if part)}"
         lines.append((f"  {number:>{wide}} {step.kind} ", text))
     lines += [("  - ", one_line(note)) for note in order.notes]
     return lines
@@ -93,19 +97,41 @@ def order_lines(report: Report) -> list[tuple[str, str]]:
 
 def tack_words(step: Step, path: Any, units: Units) -> str:
     """Where a tack goes, counted from an end that can be told on the table."""
-    end = direction(path[0] - path[-1])
-    from_end = f"from its {end} end" if end else "from its start"
-    return f"{show_rough(step.start, units)} to {show_rough(step.end, units)} {from_end}"
+    if step.end - step.start >= step.length - NUMERIC.merge:
+        return f"over its whole length, {show_rough(step.length, units)}; there is nothing left to weld after it"
+    return f"{show_rough(step.start, units)} to {show_rough(step.end, units)} {from_start(path)}"
 
 
-def weld_words(step: Step, units: Units) -> str:
-    """How far and which way a weld is run."""
+def weld_words(step: Step, path: Any, units: Units) -> str:
+    """How far and which way a weld is run, and what of it is not."""
     way = direction(step.end_at - step.start_at)
-    text = f"{show_rough(abs(step.end - step.start), units)} {f'towards {way}' if way else 'all round'}"
+    text = f"{reached_words(step.reached, step.length, units)}{f' towards {way}' if way else ', all round'}"
     if step.left_out:
         spans = ", ".join(f"{show_rough(low, units)} to {show_rough(high, units)}" for low, high in step.left_out)
-        text += f", not {spans} along its path, where the torch does not come"
+        text += f"; the torch does not come to {spans} {from_start(path)}"
     return text
+
+
+def reached_words(reached: float, length: float, units: Units) -> str:
+    """A length that is reached, and of how much where that is not all of it."""
+    whole = show_rough(length, units)
+    return whole if reached >= length - NUMERIC.merge else f"{show_rough(reached, units)} reached of {whole}"
+
+
+def from_start(path: Any) -> str:
+    """From which end places along a path (n, 3) are counted, as it can be told on the table.
+
+    A line whose ends meet has none: its start is told by the side of its middle that it lies on, and the way round.
+    """
+    path = np.asarray(path, dtype=np.float64)
+    end = direction(path[0] - path[-1])
+    if end:
+        return f"from its {end} end"
+    off = np.round(path[0] - (path.min(axis=0) + path.max(axis=0)) / 2.0, 3)
+    sides = [f"{'-' if off[k] < 0.0 else '+'}{'XYZ'[k]}" for k in range(3) if abs(off[k]) > _BESIDE * np.abs(off).max()]
+    if not sides:
+        return "from its start"
+    return f"from its start at {' '.join(sides)}, going {direction(path[1] - path[0])}"
 
 
 def direction(way: Any) -> str:

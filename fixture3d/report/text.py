@@ -17,6 +17,7 @@ from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.report.order import HEAD, order_lines
 from fixture3d.report.shrinkage import shrinkage_lines
+from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
 
 WIDTH = 100
@@ -25,7 +26,15 @@ _STAGED = (
     "stages: each is checked by itself. How the work is turned from one to the next, and what the welds before have "
     "drawn out of true, is not."
 )
-_OUT_OF = ("weld-blocked", "weld-partly-blocked", "weld-restart", "weld-unseen")  # so much of a length
+_OUT_OF = {  # so much of a length, and which of the two it is
+    "weld-blocked": "{} is reached",
+    "weld-partly-blocked": "{} is reached",
+    "weld-restart": "the longest run is {}",
+    "weld-unseen": "{} is not seen",
+}
+_SUMMARY = 6  # lines of the summary before the verdict
+_SCREEN = 40  # lines; of a longer report the head has scrolled off
+_SHORT_LINES = 2  # that one entry of the summary takes at most
 FACE_WORDS = {
     (1, 0, 0): "+X",
     (-1, 0, 0): "-X",
@@ -69,6 +78,8 @@ def to_text(
     blocks += _accepted(report)
     blocks += _assumed(report)
     blocks += _not_checked(report)
+    if sum(block.count("\n") + 2 for block in blocks) > _SCREEN:
+        blocks += _in_short(report)
     if timing:
         blocks.append("\n".join(f"{name:<20}{value:8.3f} s" for name, value in report.seconds.items()))
     return "\n\n".join(b for b in blocks if b) + "\n"
@@ -198,7 +209,8 @@ def measure(finding: Finding, units: Units) -> str:
     if finding.measured is None:
         return ""
     if finding.rule in _OUT_OF and finding.limit is not None:
-        return f": {show_rough(finding.measured, units)} of {show_rough(finding.limit, units)}"
+        so_much = f"{show_rough(finding.measured, units)} of {show_rough(finding.limit, units)}"
+        return f": {_OUT_OF[finding.rule].format(so_much)}"
     text = figure(finding.measured, finding.unit, units)
     if finding.limit is not None and (finding.limit != 0.0 or not finding.unit):
         text += f", limit {figure(finding.limit, finding.unit, units)}"
@@ -240,9 +252,9 @@ def _welds(report: Report) -> Iterator[str]:
         line = f"  {one_line(str(weld['name'])):<{width}}  "
         line += f"{weld.get('type', 'weld')}, {show_rough(weld['reachable'] or 0.0, units)}"
         line += f" of {show_rough(weld['length'], units)}"
-        runs = len(weld.get("runs") or ())
-        if runs > 1:
-            line += f" in {runs} runs"
+        if weld.get("restarts"):
+            line += f" in {weld['restarts'] + 1} runs"
+        line += _short_ends(weld.get("short_ends") or (), units)
         if best:
             line += (
                 f"; work {best['work_angle']:.0f}, travel {best['travel_angle']:.0f} degrees"
@@ -257,6 +269,15 @@ def _welds(report: Report) -> Iterator[str]:
         lines += _wrapped(f"({example}: {how} once the work is turned {angle} degrees about the table's {axis})", "  ")
     lines += _turn_of_all(report, {str(weld["name"]) for weld in ranked if weld.get("position") is not None})
     yield "\n".join(lines)
+
+
+def _short_ends(ends: Sequence[Mapping[str, Any]], units: Units) -> str:
+    """The ends of a weld that the bead may leave out, each with its length."""
+    said = ""
+    for end in ends:
+        where = f"{show_rough(end['length'], units)} at its {end['end']} end"
+        said += f", {where} in a run of its own" if end["reached"] else f", without {where}"
+    return said
 
 
 def _turn_of_all(report: Report, names: Collection[str]) -> list[str]:
@@ -347,6 +368,34 @@ def _assumed(report: Report) -> Iterator[str]:
     lines = [line for sentence in report.assumed for line in _wrapped(one_line(sentence), "  - ")]
     if lines:
         yield "Taken as given\n" + "\n".join(lines)
+
+
+def _in_short(report: Report) -> Iterator[str]:
+    """What stands on the screen when all else has scrolled off: the welds, the worst finding, the verdict."""
+    rows = [row for part in report.each for row in part.figures("welds") if row["reachable"] is not None]
+    worst = [one for one in report.shared if one.finding.level in ("fail", "warn")]
+    if not rows and not worst:
+        return
+    lines = ["In short"]
+    if rows:
+        none = [row for row in rows if row["reachable"] <= NUMERIC.merge]
+        whole = [row for row in rows if row["reachable"] >= row["length"] - NUMERIC.merge]
+        some = len(rows) - len(none) - len(whole)
+        said = (f"{len(whole)} reached whole", f"{some} in part" if some else "", f"{len(none)} not at all")
+        kept = ", ".join(one for one in said[: 3 if none else 2] if one)
+        lines += _wrapped(f"{_many(len(rows), 'weld')}: {kept}", "  ")
+    if worst:
+        first = min(worst, key=lambda one: (LEVELS.index(one.finding.level), worst.index(one))).finding
+        units = report.job.scene.units
+        lines += _cut(_wrapped(f"first: {one_line(first.message)}{measure(first, units)}", "  "))
+        mend = next((part for part in one_line(first.remedy).split("; ") if part), "")
+        lines += _cut(_wrapped(f"mend: {mend}", "    ")) if mend else []
+    yield "\n".join([*lines[:_SUMMARY], verdict(report)])
+
+
+def _cut(lines: list[str]) -> list[str]:
+    """The first lines of a text, with a mark where more was said above."""
+    return lines if len(lines) <= _SHORT_LINES else [*lines[: _SHORT_LINES - 1], lines[_SHORT_LINES - 1] + " ..."]
 
 
 def _not_checked(report: Report) -> Iterator[str]:

@@ -249,7 +249,25 @@ class Refs:
     def _automatic(self) -> bool:
         return self.scene.weldment is not None and self.scene.weldment.welds == "auto"
 
+    def _unfound(self) -> frozenset[str]:
+        """The welds that name found ones in a scene that does not ask for them: told once, with the key that is off."""
+        keys = ("type", "size", "path")
+        named = [
+            (path, weld.name)
+            for path, weld in self._each("weld", self.scene.welds)
+            if " / " in weld.name and weld.joins is None and weld.sides is None and weld.path is None
+        ]
+        if self._automatic or not named:
+            return frozenset()
+        off = self.scene.weldment is not None and self.scene.weldment.welds == "none"
+        more = f" (as do {len(named) - 1} more)" if len(named) > 1 else ""
+        stands = 'welds = "none"' if off else 'no welds = "auto"'
+        what = f"names one of the welds that are found between pieces{more}, but {stands} stands in [weldment]"
+        self._say(named[0][0], what, f'welds = "auto" in [weldment], or {", ".join(keys)} and joins of each')
+        return frozenset(name for _, name in named)
+
     def _welds(self) -> None:
+        unfound = self._unfound()
         for path, weld in self._each("weld", self.scene.welds):
             self._technique((*path, "technique"), weld.technique)
             if weld.joins is not None and weld.sides is not None:
@@ -268,7 +286,7 @@ class Refs:
                     if bad(_parallel(side, part) for part in parts):
                         what = f"face {k + 1} looks along the weld"
                         self._say((*path, "sides", k), what, "the outward normal of a face that the weld lies on")
-            if self._automatic and weld.path is None:
+            if weld.path is None and (self._automatic or weld.name in unfound):
                 continue
             for key, example in (
                 ("type", 'type = "fillet"'),

@@ -47,7 +47,7 @@ from fixture3d.scene.fields import (
     several,
     wrong,
 )
-from fixture3d.tolerance import JOINTS
+from fixture3d.tolerance import JOINTS, SHOP
 
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
 MOST_ITEMS = 5000
@@ -118,6 +118,13 @@ class Technique(Item):
     direction: Annotated[Literal["either", "forward", "back"], choice("either", "forward", "back")] = "either"
     process: Text | None = None
     filler_angle: Annotated[tuple[Spread, Spread], exactly(2, "[15, 60]")] | None = None
+
+    @model_validator(mode="after")
+    def _near_the_root(self) -> Self:
+        if self.stand_off > SHOP.stand_off_most:
+            what = f"stand_off is {self.stand_off:g} mm"
+            raise wrong(what, f"above 0 and up to {SHOP.stand_off_most:g} mm, from the root to the nozzle's front")
+        return self
 
 
 FileUnit = Annotated[Literal["mm", "cm", "m", "in", "ft"], choice("mm", "cm", "m", "in", "ft")]

@@ -16,7 +16,7 @@ from fixture3d.part import Part, parameters
 from fixture3d.report import Report
 from fixture3d.scene.schema import Clamp
 from fixture3d.sheet.layout import is_round, seen_from_above, short_name
-from fixture3d.sheet.lists import piece_rows, total_mass, weld_rows
+from fixture3d.sheet.lists import piece_rows, reach_words, total_mass, weld_rows
 from fixture3d.sheet.order import Sequence as Sequence_
 from fixture3d.sheet.order import sequence
 from fixture3d.sheet.stages import changes, place_of
@@ -71,6 +71,7 @@ def stages_data(jobs: Sequence[Job], report: Report | None = None) -> dict[str, 
                 "number": number + 1,
                 "verdict": verdict(part),
                 "fails": failed(part),
+                "reach": reach_words(part),
                 "place": place_of(job) if job.weldment is not None else "",
                 "done": [one_line(weld.name) for weld in job.scene.done],
                 "changes": None if before is None else changes(before, job, stands),
@@ -96,6 +97,7 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
         "verdict": verdict(report),
         "fails": failed(report),
         "accepted": accepted(report),
+        "reach": reach_words(report),
         "picks": [
             {
                 "count": pick.count,
@@ -133,7 +135,7 @@ def _state(job: Job, part: Report | None) -> dict[str, Any]:
             for p in opposed_faces(job)
         ],
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds != "pins"],
-        "welds": _in_turn(weld_rows(job), order),
+        "welds": _in_turn(weld_rows(job, None if part is None or part.parts else part), order),
         "order": order.to_dict(),
         "bolts": any(s.bolted for s in job.seats.values()),
     }
@@ -178,7 +180,7 @@ def _row(job: Job, seat: Seat, touches: list[Touch]) -> dict[str, Any]:
         "model": one_line(seat.model),
         "hole": _stands(job, seat),
         "others": _others(seat),
-        "turn": "any" if is_round(seat) else _degrees(seat.turn),
+        "turn": _turn(seat),
         "setting": _setting(job, seat),
         "shims": _shims(job, seat),
         "top": _top(job, seat),
@@ -271,6 +273,13 @@ def _holes(seat: Seat, names: list[str]) -> str:
 
 def _degrees(turn: float) -> str:
     return f"{round(turn, 2) % 360.0:g}°"
+
+
+def _turn(seat: Seat) -> str:
+    """The turn of a block; of a clamp whose turn was worked out, to the degree: nobody sets it any finer."""
+    if is_round(seat):
+        return "any"
+    return _degrees(float(round(seat.turn)) if seat.clamp and round(seat.turn, 1) != round(seat.turn, 6) else seat.turn)
 
 
 def _setting(job: Job, seat: Seat) -> str:

@@ -10,10 +10,15 @@ import numpy as np
 from fixture3d.errors import one_line
 from fixture3d.job import Job
 from fixture3d.job.alike import alike
+from fixture3d.report.order import reached_words
+from fixture3d.tolerance import NUMERIC
 from fixture3d.units import show, show_mass, show_plain, show_rough, show_sizes
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from fixture3d.job.weldment import Piece
+    from fixture3d.report import Report
     from fixture3d.stock.section import Loop
     from fixture3d.units import Units
 
@@ -51,9 +56,15 @@ def total_mass(*jobs: Job) -> str:
     return f"{show_mass(float(sum(known)), jobs[0].scene.units, 1)} in all, if it is steel"
 
 
-def weld_rows(job: Job) -> list[dict[str, Any]]:
-    """Every weld of the scene: its name, its type, its size and its length."""
+def weld_rows(job: Job, part: Report | None = None) -> list[dict[str, Any]]:
+    """Every weld of the scene: its name, its type, its size and its length, with what is reached if it is not all.
+
+    Args:
+        job: of one stage, or of a setup without stages.
+        part: its report; None when the checks were not run.
+    """
     units = job.scene.units
+    reached = {} if part is None else {str(row["name"]): row for row in part.figures("welds")}
     out = []
     for weld in job.scene.welds:
         path = np.asarray(weld.path if weld.path is not None else np.zeros((0, 3)), dtype=np.float64).reshape(-1, 3)
@@ -64,11 +75,34 @@ def weld_rows(job: Job) -> list[dict[str, Any]]:
                 "key": weld.name,
                 "name": one_line(weld.name),
                 "type": f"{weld.type or 'fillet'}{size}",
-                "length": show_rough(length, units) if len(path) else "",
+                "length": _length(reached.get(weld.name), length, units) if len(path) else "",
+                "short": _is_short(reached.get(weld.name)),
                 "skip": weld.skip,
             }
         )
     return out
+
+
+def _length(row: Mapping[str, Any] | None, length: float, units: Units) -> str:
+    if row is None or row["reachable"] is None:
+        return show_rough(length, units)
+    return reached_words(row["reachable"], row["length"], units)
+
+
+def _is_short(row: Mapping[str, Any] | None) -> bool:
+    """Whether the torch does not reach all of a weld."""
+    return row is not None and row["reachable"] is not None and row["reachable"] < row["length"] - NUMERIC.merge
+
+
+def reach_words(report: Report | None) -> str:
+    """How many welds are not reached whole, over all stages, for the head of the sheet; empty where all are."""
+    rows = [] if report is None else [row for part in report.each for row in part.figures("welds")]
+    short = [row for row in rows if _is_short(row)]
+    if not short:
+        return ""
+    none = sum(row["reachable"] <= NUMERIC.merge for row in short)
+    said = f"{len(short)} of {len(rows)} weld{'s are' if len(rows) > 1 else ' is'} not reached over the whole length"
+    return said + (f", {none} of them nowhere" if none else "") + ": see the list of welds."
 
 
 def _alike_in(job: Job, piece: Piece) -> Any:

@@ -80,6 +80,20 @@ def datum(out: list[str], job: Job, fit: Fit) -> tuple[str, Box]:
     return _pointer(out, job, fit, name)
 
 
+def axes(out: list[str], fit: Fit) -> None:
+    """The table's X and Y, by which ends and directions are told, under the drawing beside the scale bar."""
+    w, h = fit.size
+    far, size = 6.0, 2.7
+    u, v = (w + max(w, NARROW)) / 2.0 - far - 5.5, h + 9.5
+    out.append(
+        f'<path d="M{n(u)} {n(v - far)}V{n(v)}H{n(u + far)}" stroke-width="0.35"/>'
+        f'<path d="M{n(u - 0.7)} {n(v - far + 1.6)}L{n(u)} {n(v - far)}L{n(u + 0.7)} {n(v - far + 1.6)}'
+        f'M{n(u + far - 1.6)} {n(v - 0.7)}L{n(u + far)} {n(v)}L{n(u + far - 1.6)} {n(v + 0.7)}" stroke-width="0.35"/>'
+    )
+    out.append(text(u + far + 3.0, v, "+X", size, bold=True))
+    out.append(text(u + 2.9, v - far + 0.8, "+Y", size, bold=True))
+
+
 def _pointer(out: list[str], job: Job, fit: Fit, name: str) -> tuple[str, Box]:
     """An arrow at the border of the drawing that points to A1, with the way there in words."""
     table = job.table

@@ -76,7 +76,7 @@ def sequence(job: Job, part: Report | None) -> Sequence:
         runs[step.weld] = {
             "no": number[step.weld],
             "run": f"to {way}" if way else "round",
-            "why": one_line(_short(step.why_so)) + ("; not all of it is reached" if step.left_out else ""),
+            "why": one_line(_short(step.why_so)),
         }
         marks.append(Mark(label=number[step.weld], path=paths[step.weld]))
     for step in order.steps:

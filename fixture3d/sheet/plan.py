@@ -9,12 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from fixture3d.errors import one_line
+from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat
 from fixture3d.sheet import layout
 from fixture3d.sheet.layout import BAND, EDGE_TYPE, NAME_TYPE, Box, Fit
-from fixture3d.sheet.marks import NARROW, arrow, circle, datum, n, scale_bar, second_grid, text
+from fixture3d.sheet.marks import NARROW, arrow, axes, circle, datum, n, scale_bar, second_grid, text
 from fixture3d.sheet.order import Mark
 from fixture3d.sheet.outline import outline
+from fixture3d.tolerance import SHOP
 
 _FONT = "DejaVu Sans"
 NUMBER_TYPE = 2.3  # mm; numbers of welds and tacks
@@ -65,6 +67,7 @@ def plan(job: Job, room: Mapping[bool, tuple[float, float]], marks: Sequence[Mar
     named = _names(out, job, fit, boxes, kept)
     _numbers(out, fit, marks, [*kept, *((box, 50.0) for box in named)])
     scale_bar(out, job, fit)
+    axes(out, fit)
     w, h = max(fit.size[0], NARROW), fit.size[1] + 11.0
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{n(w)}mm" height="{n(h)}mm" '
@@ -178,12 +181,31 @@ def _bodies(out: list[str], job: Job, fit: Fit) -> tuple[dict[str, Box], list[Bo
             edges += layout.along(wide, _STEP)  # its outer outline; the bores in it are too many
             points = np.array([p for ring in found for p in ring])
             low, high = points.min(axis=0), points.max(axis=0)
+            if body.role == "piece" and _slants(wide):
+                low, high = _on_longest_side(wide)
             old = boxes.get(body.item, (math.inf, math.inf, -math.inf, -math.inf))
             boxes[body.item] = (
                 min(old[0], float(low[0])), min(old[1], float(low[1])),
                 max(old[2], float(high[0])), max(old[3], float(high[1])),
             )  # fmt: skip
     return boxes, edges
+
+
+def _slants(ring: Sequence[tuple[float, float]]) -> bool:
+    """Whether an outline fills so little of its box that a name beside the box may be far from the thing."""
+    points = np.array(ring)
+    x, y = points.T
+    area = abs(float(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1)))) / 2.0
+    return area < 0.5 * float(np.prod(np.ptp(points, axis=0)))
+
+
+def _on_longest_side(ring: Sequence[tuple[float, float]]) -> tuple[Array, Array]:
+    """A small box about the middle of the longest side of an outline: a name there is at the thing."""
+    points = np.array(ring)
+    sides = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1)
+    k = int(np.argmax(np.round(sides, 3)))
+    middle = (points[k] + points[(k + 1) % len(points)]) / 2.0
+    return middle - 0.2, middle + 0.2
 
 
 def _seats(out: list[str], job: Job, fit: Fit) -> None:
@@ -299,6 +321,8 @@ def _numbers(out: list[str], fit: Fit, marks: Sequence[Mark], kept: list[tuple[B
         if len(ring) > 1:
             path = "M" + "L".join(f"{n(u)} {n(v)}" for u, v in ring)
             out.append(f'<path d="{path}" stroke-width="0.8" stroke="#000"/>')
+            if math.dist(mark.path[0], mark.path[-1]) <= SHOP.contact:
+                out.append(f'<path d="{circle(*ring[0], 0.75)}" fill="black" stroke="white" stroke-width="0.2"/>')
             spots.append(_half_way(ring))
         else:
             ((u, v),) = ring

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
+from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.report import Report
 
@@ -47,11 +48,15 @@ def failed(report: Report | None, most: int = 6) -> list[str]:
         if r.status == "crashed"
     ]
     fails = [one for one in report.shared if one.finding.level == "fail"]
-    found = [
-        one_line(f"{', '.join(one.finding.subjects)}: {one.finding.message}{_of(report, one.stages)}") for one in fails
-    ]
+    found = [one_line(f"{_of_whom(one.finding)}{one.finding.message}{_of(report, one.stages)}") for one in fails]
     more = [f"and {len(found) - most} more: run the check to see them"] if len(found) > most else []
     return out + found[:most] + more
+
+
+def _of_whom(finding: Finding) -> str:
+    """The first name of a finding, where its message does not say it."""
+    first = next(iter(finding.subjects), "")
+    return "" if not first or first in finding.message else f"{first}: "
 
 
 def accepted(report: Report | None) -> list[str]:

@@ -113,6 +113,22 @@ def point_triangle(points: Array, triangles: Array) -> Array:
     return out
 
 
+def winding(points: Array, triangles: Array) -> Array:
+    """How often a closed mesh (m, 3, 3) goes round each point (k, 3), (k,): the sum of its solid angles over 4 pi.
+
+    1 within, 0 outside; -1 within a mesh that is turned outside in (van Oosterom and Strackee 1983).
+    """
+    out = np.zeros(len(points))
+    for k, point in enumerate(points):
+        a, b, c = (triangles[:, corner] - point for corner in range(3))
+        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+        top = np.einsum("ij,ij->i", a, cross(b, c))
+        dots = [np.einsum("ij,ij->i", u, v) for u, v in ((a, b), (b, c), (c, a))]
+        below = la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb
+        out[k] = np.arctan2(top, below).sum() / (2.0 * np.pi)
+    return out
+
+
 def crossing_pairs(triangles: Array, faces: NDArray[np.int32], depth: float) -> tuple[int, tuple[int, int]]:
     """How many pairs of triangles pass through one another by more than ``depth`` mm, and the first such pair.
 

@@ -60,6 +60,15 @@ def one_solid(obj: object) -> Any:
     Raises:
         BadSolid: there is none, there are several, it is open, or the kernel calls it invalid.
     """
+    return measured_solid(obj)[0]
+
+
+def measured_solid(obj: object) -> tuple[Any, float]:
+    """What `one_solid` gives, and its volume in mm3, which the check of it had to find.
+
+    Raises:
+        BadSolid: there is none, there are several, it is open, or the kernel calls it invalid.
+    """
     shape = wrapped(obj)
     found = split_solids(shape)
     if not found:
@@ -76,7 +85,7 @@ def one_solid(obj: object) -> Any:
         raise BadSolid("the solid is inside out (negative volume); reverse its faces")
     if size <= NUMERIC.volume:
         raise BadSolid("the solid is empty (no volume); expected one closed solid")
-    return solid
+    return solid, size
 
 
 def split_solids(shape: Any) -> list[Any]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d.errors import BadSolid
+from fixture3d.solid.bvh import winding
 from fixture3d.solid.mesh import MOST_TRIANGLES, WELDS, Mesh, near_groups
 from fixture3d.solid.meshcheck import refuse_crossing, sound
 from fixture3d.solid.meshholes import place
@@ -205,20 +206,11 @@ def _nesting(shells: list[_Shell]) -> list[list[int]]:
         some = middles[np.linspace(0, len(middles) - 1, min(9, len(middles))).astype(int)]
         round_it = []
         for o in np.nonzero(inside & (sizes > sizes[k]))[0].tolist():
-            turns = [abs(_winding(shells[o].mesh.triangles, point)) > 0.5 for point in some]
-            if 2 * sum(turns) > len(turns):
+            within = np.abs(winding(some, shells[o].mesh.triangles)) > 0.5
+            if 2 * np.count_nonzero(within) > len(within):
                 round_it.append(o)
         out.append(round_it)
     return out
-
-
-def _winding(triangles: Array, point: Array) -> float:
-    """How often a closed mesh goes round a point: the sum of its solid angles over 4 pi (van Oosterom and Strackee)."""
-    a, b, c = (triangles[:, k] - point for k in range(3))
-    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
-    top = np.einsum("ij,ij->i", a, np.cross(b, c))
-    dots = [np.einsum("ij,ij->i", u, v) for u, v in ((a, b), (b, c), (c, a))]
-    return float(np.arctan2(top, la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb).sum() / (2.0 * np.pi))
 
 
 def _outwards(shells: list[_Shell], inner: list[list[int]]) -> tuple[list[_Shell], list[int]]:

@@ -20,6 +20,7 @@ from fixture3d.stock.shipped import rows
 from fixture3d.units import Units, length, show
 
 LARGEST = 1000.0  # mm; no tube, flat or section on a welding table is larger: a larger one is a wrong unit
+_LONGEST = 60  # characters; no designation is longer
 THINNEST = 0.3  # mm; no stock that is welded with an arc is thinner
 
 # Names that belong to one system of standards wherever they stand; the rest are read in the file's unit.
@@ -113,6 +114,11 @@ def section(designation: str, units: Units = "mm") -> Section:
     >>> s.height, s.width, s.wall, s.outer_radius, s.standard
     (60.0, 40.0, 3.0, 6.0, 'EN 10219-2')
     """
+    pipe = _pipe(designation)
+    if pipe:
+        raise StockError(
+            f'stock "{one_line(designation.strip())}" is a nominal pipe size, not a diameter and a wall; {pipe}'
+        )
     kind, parts, stated = _split(designation)
     if kind == "UPE":
         return _named(designation, parts)
@@ -122,10 +128,31 @@ def section(designation: str, units: Units = "mm") -> Section:
     return _build(title, kind, unit, sizes, row)
 
 
+_NOMINAL = re.compile(
+    r"(?:PIPE|CHS|HSS|NPS)\s*(?P<size>[\d/ -]*\d)\s*(?:in|\")?\s*[x,]?\s*SCH(?:EDULE)?\.?\s*(?P<schedule>\w+)",
+    re.IGNORECASE | re.ASCII,
+)
+
+
+def _pipe(designation: str) -> str:
+    """What a pipe by its nominal size and schedule measures, as an error goes on; empty for any other stock."""
+    match = _NOMINAL.fullmatch(designation.strip()) if len(designation) <= _LONGEST else None
+    if match is None:
+        return ""
+    table = {row["nps"]: row for row in rows("pipe.csv")}
+    schedule = match["schedule"].upper()
+    schedule = {"STD": "40", "XS": "80"}.get(schedule, schedule)
+    row = table.get(re.sub(r"[ -]+", "-", match["size"].strip()))
+    if row is None or schedule not in ("40", "80"):
+        known = f"NPS {', '.join(table)} of schedule 40 and 80 are known"
+        return f'expected its outside diameter and wall, such as "HSS 1.660x0.140 in"; {known}'
+    return f'nearest: "HSS {row["outside"]}x{row[schedule]} in" (NPS {row["nps"]}, schedule {schedule}, ASME B36.10M)'
+
+
 def _split(designation: str) -> tuple[str, list[str], Units | None]:
     """Kind, size texts and the unit said at the end, if any."""
     text = designation.strip()
-    if len(text) > 60:
+    if len(text) > _LONGEST:
         raise StockError(f'"{one_line(text[:20])}..." is too long for stock; expected one such as "SHS 40x40x3"')
     match = re.fullmatch(r"([A-Za-z]+)?\s*(.*?)\s*(mm|in)?", text, re.IGNORECASE | re.DOTALL)
     kind, body, unit = (match[1] or "", match[2], match[3]) if match else ("", text, None)
@@ -260,7 +287,7 @@ def _build(title: str, kind: str, units: Units, sizes: tuple[float, ...], row: K
     if row is None:
         round_stock = shape in ("round tube", "round bar")
         rest = "taken as stated" if round_stock else f"its corner radii are by the rule of {standard}"
-        notes.insert(0, f"{title} is not in the shipped table: {rest}")
+        notes.insert(0, f"{title} is no size that the program knows: {rest}")
     return Section(
         designation=title,
         shape=shape,

@@ -1,4 +1,4 @@
-r"""Where a third piece lies over a line that two others make: nothing can be welded there.
+r"""Where a third piece lies over a line that two others make, or comes between them: that line is not theirs there.
 
 ::
 
@@ -7,6 +7,10 @@ r"""Where a third piece lies over a line that two others make: nothing can be we
           | /| gusset       ends at one of its sides and begins again at the other. A hole in its corner leaves the line
      _____|/_|              free: what counts is whether the space just before the root is filled.
        base
+
+     A | C                  Three pieces that meet in one line: the open groove is the one between the faces of B and C,
+     __|______              and the line is theirs. Behind it A meets B and C in the same line, but C stands before the
+     B |                    one and B before the other.
 """
 
 from __future__ import annotations
@@ -23,10 +27,11 @@ from fixture3d.frame import Array
 from fixture3d.tolerance import JOINTS
 from fixture3d.welding.flare import Flare
 from fixture3d.welding.runs import Run
-from fixture3d.welding.section import RETRY, axes, crossed, cut
+from fixture3d.welding.section import RETRY, Opening, axes, crossed, cut
 from fixture3d.welding.surface import Surface
 
 Mask = NDArray[np.bool_]
+Looks = Sequence[tuple[float, Opening]]
 
 _RADII: Final = (0.35, 1.0, 2.0, 3.0)  # mm from the root: beyond both gaps of a third piece, and nowhere past a wall
 _MOUTH: Final = (0.5, 1.5)  # the same for flares, times the distance of the mouth
@@ -39,8 +44,14 @@ _ROUNDS: Final = 4  # of narrowing down, each to a fifth
 _PARTS: Final = 5
 
 
-def uncovered(runs: Sequence[Run], thirds: Sequence[Surface]) -> list[Run]:
-    """The runs without the stretches over which one of ``thirds`` lies."""
+def uncovered(runs: Sequence[Run], thirds: Sequence[Surface], gap: float) -> list[Run]:
+    """The runs without the stretches over which one of ``thirds`` lies, or comes to the root between both pieces.
+
+    Args:
+        runs: of one pair.
+        thirds: the other pieces.
+        gap: greatest root gap of a weld, mm: a third piece so near makes a line of its own with each.
+    """
     out: list[Run] = []
     for run in runs:
         path = run.path()
@@ -49,12 +60,14 @@ def uncovered(runs: Sequence[Run], thirds: Sequence[Surface]) -> list[Run]:
             out.append(run)
             continue
         places = np.array([s for s, _ in run.seen])
+        looks = run.seen[1:-1] if len(run.seen) > 3 else run.seen  # at a corner the circle looks past the pieces
 
-        def hidden(s: Array, run: Run = run, near: Sequence[Surface] = near, places: Array = places) -> Mask:
+        def hidden(s: Array, run: Run = run, near: Sequence[Surface] = near, looks: Looks = looks) -> Mask:
             points, tangents = run.chain.at(s % run.chain.length if run.chain.closed else s)
-            seen = [run.seen[int(np.abs(places - one).argmin())][1] for one in s]
+            at = np.array([place for place, _ in looks])
+            seen = [looks[int(np.abs(at - one).argmin())][1] for one in s]
             bisectors = np.stack([o.bisector for o in seen])
-            return covered(points, tangents, bisectors, np.array([o.opening for o in seen]), near)
+            return covered(points, tangents, bisectors, np.array([o.opening for o in seen]), near, gap=gap)
 
         spans = _free(run.start, run.end, hidden)
         if spans == [(run.start, run.end)]:
@@ -138,8 +151,12 @@ def covered(
     openings: Array,
     thirds: Sequence[Surface],
     radii: Sequence[float] | Array = _RADII,
+    gap: float | None = None,
 ) -> Mask:
     """Whether third pieces fill the open space before each root, but for less than the least opening.
+
+    With a gap also whether they fill the least opening or more of it right at the root: the space then lies between
+    a third piece and one of the two, or both.
 
     Args:
         points: roots (n, 3), mm.
@@ -148,13 +165,14 @@ def covered(
         openings: degrees (n,).
         thirds: the other pieces.
         radii: mm from the roots at which it is looked.
+        gap: greatest root gap of a weld, mm.
     """
     reach = 1.1 * float(radii[-1])
     u, w = axes(tangents)
     middle = np.arctan2(np.einsum("ij,ij->i", bisectors, w), np.einsum("ij,ij->i", bisectors, u))
     share = (np.arange(_FAN) + 0.5) / _FAN - 0.5
     angles = (middle[:, None] + np.deg2rad(openings)[:, None] * share) % (2.0 * np.pi)
-    filled = np.zeros(angles.shape, dtype=bool)
+    filled, between = np.zeros(angles.shape, dtype=bool), np.zeros(angles.shape, dtype=bool)
     for third in thirds:
         box = np.stack([points.min(axis=0), points.max(axis=0)]) + np.array([[-1.0], [1.0]]) * reach
         chosen = third.within(box)
@@ -172,13 +190,17 @@ def covered(
                         failed.append(sample)
                     else:
                         filled[sample] |= inside
+                        if gap is not None and radius <= max(gap, radii[0]):
+                            between[sample] |= inside
                 if not failed:
                     break
                 todo = np.array(failed)
     out = np.zeros(len(points), dtype=bool)
     for k in np.flatnonzero(filled.any(axis=1)).tolist():
         marks = np.flatnonzero(np.concatenate([[True], filled[k], [True]]))
-        out[k] = (int(np.diff(marks).max()) - 1) * float(openings[k]) / _FAN < min(JOINTS.least, openings[k] / 2.0)
+        part = float(openings[k]) / _FAN
+        least = min(JOINTS.least, openings[k] / 2.0)
+        out[k] = (int(np.diff(marks).max()) - 1) * part < least or int(between[k].sum()) * part >= least
     return out
 
 

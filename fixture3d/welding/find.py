@@ -11,11 +11,12 @@ import numpy as np
 
 from fixture3d.frame import Array
 from fixture3d.tolerance import JOINTS, SHOP
+from fixture3d.welding.aim import aims
 from fixture3d.welding.covered import uncovered, uncovered_flares
 from fixture3d.welding.flare import Flare, flares
 from fixture3d.welding.found import FoundWeld, FoundWelds, Remark, RemarkKind, State, WeldType
 from fixture3d.welding.lines import Judged, by_type, in_rows, judged, middle_opening, once, selected
-from fixture3d.welding.reach import Triangles, reachable
+from fixture3d.welding.reach import Triangles, reachable, walled_off
 from fixture3d.welding.runs import BESIDE, MISS, NARROW, WELD, Limits, Run, lying, runs_along
 from fixture3d.welding.section import Near
 from fixture3d.welding.surface import Surface, surface_of
@@ -103,14 +104,14 @@ class _Pair:
         for owner in (0, 1):
             look = Near(self.surfaces[owner], self.surfaces[1 - owner], near[owner], near[1 - owner])
             runs += runs_along(look, owner, limits)
-        runs = uncovered(_standing(runs, along), thirds)
+        runs = uncovered(_standing(runs, along), thirds, self.gap)
         along = uncovered_flares(along, thirds)
-        beside = selected(runs, BESIDE)
+        beside, every = selected(runs, BESIDE), selected(runs, WELD)
         runs = once([run for run in runs if run.kind != BESIDE])
         found = self._lines(selected(runs, WELD), everything)
         found += self._flares(along, everything)
         self._beside(beside, along, found)
-        self._misses(runs, along, found)
+        self._misses(runs, every, along, found)
         self._overlap()
         if not found and not self.remarks:
             self._touching(box)
@@ -175,7 +176,13 @@ class _Pair:
             state=state,
             through=through,
             ambiguous=tuple(words),
+            aim=self._aims(kind, path, bisector, opening, state),
         )
+
+    def _aims(self, kind: WeldType, path: Array, bisector: Array, opening: float, state: State) -> Array | None:
+        """Where the arc is aimed, of a flare and in a tight opening."""
+        narrow = kind == "flare" or (kind in ("fillet", "lap", "butt") and opening < JOINTS.tight)
+        return aims(self.surfaces, path, bisector, opening) if narrow and state != "closed" else None
 
     def _state(
         self,
@@ -191,15 +198,16 @@ class _Pair:
         parts = np.diff(path, axis=0)
         sizes = np.linalg.norm(parts, axis=1)
         ends = np.cumsum(sizes)
-        free = []
+        free, bore = [], []
         for share in (0.5, 0.15, 0.85):
             part = int(np.searchsorted(ends, share * ends[-1]))
             within = (share * ends[-1] - (ends[part] - sizes[part])) / sizes[part]
-            point = path[part] + within * parts[part]
-            free.append(reachable(point, parts[part] / sizes[part], bisector[part], float(openings[part]), everything))
-        if not any(free):
+            point, along = path[part] + within * parts[part], parts[part] / sizes[part]
+            free.append(reachable(point, along, bisector[part], float(openings[part]), everything))
+            bore.append(not free[-1] and walled_off(point, along, bisector[part], everything))
+        if all(bore):
             return "closed"
-        if not all(free):
+        if any(bore):
             words.append("part of it is closed in; check which part a torch comes to")
         if kind != "flare" and opening < JOINTS.tight:
             words.append(f"the opening of {opening:.0f} degrees is tight for a torch")
@@ -234,6 +242,7 @@ class _Pair:
                     state=state,
                     through=one.faces[0] in self.surfaces[0].flats or one.faces[1] in self.surfaces[1].flats,
                     ambiguous=tuple(words),
+                    aim=self._aims(kind, one.path, bisector, opening, state),
                 )
             )
         return out
@@ -255,12 +264,21 @@ class _Pair:
             text = f"a round lies {where} over {length:.1f} mm only; not counted as a weld"
             self._remark("too short", text, length, short[0].path.mean(axis=0))
 
-    def _misses(self, runs: Sequence[Run], along: Sequence[Flare], found: Sequence[FoundWeld]) -> None:
-        """Near misses and cracks, each kind in one sentence with its length and figure."""
+    def _misses(
+        self, runs: Sequence[Run], welds: Sequence[Run], along: Sequence[Flare], found: Sequence[FoundWeld]
+    ) -> None:
+        """Near misses and cracks, each kind in one sentence with its length and figure.
+
+        Args:
+            runs: each line once.
+            welds: also those that lie on another one.
+            along: flares, also over the limit.
+            found: the welds of the pair.
+        """
         lines: list[tuple[float, float, Array]] = []
         for run in selected(runs, MISS):
-            if run.length <= JOINTS.flare and any(_follow(run, one) for one in selected(runs, WELD)):
-                continue  # where a weld fades out
+            if run.length <= JOINTS.flare and any(_follow(run, one) for one in welds):
+                continue  # where a weld fades out, be it told of the other piece's edge
             gaps = [o.gap for _, o in run.seen]
             lines.append((min(gaps), run.length, run.path().mean(axis=0)))
         lines += [(one.gap, one.length, one.path.mean(axis=0)) for one in along if one.gap > self.limit]
@@ -268,7 +286,7 @@ class _Pair:
         if lines:
             least, _, at = min(lines, key=lambda one: one[0])
             total = sum(length for _, length, _ in lines)
-            text = f"near miss {least:.1f} mm: {total:.0f} mm of line lie beyond the root gap of {self.gap:g} mm"
+            text = f"near miss {least:.3g} mm: {total:.0f} mm of line lie beyond the root gap of {self.gap:g} mm"
             if found and not rim:
                 within = 1.0 - total / (total + sum(weld.length for weld in found))
                 rim = f"{100.0 * within:.0f} % of the line is within the gap"
@@ -292,7 +310,7 @@ class _Pair:
         """
         rims: dict[int, tuple[float, float]] = {}
         for run in selected(runs, WELD):
-            leaving = max(run.seen[0][1].gap, run.seen[-1][1].gap) > _LEAVING * self.limit
+            leaving = max(run.seen[0][1].gap, run.seen[-1][1].gap, run.leaving) > _LEAVING * self.limit
             if run.chain.closed or (run.chain.straight and not lines):
                 most = 0.99 if run.chain.closed else _MUCH
                 if leaving and run.length < most * run.chain.length:
@@ -326,7 +344,7 @@ class _Pair:
             return
         if apart > self.limit:
             kind: RemarkKind = "near miss"
-            text = f"near miss {apart:.1f} mm at one place, beyond the root gap of {self.gap:g} mm"
+            text = f"near miss {apart:.3g} mm at one place, beyond the root gap of {self.gap:g} mm"
         else:
             kind = "no line"
             text = f"they come within {apart:.2f} mm at one place only, without an edge or a line of contact"

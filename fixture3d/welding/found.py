@@ -35,6 +35,8 @@ class FoundWeld:
         state: open; tight when the opening is below 40 degrees; closed when no torch comes in, as inside a tube.
         through: whether the first piece is the non-butting one; where it is not, neither or both are.
         ambiguous: what a welder would want to settle, one sentence each; mostly empty.
+        aim: (n - 1, 3) mm from the root to where the arc is aimed at each part of the path, of a flare and in a tight
+            opening (`aim`); None where that is the root.
     """
 
     joins: tuple[str, str]
@@ -49,6 +51,7 @@ class FoundWeld:
     state: State
     through: bool = False
     ambiguous: tuple[str, ...] = ()
+    aim: Array | None = None
 
     @property
     def closed_loop(self) -> bool:

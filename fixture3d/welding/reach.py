@@ -25,6 +25,9 @@ _OFF_FACE: Final = 8.0  # degrees between a way down a groove and the face besid
 _GROOVE_WORK: Final = 8.0  # degrees from one work angle to the next
 _GROOVE_TRAVEL: Final = (-60.0, -40.0, -20.0, 0.0, 20.0, 40.0, 60.0)
 _GROOVE_SPAN: Final = 4  # of these in a row must be free: 60 degrees along the weld
+_BESIDE: Final = 5.0  # mm at most between the root and where one looks for a slot from
+_SLOT_WORK: Final = tuple(range(-90, 91, 5))
+_SLOT_TRAVEL: Final = tuple(range(-80, 81, 20))
 _ONCE: Final = 1e-3  # mm; a ray through the edge of two triangles meets one surface there
 
 
@@ -46,6 +49,30 @@ def reachable(point: Array, tangent: Array, bisector: Array, opening: float, tri
         if look.fits(one, radius, JOINTS.nozzle_back, hand=True):
             return True
     return look.down_a_groove(opening)
+
+
+def walled_off(point: Array, tangent: Array, bisector: Array, triangles: Triangles) -> bool:
+    """Whether a root lies in a bore or a box: from beside it no slot leads out.
+
+    A slot, such as a piece that stands in front of a joint leaves, may be too narrow for any torch, but somewhere along
+    it one looks out over 60 degrees; out of a bore one looks through its end alone. What is no bore is a joint that
+    something stands in front of, which the check of access tells.
+
+    Args:
+        point: the root (3,), mm.
+        tangent: unit, along the weld.
+        bisector: unit, into the open.
+        triangles: of every piece.
+    """
+    look = _Look(point, tangent, bisector, triangles.near(point, JOINTS.reach))
+    ahead = look.triangles.crossings(look.start[None], bisector[None], np.array([2.0 * _BESIDE]))[2]
+    room = float(ahead.min(initial=2.0 * _BESIDE))
+    look.start = look.start + room / 2.0 * bisector
+    work, travel = np.array(_SLOT_WORK), np.array(_SLOT_TRAVEL)
+    directions = look.directions(work, travel)
+    free = look.free(directions.reshape(-1, 3)).reshape(len(work), len(travel))
+    spans = len(travel) - _GROOVE_SPAN + 1
+    return not any(free[:, first : first + _GROOVE_SPAN].all(axis=1).any() for first in range(spans))
 
 
 class _Look:
@@ -81,9 +108,10 @@ class _Look:
         starts = [np.broadcast_to(self.start, ring.shape), self.point + back * direction + radius * ring]
         ways, lengths = [cone / sizes[:, None], along], [sizes, np.full(_RING, JOINTS.reach)]
         if hand:
-            starts.append(self.point + JOINTS.hand_back * direction + JOINTS.hand / 2.0 * ring)
-            ways.append(along)
-            lengths.append(np.full(_RING, JOINTS.reach - JOINTS.hand_back))
+            middle = self.point + JOINTS.hand_back * direction
+            starts += [middle + JOINTS.hand / 2.0 * ring, np.broadcast_to(middle, ring.shape)]
+            ways += [along, ring]  # across as well: a tube may be so slim that it lies within the handle
+            lengths += [np.full(_RING, JOINTS.reach - JOINTS.hand_back), np.full(_RING, JOINTS.hand / 2.0)]
         return not self.triangles.hit(np.concatenate(starts), np.concatenate(ways), np.concatenate(lengths)).any()
 
     def down_a_groove(self, opening: float) -> bool:

@@ -26,6 +26,9 @@ _PARTS: Final = 5
 _LEAST_SAMPLES: Final = 7  # of an edge or of its part in the other's box
 _STEEP: Final = 0.2  # of the gap over the length; an edge that closes faster does not lie along the other piece
 _CORNER: Final = 1.1  # times the circle: nearer to the end of its edge the section meets what lies beyond the corner
+_CROWDED: Final = 1.0 / np.tan(np.deg2rad(JOINTS.least))  # the same where a face beyond the corner leans over the line
+_FLUSH: Final = 25.0  # degrees about 180: the two faces are all but one
+_SUNK: Final = 0.1  # of an edge: so much of it may lie below the other piece's face, no deeper than a step
 _SHORT: Final = 0.1  # mm; shorter stretches are what rounding makes
 
 
@@ -41,6 +44,7 @@ class Run:
         start: distance along the edge, mm.
         end: likewise; beyond the edge's length when a closed one is passed over its start.
         seen: distances along the edge and what was found there, in order.
+        leaving: greatest gap at those of its ends that were narrowed down, mm.
     """
 
     chain: Chain
@@ -49,6 +53,7 @@ class Run:
     start: float
     end: float
     seen: tuple[tuple[float, Opening], ...]
+    leaving: float = 0.0
 
     @property
     def length(self) -> float:
@@ -213,6 +218,8 @@ def _groups(kinds: list[int]) -> list[tuple[int, int, int]]:
 
 def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, float]], limits: Limits) -> list[Run]:
     """The runs with their ends found."""
+    crowded: set[tuple[int, int]] = set()
+    last: dict[tuple[int, int], float] = {}
     for _ in range(_ROUNDS):
         if not ends:
             break
@@ -228,20 +235,43 @@ def _narrowed(near: Near, drafts: list[Run], ends: list[tuple[int, int, float, f
                 here = _on(side, there, run.chain)
                 if here is not None and limits.kind(here, run.owner) == run.kind:
                     inside = place
+                    last[number, which] = here.gap
                 else:
                     outside = place
+                    if here is not None and here.gap <= JOINTS.flush and here.opening < JOINTS.crack:
+                        crowded.add((number, which))
                     break
             following.append((number, which, inside, outside))
         ends = following
     for number, which, inside, outside in ends:
-        middle = (inside + outside) / 2.0
         run = drafts[number]
-        corner = 0.0 if which == 0 else run.chain.length
-        touching = run.seen[0 if which == 0 else -1][1].gap <= JOINTS.flush
-        if touching and not run.chain.closed and abs(corner - middle) <= _CORNER * JOINTS.look:
-            middle = corner
-        drafts[number] = replace(run, start=middle) if which == 0 else replace(run, end=middle)
+        end = _at_corner(near, run, which, (inside + outside) / 2.0, (number, which) in crowded)
+        run = replace(run, start=end) if which == 0 else replace(run, end=end)
+        drafts[number] = replace(run, leaving=max(run.leaving, last.get((number, which), 0.0)))
     return drafts
+
+
+def _at_corner(near: Near, run: Run, which: int, end: float, crowded: bool) -> float:
+    """Where a stretch ends: at the corner of its edge where only what is beyond hides the rest, else as found."""
+    corner = 0.0 if which == 0 else run.chain.length
+    if run.chain.closed or run.seen[0 if which == 0 else -1][1].gap > JOINTS.flush:
+        return end
+    close = abs(corner - end) <= (_CROWDED if crowded else _CORNER) * JOINTS.look
+    return corner if close or _sunk(near, run, end, corner) else end
+
+
+def _sunk(near: Near, run: Run, end: float, corner: float) -> bool:
+    """Whether from the end of a flush line to the corner of its edge the edge lies just below the other piece's face.
+
+    So it is where two rounds of one size touch at the cusp of a cope: a tenth of a mm out of place, and one covers the
+    other there.
+    """
+    seen = run.seen[0 if corner < end else -1][1]
+    if abs(seen.opening - 180.0) > _FLUSH or abs(corner - end) > _SUNK * run.chain.length:
+        return False
+    inner = min(max(corner, _INSET), run.chain.length - _INSET)
+    points, tangents = run.chain.at(np.linspace(end, inner, max(3, int(abs(corner - end)) + 2)))
+    return bool((near.gaps(points, tangents) <= JOINTS.flush).all())
 
 
 def _round_the_start(runs: list[Run]) -> list[Run]:
@@ -260,6 +290,7 @@ def _round_the_start(runs: list[Run]) -> list[Run]:
             length = first.chain.length
             seen = (*last.seen, *((s + length, o) for s, o in first.seen))
             group = [r for r in group if r is not first and r is not last]
-            group.append(replace(last, end=length + first.end, seen=seen))
+            leaving = max(first.leaving, last.leaving)
+            group.append(replace(last, end=length + first.end, seen=seen, leaving=leaving))
         out += group
     return out

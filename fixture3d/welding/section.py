@@ -179,6 +179,12 @@ class Near:
     own_near: Ints
     other_near: Ints
 
+    def gaps(self, points: Array, tangents: Array) -> Array:
+        """Distance from points (n, 3) of edges of the own piece to the other, mm; infinite out of reach or buried."""
+        u, w = axes(tangents)
+        found = cut(self.other, self.other_near, points, tangents, JOINTS.look)
+        return root_gaps(found, _flat_normals(self.other, found, u, w), len(points))
+
     def openings(self, points: Array, tangents: Array, reach: float) -> list[list[Opening]]:
         """The open spaces between the two pieces at points (n, 3) of edges of the own one, with their tangents.
 

@@ -190,7 +190,8 @@ def surface_of(piece: object) -> Surface:
         return read(facets.of_mesh(piece))
     if hasattr(piece, "vertices") and hasattr(piece, "faces") and not callable(piece.faces):
         return read(facets.of_mesh(Mesh.from_trimesh(piece)))
-    return read(facets.of_brep(kernel.one_solid(piece), sparse=True))
+    solid, volume = kernel.measured_solid(piece)
+    return read(facets.of_brep(solid, sparse=True, volume=volume))
 
 
 def read(facets: Facets) -> Surface:
