@@ -41,7 +41,8 @@ def run_check(options: Namespace) -> int:
         else:
             if len(options.scene) > 1:
                 print(("\n" if number else "") + f"== {one_line(str(path))}")
-            print(to_text(report, faces=options.faces, timing=options.timing, order=options.order), end="")
+            shown = {name: getattr(options, name) for name in ("faces", "timing", "order", "shrinkage")}
+            print(to_text(report, **shown), end="")
         worst = max(worst, report.exit_code)
     return worst
 

@@ -387,6 +387,11 @@ class Shrinking:
         room: room at the moving end, as a multiple of the greatest estimate; common practice, no source.
         shift: the work is not taken to move further on its stops than this as it shrinks.
         turn: nor to turn further.
+        felt: closing by less than this between two stops is not told: dowels in their holes and the work itself give
+            as much, and no rule of a handbook is that fine; common practice, no source.
+        reach: stops that stand this far clear of a face of the work may be reached when it shrinks.
+        one_way: a weld whose parts draw to different sides, so that less than this share of it is left, draws nothing.
+        matters: class of ISO 13920 beyond which work that comes out short is told.
     """
 
     grip: float = 0.02
@@ -394,6 +399,10 @@ class Shrinking:
     room: float = 2.0
     shift: float = 50.0
     turn: float = 3.0
+    felt: float = 0.1
+    reach: float = 3.0
+    one_way: float = 0.3
+    matters: str = "B"
 
 
 SHOP = Shop()

@@ -247,6 +247,9 @@ HANGS = "from = [230, -270, 5]\nto = [230, -70, 5]"
 LIES = "from = [230, -345, 5]\nto = [230, -145, 5]"
 
 CURES = (
+    Cure("grips-work", "S9", 'name = "S9"', "length = 110", "length = 100"),
+    Cure("shrinks-onto", "T2", 'name = "T2"', "notch = 10", "notch = 8"),
+    Cure("shrinks-away", "S1", 'name = "S10"', "length = 110", "length = 106"),
     Cure("weld-doubtful", "", 'hole = "E6"', 'welds = "auto"\n', ""),
     Cure("no-weld-found", "", 'name = "bar"', "to = [348.5,", "to = [350,"),
     Cure("below-table", "left foot", 'name = "left foot"', "[[-25, -78], [75, -78]", "[[-25, -75], [75, -75]"),
@@ -286,7 +289,7 @@ CURES = (
     Cure("technique-angle", "left rail, top", 'name = "left rail, top"', '"corner"', '"flat"'),
     Cure("tips", "B4b", 'name = "B4b"', "turn = 180", "turn = 0"),
     Cure("unsupported", "bar", 'name = "V1"', "centre_height = 72", "centre_height = 75"),
-    Cure("weld-blocked", "right rail, far", 'name = "S4"', 'hole = "L10"', 'hole = "I10"'),
+    Cure("weld-blocked", "right rail, far", 'name = "S4"', 'hole = "L10"', 'hole = "L11"'),
     Cure("weld-keep-out", "S3", 'name = "S3"', "height = 54", "height = 40"),
     Cure("weld-off-work", "right rail, near", 'name = "right rail, near"', "340", "350"),
     Cure("weld-partly-blocked", "strip", 'name = "S5"', "height = 200", "height = 82"),

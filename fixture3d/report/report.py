@@ -142,6 +142,7 @@ class Report:
             timing: add seconds a check. Without them the same input gives the same bytes.
         """
         from fixture3d.report.order import order_dict
+        from fixture3d.report.shrinkage import shrinkage_dict
 
         parts = self.each
         out: dict[str, Any] = {
@@ -164,6 +165,7 @@ class Report:
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "order": order_dict(parts),
+            "shrinkage": shrinkage_dict(parts),
             "assumed": list(self.assumed),
         }
         if timing:

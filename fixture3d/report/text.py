@@ -16,6 +16,7 @@ from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.report.order import HEAD, order_lines
+from fixture3d.report.shrinkage import shrinkage_lines
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
 
@@ -44,7 +45,9 @@ FACE_WORDS = {
 }
 
 
-def to_text(report: Report, *, faces: bool = False, timing: bool = False, order: bool = False) -> str:
+def to_text(
+    report: Report, *, faces: bool = False, timing: bool = False, order: bool = False, shrinkage: bool = False
+) -> str:
     """The whole report.
 
     Args:
@@ -52,6 +55,7 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False, order:
         faces: print the place of every face; always done when there is no weldment.
         timing: add seconds a check.
         order: propose an order of tacks and welds.
+        shrinkage: print the bands of each weld and cut length, and their rules.
     """
     several = len(report.each) > 1
     blocks = [_verdict(report)]
@@ -68,6 +72,8 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False, order:
             )
         blocks += _pieces(part)
         blocks += _opposed(part)
+        lines = shrinkage_lines(part, shrinkage)
+        blocks.append("\n".join(line for lead, said in lines for line in _wrapped(said, lead)))
         if faces or not part.job.pieces():
             blocks += _faces(part)
     blocks += _accepted(report)
@@ -435,7 +441,7 @@ def _not_checked(report: Report) -> Iterator[str]:
     if report.job.stage is not None:
         lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
-        "Clamping forces, ways out, shrinkage: not part of this version. Planning help, not an "
+        "Clamping forces, loading order: not part of this version. Planning help, not an "
         "approved procedure: local codes and qualified people come first.",
         "  - ",
     )

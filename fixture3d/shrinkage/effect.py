@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 
 _ONE_JOINT = 30.0  # degrees; welds between two pieces that close within this of each other are one joint
 _ALONG = 30.0  # degrees; a weld within this of a piece's length runs along it
+_ACROSS = 0.5  # cosine; a weld further than 60 degrees off the length of a piece runs across it
 _VEE = 60.0  # degrees; the groove that a butt of unknown section is taken to have
 _TYPES = ("fillet", "lap", "butt", "corner", "edge", "flare")
 
@@ -51,6 +52,7 @@ class ShrinkWeld:
         opening: mm, root opening.
         passes: of a butt; 0 when not known: one for each 4 mm of throat.
         fraction: welded length by length of the path, 1 for a continuous weld.
+        drawn: welds before it have drawn the joint together; it adds from nothing to half of what it would do first.
     """
 
     name: str
@@ -64,6 +66,7 @@ class ShrinkWeld:
     opening: float = 0.0
     passes: int = 0
     fraction: float = 1.0
+    drawn: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what no rule can be asked about."""
@@ -80,6 +83,11 @@ class ShrinkWeld:
     def length(self) -> float:
         """Length of the path, mm."""
         return float(np.linalg.norm(np.diff(self.path, axis=0), axis=1).sum())
+
+    @property
+    def goes_round(self) -> bool:
+        """Whether it ends where it starts, so that the joint is welded on both sides by one weld."""
+        return bool(np.linalg.norm(self.path[-1] - self.path[0]) < 1e-3)
 
     @property
     def size(self) -> float:
@@ -190,9 +198,13 @@ def bands_of(weld: ShrinkWeld, two_fillets: bool = True, book: Handbook = HANDBO
     if weld.fraction < 1.0:
         remarks.append("intermittent: scaled by the welded length")
     fraction = weld.fraction
+    drawn = band_of(rules.figures(across), book.spread).scaled(fraction)
+    if weld.drawn:
+        remarks.append("the joint is drawn together already: from nothing to half")
+        drawn = Band(0.0, drawn.high / 2.0)
     return WeldBands(
         weld.name,
-        band_of(rules.figures(across), book.spread).scaled(fraction),
+        drawn,
         band_of(rules.figures([along]), book.spread).scaled(fraction),
         band_of(rules.figures(turn), book.spread if len(rules.figures(turn)) < 2 else 0.0),
         tuple(one.rule.name for one in asked),
@@ -243,11 +255,14 @@ class Effect:
         welds: the welds.
         middles: middle of each piece, (3,) mm: shortening of a piece is counted from there.
         book: coefficients.
+        axes: (3,) unit, the way in which a long piece is long. Welds across it do not shorten its section: the rules
+            are for welds along the member. A piece that is not named here is shortened along each weld.
     """
 
     welds: Sequence[ShrinkWeld]
     middles: Mapping[str, Array]
     book: Handbook = field(default=HANDBOOK)
+    axes: Mapping[str, Array] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse welds of pieces that are not there."""
@@ -260,7 +275,7 @@ class Effect:
     def bands(self) -> list[WeldBands]:
         """What each weld does by itself, in the order of the welds."""
         count = {index: len(group) for group in self._groups for index in group}
-        return [bands_of(weld, count[k] > 1, self.book) for k, weld in enumerate(self.welds)]
+        return [bands_of(weld, count[k] > 1 or weld.goes_round, self.book) for k, weld in enumerate(self.welds)]
 
     @cached_property
     def _groups(self) -> list[list[int]]:
@@ -315,6 +330,8 @@ class Effect:
             if length < 0.5 * weld.length:
                 continue
             t = chord / length
+            if piece in self.axes and abs(float(t @ self.axes[piece])) < _ACROSS:
+                continue
             at = np.clip([(point - weld.path[0]) @ t, (self.middles[piece] - weld.path[0]) @ t], 0.0, length)
             out[:, len(self.joints) + k] = -(at[0] - at[1]) / length * t
         return out
