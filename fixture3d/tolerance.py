@@ -226,8 +226,8 @@ class Holding:
         spread: contact forces may differ by this ratio at most for a piece to be called closed in. Beyond it
             closure rests on arms of a hundredth of the part's size, which play takes away.
         slack: share of the piece's weight by which forces may be out of balance: normals are out by 0.1 degree.
-        slant: share of the clamps' forces that may act sideways when it is asked whether a piece rests without friction:
-            normals and clamps are out by 0.1 degree, some of them together.
+        slant: share of the clamps' forces that may act sideways when it is asked whether a piece rests without
+            friction: normals and clamps are out by 0.1 degree, some of them together.
         friction: coefficient for steel on steel with mill scale, oil and spatter, common practice 0.15 to 0.20, no
             source (clean dry steel has 0.74 in tables and is not to be counted on); the lower end.
         edges: of the pyramid that stands for a friction cone from inside: with 8 it gives away 8 %.
@@ -239,6 +239,7 @@ class Holding:
         dent: that a flat of `dent_wall` stands under a bare tip: 1 to 2 kN, common practice, no source; the lower end.
         dent_wall: mm; other walls by the square of their thickness, as bending of a plate goes.
         opposed: cosine; a support takes the push of a clamp when its normal looks against it this well (45 degrees).
+        passed: share of a clamp's force that counts as pressing the next piece through one that it presses.
     """
 
     rank: float = 2e-3
@@ -255,6 +256,7 @@ class Holding:
     dent: float = 1000.0
     dent_wall: float = 2.0
     opposed: float = 0.7
+    passed: float = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -594,7 +594,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("flat of a tube by its inner radius", "wrong radius", "fixture3d/checks/interference.py",
       "flat = half - section.outer_radius", "flat = half - section.inner_radius",
       "test_check_interference::test_pad_in_the_round_of_a_tube"),
-    Fault("tip meets only far sides", "swapped normal", "fixture3d/checks/interference.py",
+    Fault("tip meets only far sides", "swapped normal", "fixture3d/job/tip.py",
       "facing = (det < -NUMERIC.zero)", "facing = (det > NUMERIC.zero)",
       "test_check_interference::test_tip_that_stops_short"),
     Fault("a screw reaches any distance", "< for >", "fixture3d/checks/interference.py",

@@ -1,4 +1,4 @@
-"""The checks, in the order in which a setup is built: does it stand, does it collide, can it be welded."""
+"""The checks: does it stand, does it collide, can it be welded, is it held."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from fixture3d.scene import problem
 
 def all_checks() -> tuple[Check, ...]:
     """Every check. None of them loads a heavy library before it runs."""
-    from fixture3d.checks import interference, seating, torch_access
+    from fixture3d.checks import holding, interference, seating, torch_access
 
-    return (seating.CHECK, interference.CHECK, torch_access.CHECK)
+    return (seating.CHECK, interference.CHECK, torch_access.CHECK, holding.CHECK)
 
 
 def all_rules() -> dict[str, tuple[Check, Rule]]:

@@ -101,9 +101,15 @@ class Plate:
             best[closer], reach[closer] = centre[closer], far[closer]
         return best
 
-    def box(self) -> tuple[Array, Array]:
-        """The plate without its holes: vertices (8, 3) in the world and faces (12, 3), wound outwards."""
-        (x0, y0), (x1, y1) = self.low, self.high
+    def box(self, low: Array | None = None, high: Array | None = None) -> tuple[Array, Array]:
+        """The plate without its holes: vertices (8, 3) in the world and faces (12, 3), wound outwards.
+
+        Args:
+            low: (2,) in the plate's frame, least corner of a part of it.
+            high: (2,) greatest corner.
+        """
+        x0, y0 = self.low if low is None else np.maximum(low, self.low)
+        x1, y1 = self.high if high is None else np.minimum(high, self.high)
         corners = np.array([[x, y, z] for z in (-self.thickness, 0.0) for y in (y0, y1) for x in (x0, x1)])
         faces = [[0, 2, 1], [1, 2, 3], [4, 5, 6], [5, 7, 6], [0, 1, 4], [1, 5, 4]]
         faces += [[2, 6, 3], [3, 6, 7], [0, 4, 2], [2, 4, 6], [1, 3, 5], [3, 7, 5]]

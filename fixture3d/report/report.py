@@ -159,7 +159,8 @@ class Report:
                 name: [_at(part, row) for part in parts for row in part.figures(name)]
                 for name in ("pairs", "seats", "clamps", "welds")
             },
-            "pieces": [_at(part, piece_dict(body.name)) for part in parts for body in part.job.pieces()],
+            "pieces": [_at(part, piece_dict(body.name, held_of(part))) for part in parts for body in part.job.pieces()],
+            "holding": [_at(part, row) for part in parts for row in part.figures("holding")],
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "order": order_dict(parts),
@@ -268,9 +269,14 @@ def check_dict(result: Result) -> dict[str, Any]:
     }
 
 
-def piece_dict(name: str) -> dict[str, Any]:
-    """One piece; whether it is held is not judged yet."""
-    return {"name": name, "rank": None, "free_motions": None, "held": None}
+def held_of(part: Report) -> dict[str, bool | None]:
+    """Of each piece, by name, whether it is held; None where that was not judged."""
+    return {name: row["held"] for row in part.figures("holding") if not row["whole"] for name in row["pieces"]}
+
+
+def piece_dict(name: str, held: Mapping[str, bool | None]) -> dict[str, Any]:
+    """One piece; how it is located is not judged yet."""
+    return {"name": name, "rank": None, "free_motions": None, "held": held.get(name)}
 
 
 def face_dict(pair: FacePair) -> dict[str, Any]:
