@@ -173,7 +173,7 @@ def _over_nothing(work: Work, row: Row, clamp: Pressing) -> Iterator[Finding]:
         return
     where = f"beside {under['nearest']}"
     if span:
-        where = f"on a span of {show(round(span), units)} that nothing carries, beside {under['nearest']}"
+        where = f"between its supports, beside {under['nearest']}"
     elif span is None:
         where = f"beyond {under['nearest']}, where {row['name']} hangs over"
     yield CHECK.finding(
@@ -184,7 +184,8 @@ def _over_nothing(work: Work, row: Row, clamp: Pressing) -> Iterator[Finding]:
         limit=neat(clamp.radius),
         unit="mm",
         at=point(clamp.push.at),
-        remedy=_inward(work, clamp, under["nearest_way"]),
+        remedy=_inward(work, clamp, under["nearest_way"])
+        + (f"; nothing carries {show(float(round(span)), units)} of it there" if span else ""),
     )
 
 
@@ -218,13 +219,14 @@ def _dents(work: Work, row: Row, clamp: Pressing) -> Iterator[Finding]:
     yield CHECK.finding(
         "may-dent",
         [clamp.push.name, clamp.piece],
-        f"{clamp.push.name} may dent {clamp.piece}: its tip presses the middle of a {show(section.wall, units)} wall",
+        f"{clamp.push.name} may dent {clamp.piece}: its tip presses the middle of a thin side",
         measured=neat(clamp.push.given),
         limit=neat(round(limit, 1)),
         unit="N",
         at=point(clamp.push.at),
         remedy=f"put a pad or a piece of flat bar under the tip of {clamp.push.name}, close it with no more than "
-        f"{show_force(_rough(limit), units)}, or press over a side wall of {clamp.piece}",
+        f"{show_force(_rough(limit), units)} on this wall of {show(section.wall, units)}, or press over a side wall of "
+        f"{clamp.piece}",
     )
 
 
