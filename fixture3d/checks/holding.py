@@ -68,7 +68,8 @@ def _findings(work: Work, rows: list[Row]) -> Iterator[Finding]:
             if clamp.push.name not in told:
                 told.add(clamp.push.name)
                 yield _moves(work, row, clamp)
-        if row["whole"] and not row["alone"]["held"] and not row["all"]["held"] and not moved:
+        drops = row["whole"] and not row["alone"]["held"] and not row["all"]["held"] and not moved
+        if drops and row["alone"]["outside"] is not None:  # what nothing carries at all is told as unsupported
             yield _falls(work, row)
         if not row["whole"]:
             yield from (f for clamp in own if clamp.push.name not in told for f in _places(work, row, clamp))
@@ -234,40 +235,47 @@ def _dents(work: Work, row: Row, clamp: Pressing) -> Iterator[Finding]:
 
 
 def _slides(work: Work, row: Row, own: list[Pressing]) -> Iterator[Finding]:
-    worst = _worst(row)
-    if worst is None or worst["most"] >= HOLDING.nudge:
+    """The piece as a whole gives way, which is a warning, or only its free end swings about the clamp, a note."""
+    short = [s for s in row["stands"] if s["most"] < HOLDING.nudge]
+    whole = [s for s in short if s["way"] != "turns"]
+    worst = _worst(whole or short)
+    if worst is None:
         return
     push, _, place = worst["what"].partition(" at ")
-    does = {"slides": "slides", "turns": "turns", "lifts": f"lifts off {_listed(worst['leaves'])}"}.get(
-        worst["way"], "moves"
-    )
+    does = {
+        "slides": "slides",
+        "turns": "swings about its clamp",
+        "lifts": f"lifts off {_listed(worst['leaves'])}",
+    }.get(worst["way"], "moves")
     yield CHECK.finding(
         "slides",
         [_subject(row), *(p.push.name for p in own)],
         f"{_called(row)} {does} when it is {push} at {place}",
+        level="warn" if whole else "note",
         measured=neat(round(worst["most"], 1)),
         limit=HOLDING.nudge,
         unit="N",
         at=_at(work, row, place),
-        remedy=f"put a clamp near {place}, or a stop on the side to which it goes" + _wanted(work, row, own),
+        remedy=("" if whole else "hold it there while it is tacked, or ")
+        + f"put a clamp near {place}, or a stop on the side to which it goes"
+        + _wanted(work, row, own),
     )
 
 
 def _wanted(work: Work, row: Row, own: list[Pressing]) -> str:
     """The forces that its clamps would have to give, where they can."""
-    units, out = work.job.scene.units, []
+    units, out, names = work.job.scene.units, [], _listed([p.push.name for p in own])
     for clamp in own:
         need, tip = row["needs"].get(clamp.push.name), clamp.seat.part.tip()
-        if row["unmet"] or need is None or tip is None:
-            return f"; no force of {_listed([p.push.name for p in own])} alone is enough"
-        more = f" (it gives up to {show_force(tip.force[1], units)})" if need > tip.force[1] else ""
-        out.append(f"{clamp.push.name} {show_force(_rough(need), units)}{more}")
-    return f"; to stand twice that push it takes {_listed(out)}"
+        if row["unmet"] or need is None or tip is None or need > tip.force[1]:
+            return f"; {names} cannot press hard enough to hold it by friction"
+        out.append(f"{clamp.push.name} {show_force(_rough(need), units)}")
+    return f"; to stand twice the limit it takes {_listed(out)}"
 
 
-def _worst(row: Row) -> Row | None:
-    """The push that it stands least."""
-    found: Row | None = min(row["stands"], key=lambda s: round(s["most"], 3), default=None)
+def _worst(stands: list[Row]) -> Row | None:
+    """The push that is stood least."""
+    found: Row | None = min(stands, key=lambda s: round(s["most"], 3), default=None)
     return found
 
 
@@ -283,7 +291,7 @@ def _at(work: Work, row: Row, place: str) -> Point:
 def _figures(work: Work, row: Row) -> dict[str, Any]:
     """One row of the table: forces in N to the tenth, as what they rest on is no finer."""
     own = [p.push.name for p in work.pressing if p.piece in row["pieces"]]
-    worst = _worst(row)
+    worst = _worst(row["stands"])
     stands = row["all"]["held"] and worst is not None and worst["most"] >= HOLDING.nudge
     return {
         "name": row["name"],

@@ -39,7 +39,8 @@ RULES = (
         meaning=f"A level push of {HOLDING.nudge:g} N (10 kg by hand) at the place where it is welded moves this piece "
         "although it is clamped. The figure is the push that it stands; clamps count with the force that they "
         f"usually give by hand, faces with a coefficient of friction of {HOLDING.friction:g} (both common practice, "
-        "no source). Pieces that no clamp presses are not told: they are held by hand until they are tacked.",
+        "no source). It is a note when only the free end swings about the clamp, as that of a piece with one clamp "
+        "does. Pieces that no clamp presses are not told: they are held by hand until they are tacked.",
         cure="Put a clamp nearer to that weld, or a stop against the side to which the piece goes.",
     ),
     Rule(
