@@ -85,14 +85,15 @@ def _movers(row: Row, own: list[Pressing]) -> list[Pressing]:
 
     A piece that does not stay by its own weight is not blamed on a clamp that does not help.
     """
-    alone = [p for p in own if not row["each"][p.push.name]["held"]] if row["alone"]["held"] else []
+    each = row["each"]
+    alone = [p for p in own if not each.get(p.push.name, row["alone"])["held"]] if row["alone"]["held"] else []
     return alone or (own if row["alone"]["held"] else [])
 
 
 def _moves(work: Work, row: Row, clamp: Pressing) -> Finding:
     """A clamp that tips the piece, or pushes it away."""
     name, way = clamp.push.name, clamp.push.way
-    outside, found = row["under"][name]["outside"], row["each"][name]
+    outside, found = row["under"][name]["outside"], row["each"].get(name, row["all"])
     found = row["all"] if found["held"] else found
     if outside is None and way[2] > -_UPRIGHT:
         off = _listed(row["behind"][name])

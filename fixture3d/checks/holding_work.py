@@ -7,12 +7,13 @@ still; a clamp is a force at its tip. A clamp that squeezes one piece against an
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fixture3d import frame
 from fixture3d.cache import content_key
@@ -78,6 +79,8 @@ class Work:
         self.loose = loose_pieces(job)
         self.of = {name: one for one in self.loose for name in one.pieces}
         self.fixed = (*blocks_of(job), *self._magnets())
+        self._digests: dict[tuple[str, ...], str] = {}
+        self._around: dict[tuple[str, ...], list[Body]] = {}
         self._contacts: dict[tuple[str, ...], list[Contact]] = {}
 
     def _magnets(self) -> Iterator[Body]:
@@ -116,8 +119,23 @@ class Work:
 
     def around(self, one: Loose) -> list[Body]:
         """Bodies that a piece may lie on or against: those whose boxes meet its own."""
-        others = () if one is self.whole else tuple(b for o in self.loose if o is not one for b in o.bodies)
-        return [b for b in (*self.fixed, *others) if _meet(b.box, one.box)]
+        if one.pieces not in self._around:
+            own = set() if one is self.whole else set(one.pieces)
+            bodies, boxes = (
+                (self.fixed, self._boxes[: len(self.fixed)]) if one is self.whole else (self._all, self._boxes)
+            )
+            near = [bodies[k] for k in np.flatnonzero(_meeting(boxes, one.box))]
+            self._around[one.pieces] = [b for b in near if b.role != "piece" or b.name not in own]
+        return self._around[one.pieces]
+
+    @cached_property
+    def _all(self) -> tuple[Body, ...]:
+        return (*self.fixed, *(body for one in self.loose for body in one.bodies))
+
+    @cached_property
+    def _boxes(self) -> Array:
+        """Of the same, (n, 2, 3)."""
+        return np.array([body.box for body in self._all]).reshape(-1, 2, 3)
 
     def contacts(self, one: Loose) -> list[Contact]:
         """What a piece lies on and against, by item or piece."""
@@ -204,35 +222,49 @@ class Work:
             repr(HOLDING),
             repr(LOCATING),
         ]
-        joined = [one] if one is self.whole else self._cluster(one)
-        for other in joined:
-            for body in (*other.bodies, *self.around(other)):
-                parts += [body.name, body.item, body.shape.key, _rounded(body.body_to_world)]
-        parts.append(self._table)
-        for clamp in self.pressing:
-            if any(clamp.piece in other.pieces for other in joined):
-                p = clamp.push
-                parts += [p.name, clamp.piece, _rounded(np.array([*p.at, *p.way, p.given, clamp.radius]))]
+        parts += [self._digest((one,) if one is self.whole else self._cluster[one.name]), self._table]
         for name, at in self.knocks(one):
             parts += [name, _rounded(at)]
         masses = {p.name: p.mass for p in self.job.weldment.pieces} if self.job.weldment is not None else {}
         parts += [repr(masses.get(name)) for name in one.pieces]
         return content_key(parts)
 
+    def _digest(self, joined: Sequence[Loose]) -> str:
+        """Of all that is near some pieces and of the clamps that press them."""
+        names = tuple(one.name for one in joined)
+        if names not in self._digests:
+            parts: list[str | bytes] = []
+            for one in joined:
+                for body in (*one.bodies, *self.around(one)):
+                    parts += [body.name, body.item, body.shape.key, _rounded(body.body_to_world)]
+            pieces = {name for one in joined for name in one.pieces}
+            for clamp in self.pressing:
+                if clamp.piece in pieces:
+                    p = clamp.push
+                    parts += [p.name, clamp.piece, _rounded(np.array([*p.at, *p.way, p.given, clamp.radius]))]
+            self._digests[names] = content_key(parts)
+        return self._digests[names]
+
     @cached_property
     def _table(self) -> str:
         return repr(self.job.table)
 
-    def _cluster(self, one: Loose) -> list[Loose]:
-        """A piece and all that touch it, and those that touch these."""
-        found, waiting = [one], [one]
-        while waiting:
-            here = waiting.pop(0)
-            for other in self.loose:
-                if other not in found and _meet(other.box, here.box):
-                    found.append(other)
-                    waiting.append(other)
-        return found
+    @cached_property
+    def _cluster(self) -> dict[str, tuple[Loose, ...]]:
+        """By name each piece with all that touch it, and those that touch these; one tuple for all of them."""
+        boxes = np.array([one.box for one in self.loose]).reshape(-1, 2, 3)
+        out: dict[str, tuple[Loose, ...]] = {}
+        for start, first in enumerate(self.loose):
+            if first.name in out:
+                continue
+            found, waiting = {start}, [start]
+            while waiting:
+                new = set(np.flatnonzero(_meeting(boxes, boxes[waiting.pop()])).tolist()) - found
+                found |= new
+                waiting += sorted(new)
+            together = tuple(self.loose[k] for k in sorted(found))
+            out |= dict.fromkeys((one.name for one in together), together)
+        return out
 
     def _worked_out(self, one: Loose) -> dict[str, Any]:
         contacts, (mass, centre) = self.contacts(one), self.mass(one)
@@ -245,7 +277,9 @@ class Work:
             # the balance of the whole work.
             pushes = own
             held = hold(contacts, mass, centre, pushes, against, size=size)
-        each = {} if held.held else {p.name: hold(contacts, mass, centre, [p], size=size) for p in own}
+        # Over what stands against it no clamp tips a piece alone.
+        beside = [] if held.held else [p for p in own if _beside(_outside(contacts, p.at, p.way))]
+        each = {p.name: hold(contacts, mass, centre, [p], size=size) for p in beside}
         return {
             "name": one.name,
             "whole": one is self.whole,
@@ -317,6 +351,11 @@ def _outside(contacts: Sequence[Contact], at: Array, way: Array) -> dict[str, An
     return {"outside": way_to_hull(np.vstack(points), at, way).tolist() if points else None}
 
 
+def _beside(found: Mapping[str, Any]) -> bool:
+    outside = found["outside"]
+    return outside is None or bool(np.any(np.abs(outside) > NUMERIC.merge))
+
+
 def _behind(contacts: Sequence[Contact], push: Push) -> list[str]:
     """The bodies that a push drives the piece away from."""
     return list(dict.fromkeys(c.fixed for c in contacts if float(c.normal @ push.way) >= HOLDING.opposed))
@@ -371,5 +410,9 @@ def _rounded(values: Array) -> bytes:
     return result
 
 
-def _meet(a: Array, b: Array) -> bool:
-    return bool((a[0] <= b[1] + LOCATING.contact).all() and (b[0] <= a[1] + LOCATING.contact).all())
+def _meeting(boxes: Array, box: Array) -> NDArray[np.bool_]:
+    """Which boxes (n, 2, 3) meet one (2, 3), (n,)."""
+    found: NDArray[np.bool_] = (
+        (boxes[:, 0] <= box[1] + LOCATING.contact) & (box[0] <= boxes[:, 1] + LOCATING.contact)
+    ).all(axis=1)
+    return found
