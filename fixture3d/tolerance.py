@@ -263,6 +263,7 @@ class Holding:
         dent: that a flat of `dent_wall` stands under a bare tip: 1 to 2 kN, common practice, no source; the lower end.
         dent_wall: mm; other walls by the square of their thickness, as bending of a plate goes.
         opposed: cosine; a support takes the push of a clamp when its normal looks against it this well (45 degrees).
+        passed: share of a clamp's force that counts as pressing the next piece through one that it presses.
     """
 
     rank: float = 2e-3
@@ -279,6 +280,7 @@ class Holding:
     dent: float = 1000.0
     dent_wall: float = 2.0
     opposed: float = 0.7
+    passed: float = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)

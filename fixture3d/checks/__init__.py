@@ -1,4 +1,4 @@
-"""The checks: does it stand, does it collide, can it be welded, does each piece lie in one place."""
+"""The checks: does it stand, does it collide, can it be welded, does each piece lie in one place, is it held."""
 
 from __future__ import annotations
 
@@ -13,9 +13,16 @@ from fixture3d.scene import problem
 
 def all_checks() -> tuple[Check, ...]:
     """Every check. None of them loads a heavy library before it runs."""
-    from fixture3d.checks import interference, locating, seating, shrinkage, torch_access
+    from fixture3d.checks import holding, interference, locating, seating, shrinkage, torch_access
 
-    return (seating.CHECK, interference.CHECK, torch_access.CHECK, locating.CHECK, shrinkage.CHECK)
+    return (
+        seating.CHECK,
+        interference.CHECK,
+        torch_access.CHECK,
+        locating.CHECK,
+        holding.CHECK,
+        shrinkage.CHECK,
+    )
 
 
 def all_rules() -> dict[str, tuple[Check, Rule]]:

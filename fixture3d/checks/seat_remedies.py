@@ -188,7 +188,7 @@ def other_point(job: Job, item: Seat, tip: Tip, beside: Array) -> str:
         free = "turn" not in clamp.model_fields_set and "reach" not in clamp.with_
         if at is not None and free:
             words += f", about at = {show(at, job.scene.units)}"
-    return f"{words}, or put {clamp.model_dump()['toward']} under it"
+    return f"{words}, or put {clamp.model_dump()['toward'] or 'a block'} under it"
 
 
 def other_reach(job: Job, item: Seat, tip: Tip) -> str:

@@ -13,7 +13,7 @@ from fixture3d.locating.closure import around
 from fixture3d.locating.contact import Contact
 from fixture3d.tolerance import HOLDING, SHOP
 
-__all__ = ["Under", "dent_force", "under_clamp"]
+__all__ = ["Under", "beside_hull", "dent_force", "under_clamp", "way_to_hull"]
 
 Array = NDArray[np.float64]
 
@@ -23,8 +23,9 @@ class Under:
     """What takes the push of a clamp.
 
     Attributes:
-        nearest: the fixed body whose contact looks against the push and lies nearest to its line; empty when none does.
-        beside: mm by which the line misses the hull of that contact; 0 over it, infinite when there is none.
+        nearest: the fixed body whose contacts look against the push and lie nearest to its line; empty when none does.
+        beside: mm by which the line misses the hull of these; 0 over it, as between the two flanks of a V, infinite
+            when there are none.
         span: mm along the piece between the contacts on either side of the line; 0 over one, infinite when the line is
             beyond the last of them.
     """
@@ -52,11 +53,12 @@ def under_clamp(contacts: Sequence[Contact], at: ArrayLike, way: ArrayLike, alon
     below = [c for c in contacts if float(c.normal @ push) <= -HOLDING.opposed]
     if not below:
         return Under(nearest="", beside=math.inf, span=math.inf)
-    misses = [_beside(c, tip, push) for c in below]
+    names = list(dict.fromkeys(c.fixed for c in below))
+    misses = [beside_hull(np.vstack([c.points for c in below if c.fixed == name]), tip, push) for name in names]
     first = int(np.argmin(np.round(misses, 9)))
     axis = _axis(below, push) if along is None else np.asarray(along, dtype=np.float64)
     span = 0.0 if misses[first] <= SHOP.contact else _span(below, tip, axis / np.linalg.norm(axis))
-    return Under(nearest=below[first].fixed, beside=misses[first], span=span)
+    return Under(nearest=names[first], beside=misses[first], span=span)
 
 
 def dent_force(wall: float) -> float:
@@ -76,13 +78,20 @@ def dent_force(wall: float) -> float:
     return HOLDING.dent * (wall / HOLDING.dent_wall) ** 2
 
 
-def _beside(contact: Contact, tip: Array, push: Array) -> float:
-    """How far the line of the push passes beside the hull of a contact, seen along the push."""
+def beside_hull(points: Array, tip: Array, push: Array) -> float:
+    """How far the line of a push passes beside the hull of points (n, 3), seen along the push."""
+    return float(np.linalg.norm(way_to_hull(points, tip, push)))
+
+
+def way_to_hull(points: Array, tip: Array, push: Array) -> Array:
+    """The move (3,) mm that brings the line of a push over the hull of points (n, 3), seen along it; zero over it."""
     from shapely import MultiPoint, Point
+    from shapely.ops import nearest_points
 
     axes = around(push[None], 4)[0, :2]
-    hull = MultiPoint((contact.points - tip) @ axes.T).convex_hull
-    return float(hull.distance(Point(0.0, 0.0)))
+    near, _ = nearest_points(MultiPoint((points - tip) @ axes.T).convex_hull, Point(0.0, 0.0))
+    result: Array = np.array([near.x, near.y]) @ axes
+    return result
 
 
 def _span(below: list[Contact], tip: Array, axis: Array) -> float:

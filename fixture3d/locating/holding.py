@@ -140,6 +140,7 @@ def disturbances(
     force: float = HOLDING.nudge,
     couple: float = HOLDING.twist,
     ways: int = 8,
+    first: ArrayLike | None = None,
     place: str = "",
 ) -> list[Disturbance]:
     """What a hand, a cable or a torch may do at one place: pushes level and up, and a turn either way about upright.
@@ -150,14 +151,20 @@ def disturbances(
         force: N.
         couple: N mm.
         ways: level directions, evenly round.
+        first: (3,) the first of them, made level; the world's own when not given, or upright.
         place: added to each name.
     """
     where = np.asarray(at, dtype=np.float64)
     z = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
     x, y = around(z[None], 4)[0, :2]
+    if first is not None:
+        level = np.asarray(first, dtype=np.float64) - z * float(np.asarray(first, dtype=np.float64) @ z)
+        if float(np.linalg.norm(level)) > 0.1 * float(np.linalg.norm(first)):
+            x = level / np.linalg.norm(level)
+            y = np.cross(z, x)
     turns = 2.0 * np.pi * np.arange(ways) / ways
-    level = np.round(np.cos(turns), 12)[:, None] * x + np.round(np.sin(turns), 12)[:, None] * y
-    named = [(f"pushed {_compass(way)}", way) for way in level] + [("lifted", z)]
+    round_ = np.round(np.cos(turns), 12)[:, None] * x + np.round(np.sin(turns), 12)[:, None] * y
+    named = [(f"pushed {_compass(way)}", way) for way in round_] + [("lifted", z)]
     at_place = f" at {place}" if place else ""
     out = [Disturbance(words + at_place, force * way, np.cross(where, force * way)) for words, way in named]
     for words, sign in (("turned counter-clockwise", 1.0), ("turned clockwise", -1.0)):

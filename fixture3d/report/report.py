@@ -162,6 +162,7 @@ class Report:
             },
             "pieces": [_at(part, row) for part in parts for row in piece_rows(part)],
             "whole": [_at(part, row) for part in parts for row in part.figures("whole")],
+            "holding": [_at(part, row) for part in parts for row in part.figures("holding")],
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "order": order_dict(parts),
@@ -272,11 +273,17 @@ def check_dict(result: Result) -> dict[str, Any]:
 
 
 def piece_rows(part: Report) -> Iterator[Mapping[str, Any]]:
-    """Every piece in file order, with how it is located where that was found; whether it is held is not judged yet."""
+    """Every piece in file order, with how it is located and whether it is held, each where that was found."""
     found = {row["name"]: row for row in part.figures("pieces")}
+    held = held_of(part)
     unknown = {"order": None, "rank": None, "free_motions": None, "contacts": None, "rests": None, "with": None}
     for body in part.job.pieces():
-        yield found.get(body.name, {"name": body.name, **unknown, "held": None})
+        yield {**found.get(body.name, {"name": body.name, **unknown}), "held": held.get(body.name)}
+
+
+def held_of(part: Report) -> dict[str, bool | None]:
+    """Of each piece, by name, whether it is held; None where that was not judged."""
+    return {name: row["held"] for row in part.figures("holding") if not row["whole"] for name in row["pieces"]}
 
 
 def face_dict(pair: FacePair) -> dict[str, Any]:

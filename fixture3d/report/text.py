@@ -15,10 +15,11 @@ from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
+from fixture3d.report.holding import holding_lines
 from fixture3d.report.order import HEAD, order_lines
 from fixture3d.report.shrinkage import shrinkage_lines
 from fixture3d.tolerance import NUMERIC
-from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
+from fixture3d.units import Units, show, show_fine, show_force, show_mass, show_rough, show_sizes
 
 WIDTH = 100
 _STAGES = 6  # names of stages in one line
@@ -71,6 +72,7 @@ def to_text(
                 "\n".join([HEAD, *(line for lead, said in order_lines(part) for line in _wrapped(said, lead))])
             )
         blocks += _pieces(part)
+        blocks += holding_lines(part)
         blocks += _opposed(part)
         lines = shrinkage_lines(part, shrinkage)
         blocks.append("\n".join(line for lead, said in lines for line in _wrapped(said, lead)))
@@ -109,7 +111,7 @@ def _verdict(report: Report) -> str:
     else:
         lines += _consists_of(report)
     if any(part.job.pieces() for part in parts):
-        lines.append("  not judged yet: whether clamps hold each piece, and whether the work comes out again")
+        lines.append("  not judged yet: whether the work comes out again")
     return "\n".join(lines + ([] if len(parts) > 1 else _did_not_run(report)))
 
 
@@ -228,6 +230,8 @@ def figure(value: float, unit: str, units: Units) -> str:
         return f"{value:.1f} degrees"
     if unit == "%":
         return f"{value:.0f} %"
+    if unit == "N":
+        return show_force(float(f"{value:.2g}"), units)
     return f"{value:g} {unit}".strip()
 
 
@@ -441,7 +445,7 @@ def _not_checked(report: Report) -> Iterator[str]:
     if report.job.stage is not None:
         lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
-        "Clamping forces, loading order: not part of this version. Planning help, not an "
+        "Loading order: not part of this version. Planning help, not an "
         "approved procedure: local codes and qualified people come first.",
         "  - ",
     )
