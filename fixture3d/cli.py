@@ -170,8 +170,10 @@ def _commands_about_files(commands: _Commands) -> None:
     new.add_argument("--units", choices=("mm", "in"), default="mm")
     _force(new)
 
-    explain = commands.add("explain", "say what a rule means on the table and how to cure it", models=False)
-    explain.add_argument("rule", metavar="RULE", nargs="?", help="left out: list all rules")
+    explain = commands.add(
+        "explain", "say what a rule means on the table and how to cure it, or what a check leaves out", models=False
+    )
+    explain.add_argument("rule", metavar="RULE", nargs="?", help="a rule or a check; left out: list all")
 
     upgrade = commands.add("upgrade", "bring an older scene file to the present format, comments kept", models=False)
     _scene(upgrade)

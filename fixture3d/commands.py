@@ -237,22 +237,31 @@ def run_new(options: Namespace) -> int:
 
 
 def run_explain(options: Namespace) -> int:
-    """``explain``: the manual page of one rule, or the list of all."""
-    from fixture3d.checks import all_rules
+    """``explain``: the manual page of one rule or check, or the list of all."""
+    import textwrap
+
+    from fixture3d.checks import all_checks, all_rules
 
     rules = all_rules()
+    checks = {check.name.replace(" ", "-"): check for check in all_checks()}
     if options.rule is None:
         for name, (check, rule) in sorted(rules.items()):
             print(f"{name:<22}{rule.level:<6}{check.name:<14}{rule.title}")
+        print(f"\nchecks, each with what it leaves out: {', '.join(checks)}")
+        return 0
+    asked = checks.get("-".join(options.rule.split()))
+    if asked is not None:
+        print(f"{asked.name} (check). Not looked at: {asked.gist}.\n")
+        for sentence in asked.not_covered:
+            print(textwrap.fill(sentence, 90, initial_indent="- ", subsequent_indent="  "))
+        print(f"\nWhat it can find: {', '.join(sorted(rule.name for rule in asked.rules))}")
         return 0
     if options.rule not in rules:
-        near = nearest_name(options.rule, rules)
-        text = f'"{one_line(options.rule)}" is not a rule; ' + (
+        near = nearest_name(options.rule, [*rules, *checks])
+        text = f'"{one_line(options.rule)}" is not a rule or a check; ' + (
             f"nearest: {near}" if near else "see: fixture3d explain"
         )
         raise FixtureError(text)
-    import textwrap
-
     check, rule = rules[options.rule]
     print(f"{rule.name} ({rule.level}, {check.name}): {rule.title}\n")
     print(textwrap.fill(rule.meaning, 90))

@@ -99,12 +99,16 @@ class Check:
         rules: everything it can find.
         needs: says why the check cannot run on a job, or returns an empty string.
         run: the check itself.
+        gist: in one line, what matters most of that which it never looks at.
+        not_covered: one sentence for each thing that it never looks at, whatever the job.
     """
 
     name: str
     rules: tuple[Rule, ...]
     needs: Callable[[Job], str]
     run: Callable[[Job, Progress], Result]
+    gist: str = ""
+    not_covered: tuple[str, ...] = ()
 
     def rule(self, name: str) -> Rule:
         """The rule of that name; a check may only report rules that it declares."""

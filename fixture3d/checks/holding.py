@@ -54,7 +54,14 @@ def run(job: Job, progress: Progress) -> Result:
     )
 
 
-CHECK = Check(name="holding", rules=RULES, needs=_needs, run=run)
+CHECK = Check(
+    name="holding",
+    rules=RULES,
+    needs=_needs,
+    run=run,
+    gist="hammer blows, the pull of cooling welds, bending between supports; its forces are estimates",
+    not_covered=NOT_COVERED,
+)
 
 
 def _findings(work: Work, rows: list[Row]) -> Iterator[Finding]:

@@ -182,7 +182,14 @@ def run(job: Job, progress: Progress) -> Result:
     )
 
 
-CHECK = Check(name="interference", rules=RULES, needs=_needs, run=run)
+CHECK = Check(
+    name="interference",
+    rules=RULES,
+    needs=_needs,
+    run=run,
+    gist="nut and bolt below the table, its legs and ribs, two clamps swung at once",
+    not_covered=NOT_COVERED,
+)
 
 
 def _assumed(work: _Work) -> Iterator[str]:

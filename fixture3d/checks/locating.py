@@ -57,7 +57,14 @@ def run(job: Job, progress: Progress) -> Result:
     )
 
 
-CHECK = Check(name="locating", rules=RULES, needs=_needs, run=run)
+CHECK = Check(
+    name="locating",
+    rules=RULES,
+    needs=_needs,
+    run=run,
+    gist="how true the one place is, friction, spring-back",
+    not_covered=NOT_COVERED,
+)
 
 
 def _sunk(row: Row) -> bool:

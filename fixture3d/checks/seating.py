@@ -73,7 +73,14 @@ def run(job: Job, progress: Progress) -> Result:
     )
 
 
-CHECK = Check(name="seating", rules=RULES, needs=_needs, run=run)
+CHECK = Check(
+    name="seating",
+    rules=RULES,
+    needs=_needs,
+    run=run,
+    gist="pitch error of the table, the torque of bolts, tipping of whole stacks",
+    not_covered=NOT_COVERED,
+)
 
 
 def _figures(job: Job, item: Seat) -> dict[str, Any]:

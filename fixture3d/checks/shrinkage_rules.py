@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from fixture3d.checks.base import Rule
+from fixture3d.tolerance import SHRINKING
+from fixture3d.units import show_fine
 
 RULES: Final = (
     Rule(
@@ -43,5 +45,6 @@ NOT_COVERED: Final = (
     "and stainless and aluminium draw more.",
     "Pieces stay straight and do not turn: angles are told for each weld (check --shrinkage) and not carried to the "
     "frame, bowing and twist are not worked out.",
-    "Blocks are rigid, clamps give way, nothing springs back; closing by less than {felt} is not told, nor is a force.",
+    "Blocks are rigid, clamps give way, nothing springs back; "
+    f"closing by less than {SHRINKING.felt:g} mm ({show_fine(SHRINKING.felt, 'in')}) is not told, nor is a force.",
 )

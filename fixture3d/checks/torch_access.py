@@ -86,7 +86,14 @@ def run(job: Job, progress: Progress) -> Result:
     )
 
 
-CHECK = Check(name="torch access", rules=RULES, needs=_needs, run=run)
+CHECK = Check(
+    name="torch access",
+    rules=RULES,
+    needs=_needs,
+    run=run,
+    gist="the cable, arm and mask; changes of two blocks at a time, or of the work",
+    not_covered=NOT_COVERED,
+)
 
 
 def _ask(job: Job, weld: Weld, windows: dict[Technique, Window]) -> tuple[Asked | None, list[Finding]]:

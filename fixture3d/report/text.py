@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fixture3d.access.position import in_words, turn_of_all
-from fixture3d.checks import all_rules
+from fixture3d.checks import all_checks, all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
@@ -432,6 +432,8 @@ def _cut(lines: list[str]) -> list[str]:
 
 
 def _not_checked(report: Report) -> Iterator[str]:
+    """What no check looked at: of each its gist, and in full what holds for this setup only."""
+    known = {check.name: (check.gist, check.not_covered) for check in all_checks()}
     lines = []
     for name in dict.fromkeys(result.name for result in report.results):
         same = [(part.job.stage, r) for part in report.each for r in part.results if r.name == name]
@@ -439,14 +441,16 @@ def _not_checked(report: Report) -> Iterator[str]:
             if result.status == "skipped":
                 where = f'stage "{one_line(str(stage))}": ' if report.parts else ""
                 lines += _wrapped(f"{name}: {where}{result.why}", "  - ")
-        left_out = dict.fromkeys(sentence for _, result in same for sentence in result.not_covered)
-        if left_out:
-            lines += _wrapped(f"{name}: {' '.join(left_out)}", "  - ")
+        gist, standing = known.get(name, ("", ()))
+        left_out = dict.fromkeys(s for _, result in same for s in result.not_covered if s not in standing)
+        if any(result.status == "ran" for _, result in same) and (gist or left_out):
+            said = " ".join(([f"{gist}."] if gist else []) + list(left_out))
+            lines += _wrapped(f"{name}: {said}", "  - ")
     if report.job.stage is not None:
         lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
-        "Loading order: not part of this version. Planning help, not an "
-        "approved procedure: local codes and qualified people come first.",
+        "All that a check leaves out: explain NAME, as in explain seating. Planning help, not an approved procedure: "
+        "local codes and qualified people come first.",
         "  - ",
     )
     yield "Not checked\n" + "\n".join(lines)
