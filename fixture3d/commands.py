@@ -253,7 +253,7 @@ def run_explain(options: Namespace) -> int:
     if asked is not None:
         print(f"{asked.name} (check). Not looked at: {asked.gist}.\n")
         for sentence in asked.not_covered:
-            print(textwrap.fill(sentence, 90, initial_indent="- ", subsequent_indent="  "))
+            print(textwrap.fill(sentence, 90, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False))
         print(f"\nWhat it can find: {', '.join(sorted(rule.name for rule in asked.rules))}")
         return 0
     if options.rule not in rules:
