@@ -79,9 +79,19 @@ def test_where_no_block_comes_to_lie_the_place_is_told() -> None:
 
 def test_what_tips_fails_and_what_nothing_carries_is_left_to_the_other_rule() -> None:
     """The middle of the bar lies at x = 275: R1 alone ends at 175, a post from 225 to 325 carries it."""
-    assert [f.subjects for f in of_rule(bar(UNDER[0]), "piece-falls")] == [("bar",)]
+    (alone,) = of_rule(bar(UNDER[0]), "piece-falls")
+    assert (alone.level, alone.subjects) == ("fail", ("bar",))
+    assert "tips over: its right end drops" in alone.message
     assert of_rule(bar(post("R3", "F3")), "piece-falls") == []
     assert of_rule(bar(post("R3", "F9")), "piece-falls") == []
+
+
+def test_what_tips_until_its_clamp_is_shut_is_a_warning() -> None:
+    """The same bar on R1 alone, pressed there: it has to be held only until the clamp is shut."""
+    clamp = {"name": "K1", "model": "presser", "hole": "B3", "presses": "bar", "with": {"work_height": 90.0}}
+    (finding,) = of_rule(bar(UNDER[0], clamp=[clamp]), "piece-falls")
+    assert finding.level == "warn"
+    assert "until K1 is shut" in finding.message
 
 
 def test_a_piece_locates_another_one_only_where_it_is_located_itself() -> None:

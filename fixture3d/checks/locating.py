@@ -90,13 +90,16 @@ def _falls(job: Job, row: Row) -> Iterator[Finding]:
     if row.rests or not falls or _sunk(row) or not _carried(row):
         return
     x, y, _ = (show(v, job.scene.units) for v in row.mass)
+    clamps = _clamps(job, row)
     yield CHECK.finding(
         "piece-falls",
-        [row.name],
-        f"{called(row)} does not stay as it lies: it {falls[0].words}",
+        [row.name, *clamps],
+        f"{called(row)} does not stay as it lies{f' until {listed(clamps)} is shut' if clamps else ''}: it "
+        f"{falls[0].words}",
+        level="warn" if clamps else "fail",
         at=row.mass,
         remedy=f"it lies against {listed(row.by)}: bring one of them under its middle, at x {x}, y {y} from A1, or add "
-        "a support on the side that drops",
+        f"a support on the side that drops{', or hold it until the clamp is shut' if clamps else ''}",
     )
 
 
@@ -107,7 +110,7 @@ def _free(job: Job, row: Row) -> Iterator[Finding]:
         return
     yield CHECK.finding(
         "piece-free",
-        [row.name],
+        [row.name, *_clamps(job, row)],
         f"{called(row)} {told_together(free)}{_pressed(job, row)}",
         at=next((m.at for m in free if m.at is not None), row.mass),
         remedy=row.stop,
@@ -125,10 +128,13 @@ def told_together(free: list[Free]) -> str:
 
 
 def _pressed(job: Job, row: Row) -> str:
-    names = [s.name for s in job.seats.values() if s.clamp and getattr(s.place, "presses", None) in row.pieces]
-    if not names:
-        return ""
-    return f"; only the friction of {listed(names)} holds it"
+    names = _clamps(job, row)
+    return f"; only the friction of {listed(names)} holds it" if names else ""
+
+
+def _clamps(job: Job, row: Row) -> list[str]:
+    """Clamps that press the piece, by name."""
+    return [s.name for s in job.seats.values() if s.clamp and getattr(s.place, "presses", None) in row.pieces]
 
 
 def _over(job: Job, row: Row) -> Iterator[Finding]:

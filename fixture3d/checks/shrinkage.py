@@ -35,7 +35,7 @@ _KIND = "shrinkage-2"  # raise the number when the same setup gives another answ
 
 
 def _needs(job: Job) -> str:
-    return "" if job.weldment is not None else "no weldment, so nothing is welded"
+    return "" if job.weldment is not None else "the scene has no weldment"
 
 
 def _run(job: Job, progress: Progress) -> Result:

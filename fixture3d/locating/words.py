@@ -90,16 +90,30 @@ def _off(motion: Free) -> str:
 def _turn(motion: Free, lie: Lie, down: Array) -> str:
     axis = motion.twist[3:]
     upright = abs(float(axis @ down)) >= _ALONG
+    if motion.kind == "falls" and not upright:
+        return f"tips over: its {_dropping(motion, lie, down)} drops"
     own = lie.long and abs(float(axis @ lie.axes[0])) >= _ALONG
     about = "the vertical" if upright else "its own length" if own else f"an axis along {way_in_words(_positive(axis))}"
-    does = {"free": "can turn", "away": "can turn", "lift": "can be tipped up", "falls": "tips over"}[motion.kind]
-    if motion.kind != "falls" and own and not upright:
+    does = {"free": "can turn", "away": "can turn", "lift": "can be tipped up", "falls": "turns"}[motion.kind]
+    if own and not upright:
         does = "can roll"
-    if motion.kind == "falls" and upright:
-        does = "turns"
     sense = _sense(axis, down, upright)
     place = "" if own else _place(motion, lie)
     return f"{does} about {about}{place} ({sense}){_off(motion)}"
+
+
+def _dropping(motion: Free, lie: Lie, down: Array) -> str:
+    """The end or side of a piece that goes down fastest as it tips."""
+    ways = [sign * axis for axis, half in zip(lie.axes, lie.size / 2.0, strict=True) for sign in (1.0, -1.0) if half]
+    reach = [float(motion.velocity(lie.middle + way * lie.size[k // 2] / 2.0) @ down) for k, way in enumerate(ways)]
+    first = int(np.argmax(np.round(reach, 6)))
+    if first < 2 and lie.long:
+        return _end(ways[first])
+    way = ways[first] - down * float(ways[first] @ down)
+    if float(np.linalg.norm(way)) < _END:
+        way = motion.velocity(lie.middle)
+        way = way - down * float(way @ down)
+    return f"side towards {way_in_words(_unit(way))}"
 
 
 def _sense(axis: Array, down: Array, upright: bool) -> str:

@@ -155,11 +155,12 @@ def _size(report: Report) -> list[str]:
 
 
 def _did_not_run(report: Report) -> list[str]:
-    return [
-        f"  {result.name}: {result.status}: {one_line(result.why)}"
-        for result in report.results
-        if result.status != "ran"
-    ]
+    """One line for each reason, with the checks that it kept from running."""
+    why: dict[str, list[str]] = {}
+    for result in report.results:
+        if result.status != "ran":
+            why.setdefault(f"{result.status}: {one_line(result.why)}", []).append(result.name)
+    return [line for said, names in why.items() for line in _wrapped(f"{', '.join(names)}: {said}", "  ")]
 
 
 def _many(count: int, noun: str) -> str:
@@ -325,7 +326,7 @@ def _pieces(report: Report) -> Iterator[str]:
     for row in sorted(rows, key=lambda row: (row["rests"] and not _moves(row), row["order"])):
         name = one_line(str(row["name"])) + (f" + {len(row['with'])}" if row["with"] else "")
         by = ", ".join(one_line(str(one)) for one in row["contacts"]) or "nothing"
-        state = "falls" if not row["rests"] else "can still move" if _moves(row) else "one place"
+        state = "does not lie still" if not row["rests"] else "can still move" if _moves(row) else "one place"
         lines += _wrapped(f"{row['order']}  {name:<{width}}  {state}: {by}", "  ")
     yield "\n".join(lines)
 
@@ -435,17 +436,20 @@ def _not_checked(report: Report) -> Iterator[str]:
     """What no check looked at: of each its gist, and in full what holds for this setup only."""
     known = {check.name: (check.gist, check.not_covered) for check in all_checks()}
     lines = []
+    skipped: dict[str, list[str]] = {}
     for name in dict.fromkeys(result.name for result in report.results):
         same = [(part.job.stage, r) for part in report.each for r in part.results if r.name == name]
         for stage, result in same:
             if result.status == "skipped":
                 where = f'stage "{one_line(str(stage))}": ' if report.parts else ""
-                lines += _wrapped(f"{name}: {where}{result.why}", "  - ")
+                skipped.setdefault(f"{where}{result.why}", []).append(name)
         gist, standing = known.get(name, ("", ()))
         left_out = dict.fromkeys(s for _, result in same for s in result.not_covered if s not in standing)
         if any(result.status == "ran" for _, result in same) and (gist or left_out):
             said = " ".join(([f"{gist}."] if gist else []) + list(left_out))
             lines += _wrapped(f"{name}: {said}", "  - ")
+    for why, names in skipped.items():
+        lines += _wrapped(f"{', '.join(names)}: {why}", "  - ")
     if report.job.stage is not None:
         lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
