@@ -59,8 +59,11 @@ def shrinkage_lines(report: Report, full: bool) -> list[tuple[str, str]]:
         rules = report.figures("shrink_rules")
         numbers = {rule["name"]: number for number, rule in enumerate(rules, start=1)}
         lines += [("  ", text) for text in _stops(report.figures("shrink_stops"), units)]
-        lines.append(("  ", "Each weld by itself: across the joint; along its length; angle, closing to it (rules)"))
-        lines += [("    ", _weld(row, numbers, units)) for row in report.figures("shrink_welds")]
+        lines.append(("  ", "Each weld by itself: across the joint; along its length; angle that it closes by (rules)"))
+        lines += [("    ", text) for text in _welds(report.figures("shrink_welds"), numbers, units)]
+        lines.append(
+            ("  ", "To preset a joint, tack it open by the angle that it closes by; prove it with the first piece.")
+        )
         lines.append(("  ", "Rules"))
         lines += [
             ("    ", f"{numbers[rule['name']]}: {rule['formula']}; {rule['source']} ({rule['mark']}); {rule['holds']}")
@@ -126,9 +129,18 @@ def _stops(rows: Sequence[Mapping[str, Any]], units: Units) -> list[str]:
     return [head, *(f"  {text}" for text in out)]
 
 
+def _welds(rows: Sequence[Mapping[str, Any]], numbers: Mapping[str, int], units: Units) -> list[str]:
+    """Each weld by itself; those that draw alike, as the two sides of a frame do, in one line."""
+    alike: dict[str, list[str]] = {}
+    for row in rows:
+        alike.setdefault(_weld(row, numbers, units), []).append(one_line(str(row["name"])))
+    return [f"{'; '.join(names)}: {text}" for text, names in alike.items()]
+
+
 def _weld(row: Mapping[str, Any], numbers: Mapping[str, int], units: Units) -> str:
     across, along = _band(row["transverse"]), _band(row["longitudinal"])
-    text = f"{one_line(str(row['name']))}, {row['type']}: {shown(across, units)}; {shown(along, units)}; "
-    text += degrees(_band(row["angular"]))
+    felt = f"less than {show_fine(SHRINKING.felt, units)}"
+    text = "; ".join(felt if _little(band) else shown(band, units) for band in (across, along))
+    text = f"{row['type']}, {text}; {degrees(_band(row['angular']))}"
     by = ", ".join(str(number) for number in sorted(numbers[name] for name in row["rules"]))
     return f"{text} ({by})" + ("" if row["covered"] else ", by the nearest rules")
