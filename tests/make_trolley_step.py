@@ -16,7 +16,7 @@ import cadquery as cq
 
 LENGTH, WIDTH, SIDE, WALL, RADIUS = 690.0, 410.0, 40.0, 3.0, 6.0
 PLATE = 8.0
-PLATES_AT = (100.0, 400.0)
+PLATES_AT = (120.0, 420.0)
 COLOURS = {"rail": (0.25, 0.4, 0.6), "plate": (0.85, 0.55, 0.2), "cross": (0.35, 0.55, 0.4)}
 
 
@@ -29,7 +29,7 @@ def tube(length: float) -> cq.Workplane:
 
 def plate() -> cq.Workplane:
     """Plate for a castor's stem, lying flat, its long side along X from the origin."""
-    return cq.Workplane("XY").rect(90.0, 60.0).extrude(PLATE).translate((45.0, 30.0, 0.0)).faces(">Z").hole(13.0)
+    return cq.Workplane("XY").rect(100.0, 60.0).extrude(PLATE).translate((50.0, 30.0, 0.0)).faces(">Z").hole(13.0)
 
 
 def uses() -> tuple[tuple[str, cq.Location, tuple[tuple[str, cq.Location], ...]], ...]:

@@ -433,7 +433,7 @@ def test_report_data_is_rounded_to_its_band_and_plain() -> None:
     found = whole(fixture3d.load(SCENES / "paddle_hook.toml"))
     data = json.loads(json.dumps(found.to_dict()["shrinkage"]))
     assert data["rules"]
-    assert shrinkage_dict(found.each)["axes"][1]["change"] == [-1.0, -0.3]
+    assert shrinkage_dict(found.each)["axes"][1]["change"] == [-2.0, -0.2]
     assert {row["name"] for row in data["lengths"]} == {"arm", "end piece"}
 
 

@@ -103,7 +103,8 @@ def test_every_weld_can_be_run_and_every_clamp_presses(name: str) -> None:
         ("bench_end", {"fillet": 8 + 2 * 4, "butt": 4, "flare": 6 * 2}),
         ("canoe_trolley", {"fillet": 4}),  # a saddle at each end of two tubes
         ("hose_reel", {"fillet": 2 + 2 * (2 * 2 + 4)}),  # two saddles; of each gusset two sides on two tubes, four ends
-        ("paddle_hook", {"fillet": 1 + 2, "flare": 2}),  # the arm all round; the end piece on four sides
+        # The arm all round; the end piece on the arm's side: two ends, and along its two round corners.
+        ("paddle_hook", {"fillet": 1, "butt": 1, "lap": 1, "flare": 2}),
     ],
 )
 def test_found_welds_are_those_that_a_welder_would_mark(name: str, marked: dict[str, int]) -> None:
@@ -117,7 +118,7 @@ def test_found_welds_are_those_that_a_welder_would_mark(name: str, marked: dict[
 
 
 @pytest.mark.parametrize(
-    ("name", "pairs"), [("garden_gate", 4), ("saw_stand", 4), ("kayak_rack", 3), ("tool_trolley", 3)]
+    ("name", "pairs"), [("garden_gate", 4), ("saw_stand", 4), ("kayak_rack", 3), ("tool_trolley", 4)]
 )
 def test_opposed_stops_leave_the_work_no_play(name: str, pairs: int) -> None:
     faces = report(name).faces
@@ -212,7 +213,7 @@ def test_trolley_is_an_assembly_with_repeated_parts_and_colours(tmp_path: Path) 
     area = t.SIDE**2 - (t.SIDE - 2 * t.WALL) ** 2 - (4 - math.pi) * (t.RADIUS**2 - (t.RADIUS - t.WALL) ** 2)
     volumes = {
         "rail": area * t.LENGTH,
-        "plate": (90 * 60 - math.pi * 6.5**2) * t.PLATE,
+        "plate": (100 * 60 - math.pi * 6.5**2) * t.PLATE,
         "cross": area * (t.WIDTH - 2 * t.SIDE),
     }
     for one, other in zip(made, shipped, strict=True):
