@@ -1,7 +1,7 @@
 """Ways out: undercuts, hooks, rings, dovetails, mazes, gates, with what stops each move worked out by hand.
 
-Written together with `blind_locating_cases.py`, under the same rules. Undercuts are 0.5 mm (stops), 0.02 mm (touching, does
-not stop) or a gap of 0.3 mm (clear); nothing is asked in between.
+Written together with `blind_locating_cases.py`, under the same rules. Undercuts are 0.5 mm (stops), 0.02 mm (touching,
+does not stop) or a gap of 0.3 mm (clear); nothing is asked in between.
 """
 
 from __future__ import annotations
@@ -212,7 +212,15 @@ CONE = Case(
     "a ring that fits a cone, tip up",
     "side of 18.4 degrees: it lifts off within that of upright",
     lambda: coned(30, 10),
-    out={"+z": "", "-z": "table cone", "+x": "cone", "-y": "cone", leant(10): "", leant(30): "cone", leant(10, "y"): ""},
+    out={
+        "+z": "",
+        "-z": "table cone",
+        "+x": "cone",
+        "-y": "cone",
+        leant(10): "",
+        leant(30): "cone",
+        leant(10, "y"): "",
+    },
     leaves=True,
     leave_has=("+z",),
 )
@@ -288,7 +296,9 @@ KEYHOLE = Case(
 def collared(r: float) -> Setup:
     """A tube of bore 30 on a rod with a collar of 34 at one end and of 2r at the other."""
     tube = round_tube(0, 100, 0, 0, 20, 15)
-    inner = plus(rod((-20, 0, 0), (1, 0, 0), 10, 140), rod((-20, 0, 0), (1, 0, 0), 17, 15), rod((105, 0, 0), (1, 0, 0), r, 15))
+    inner = plus(
+        rod((-20, 0, 0), (1, 0, 0), 10, 140), rod((-20, 0, 0), (1, 0, 0), 17, 15), rod((105, 0, 0), (1, 0, 0), r, 15)
+    )
     return tube, {"rod": inner}
 
 
@@ -453,7 +463,15 @@ BOXED = Case(
     listed={"+z": "lift"},
     rests=True,
     opposed=(),
-    out={"+x": "shell", "-x": "shell", "+y": "shell", "-y": "shell", "+z": "shell", "-z": "table shell", (1, 2, 3): "shell"},
+    out={
+        "+x": "shell",
+        "-x": "shell",
+        "+y": "shell",
+        "-y": "shell",
+        "+z": "shell",
+        "-z": "table shell",
+        (1, 2, 3): "shell",
+    },
     leaves=False,
 )
 
@@ -484,7 +502,9 @@ SLANTED_PEG = Case(
     "0.2 mm round it, 40 deep: out along the bore only, not straight up",
     slanted_peg,
     tolerance="sloppy",
-    touch=carried(bore(0, 0, 10, 0, 39) + on_z(0, -7, 7, -7, 7), (100, 100, 20), (cos(radians(7)), 0, -sin(radians(7))), leant(7)),
+    touch=carried(
+        bore(0, 0, 10, 0, 39) + on_z(0, -7, 7, -7, 7), (100, 100, 20), (cos(radians(7)), 0, -sin(radians(7))), leant(7)
+    ),
     rank=5,
     free=(turn(leant(7), (100, 100, 20)),),
     can=(slide(*leant(7)),),
@@ -602,7 +622,16 @@ def ceiling(a: float) -> Case:
         f"a box under a plate that slopes by {a:g} degrees",
         "up and back go into the plate, along its slope is touching",
         build,
-        out={"+z": "plate", "-x": "plate", "+x": "", "-z": "", u: "", (-s, 0.0, c): "plate", (s, 0.0, -c): "", "+y": ""},
+        out={
+            "+z": "plate",
+            "-x": "plate",
+            "+x": "",
+            "-z": "",
+            u: "",
+            (-s, 0.0, c): "plate",
+            (s, 0.0, -c): "",
+            "+y": "",
+        },
         leaves=True,
     )
 
@@ -674,7 +703,8 @@ WALLED = Case(
 )
 
 CASES: tuple[Case, ...] = (
-    lip(0.5, "hook", "0.5 mm under it"), lip(0.02, "", "0.02 mm under it"), lip(-0.3, "", "0.3 mm clear of it"), BOTH_LIPS,
+    lip(0.5, "hook", "0.5 mm under it"), lip(0.02, "", "0.02 mm under it"), lip(-0.3, "", "0.3 mm clear of it"),
+    BOTH_LIPS,
     headed(10.5, "pin", "0.5 mm over all round"), headed(10.02, "", "0.02 mm over all round"),
     headed(9.7, "", "0.3 mm clear"),
     tail_case(-1), tail_case(1), tee_case(0), tee_case(1), tee_case(2),

@@ -549,7 +549,8 @@ ROUND_CORNER = Case(
     "both normals pass through its axis: it spins there",
     round_corner,
     jitter=True,
-    touch=on_z(0, 86, 114, 86, 114) + patch((0, 1, 0), (100, 80, 0), (100, 80, 60))
+    touch=on_z(0, 86, 114, 86, 114)
+    + patch((0, 1, 0), (100, 80, 0), (100, 80, 60))
     + patch((1, 0, 0), (80, 100, 0), (80, 100, 60)),
     rank=5,
     free=(spin(100, 100),),
@@ -572,7 +573,9 @@ def disc_touch() -> Touch:
 
 
 def disc() -> Setup:
-    at = {k: (150 + 58 * cos(radians(a)), 100 + 58 * sin(radians(a))) for k, a in zip("abc", (90, 210, 330), strict=True)}
+    at = {
+        k: (150 + 58 * cos(radians(a)), 100 + 58 * sin(radians(a))) for k, a in zip("abc", (90, 210, 330), strict=True)
+    }
     return pin(150, 100, 50, 0, 12), {"table": slab(), **{k: pin(x, y, 8, 0, 30) for k, (x, y) in at.items()}}
 
 
@@ -743,7 +746,9 @@ CLAMPED_ANGLE = Case(
     "an angle between stop, table and a clamp in its corner",
     "the clamp faces the stop through one leg and the table through the other: free along only",
     clamped_angle,
-    touch=on_z(0, 50, 150, 100, 160) + on_y(100, 60, 140, 0, 50) + on_z(6, 80, 120, 106, 130, -1)
+    touch=on_z(0, 50, 150, 100, 160)
+    + on_y(100, 60, 140, 0, 50)
+    + on_z(6, 80, 120, 106, 130, -1)
     + on_y(106, 80, 120, 6, 40, -1),
     rank=5,
     free=(X,),
@@ -917,15 +922,24 @@ SOCKET = Case(
     "a square bar on end in a blind socket",
     "all four sides and the floor: all six taken, opposed both ways, out straight up only",
     socket,
-    touch=on_z(10, 20, 60, 20, 60) + on_x(20, 20, 60, 10, 50) + on_x(60, 20, 60, 10, 50, -1)
-    + on_y(20, 20, 60, 10, 50) + on_y(60, 20, 60, 10, 50, -1),
+    touch=on_z(10, 20, 60, 20, 60)
+    + on_x(20, 20, 60, 10, 50)
+    + on_x(60, 20, 60, 10, 50, -1)
+    + on_y(20, 20, 60, 10, 50)
+    + on_y(60, 20, 60, 10, 50, -1),
     rank=6,
     can=(Z,),
     cannot=(X, Y, slide(-1, 0, 0), slide(0, -1, 0), spin(40, 40), turn((0, 0, -1), (40, 40, 0))),
     listed={"+z": "lift"},
     rests=True,
     opposed=(("socket", "socket"),),
-    out={"+z": "", "+x": "socket", "+y": "socket", "-z": "table socket", (sin(radians(1)), 0, cos(radians(1))): "socket"},
+    out={
+        "+z": "",
+        "+x": "socket",
+        "+y": "socket",
+        "-z": "table socket",
+        (sin(radians(1)), 0, cos(radians(1))): "socket",
+    },
     leaves=True,
     leave_has=("+z",),
     leave_only=("+z",),
@@ -1030,7 +1044,8 @@ CLAMPED_FRAME = Case(
     jitter=True,
     touch=[row for x, y in CORNERS for row in on_z(25, x - 10, x + 10, y - 10, y + 10)]
     + [row for x, y in CORNERS for row in on_z(65, x - 10, x + 10, y - 10, y + 10, -1)]
-    + FRAME_STOPS + on_x(0, 90, 110, 25, 60),
+    + FRAME_STOPS
+    + on_x(0, 90, 110, 25, 60),
     rank=6,
     can=(X, Y),
     cannot=(Z, slide(0, 0, -1), slide(-1, 0, 0), slide(0, -1, 0)),
@@ -1066,8 +1081,11 @@ PENNED_FRAME = Case(
     penned_frame,
     jitter=True,
     touch=[row for x, y in ((20, 20), (280, 20), (150, 180)) for row in on_z(25, x - 10, x + 10, y - 10, y + 10)]
-    + FRAME_STOPS + on_y(200, 60, 80, 25, 60, -1) + on_y(200, 220, 240, 25, 60, -1)
-    + on_x(0, 90, 110, 25, 60) + on_x(300, 90, 110, 25, 60, -1),
+    + FRAME_STOPS
+    + on_y(200, 60, 80, 25, 60, -1)
+    + on_y(200, 220, 240, 25, 60, -1)
+    + on_x(0, 90, 110, 25, 60)
+    + on_x(300, 90, 110, 25, 60, -1),
     rank=6,
     can=(Z,),
     cannot=(X, Y, slide(-1, 0, 0), slide(0, -1, 0), slide(0, 0, -1), spin(150, 100)),

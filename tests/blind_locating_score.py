@@ -197,7 +197,9 @@ def judge_leaving(case: Case, found: Located, by: Array, slack: float) -> list[s
     return wrong
 
 
-def score(case: Case, clean: bool = False, by: Array | None = None, jitter: bool = False, plain: bool = False) -> list[str]:
+def score(
+    case: Case, clean: bool = False, by: Array | None = None, jitter: bool = False, plain: bool = False
+) -> list[str]:
     """What does not agree; empty where all does.
 
     Bodies are handed over as shapes in their places, each read once for all scorings; ``plain`` hands over bare solids.
@@ -224,7 +226,9 @@ def score(case: Case, clean: bool = False, by: Array | None = None, jitter: bool
         if found.rank != case.rank:
             wrong.append(f"rank {found.rank}, expected {case.rank}")
         wrong += judge_motions(case, found, place, slack)
-    return wrong + judge_rest(case, found, gravity) + judge_pairs(case, found) + judge_leaving(case, found, place, slack)
+    return (
+        wrong + judge_rest(case, found, gravity) + judge_pairs(case, found) + judge_leaving(case, found, place, slack)
+    )
 
 
 def enumerate_names(work: object) -> list[tuple[str, object]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -80,7 +80,7 @@ def carried(touch: Touch, origin: P3, u: P3, n: P3) -> Touch:
 # ---- solids ----
 
 
-def one(solid: object) -> cq.Solid:
+def one(solid: Any) -> cq.Solid:
     """The single solid in a shape or a workplane."""
     import cadquery as cq
 

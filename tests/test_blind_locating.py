@@ -31,7 +31,7 @@ from tests.blind_locating_score import CASES, about, least, score, setup
 
 TURNED = about((1, -2, 3), 37.3, (10, 20, 30), (411.7, -203.1, 97.3))
 STILL_WRONG = {
-    "three risers in one row": "supports 20 mm wide in a row under work 120 wide pass: the error across is not looked at",
+    "three risers in one row": "supports 20 wide in a row under work 120 wide pass: the error across is not seen",
 }
 TURNED_WRONG = {
     **STILL_WRONG,
