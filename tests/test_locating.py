@@ -310,6 +310,22 @@ def test_a_short_thin_bar_and_a_long_one_are_judged_alike() -> None:
         assert [o.kind for o in found.over] == []
 
 
+def test_four_supports_of_a_tilted_nest_share_no_plane() -> None:
+    """A square bar on edge on two pairs of slopes: two points on either flank decide it, none is too many."""
+
+    def tilted(body: Placed) -> Placed:
+        return Placed(body.name, body.shape, frame.rotation((1, 0, 0), 45.0) @ body.pose)
+
+    bar = tilted(box((0, 0, 0), (300, 40, 40)))
+    under = {f"u{x}": tilted(box((x, 10, -20), (x + 20, 30, 0))) for x in (20, 260)}
+    beside = {f"s{x}": tilted(box((x, -20, 10), (x + 20, 0, 30))) for x in (20, 260)}
+    found = locate_piece(bar, under | beside, leave=False)
+    assert (found.rank, found.rests, [o.kind for o in found.over]) == (5, True, [])
+    more = {f"m{x}": tilted(box((x, 10, -20), (x + 20, 30, 0))) for x in (100, 180)}
+    found = locate_piece(bar, under | beside | more, leave=False)
+    assert [o.kind for o in found.over] == ["supports"]
+
+
 def between_walls(piece: Any, **more: Any) -> Located:
     walls = {"a": box((-20, 0, 0), (0, 40, 40)), "b": box((60, 0, 0), (80, 40, 40))}
     return locate_piece(piece, walls | more, leave=False)
