@@ -347,6 +347,9 @@ class Locating:
         grip: share of a contact's force that may act sideways when it is asked whether the piece rests: what normals
             are out by, and far less than friction. By the same share of the piece's least half width the middle of
             mass may lie off: a bar that lies on a round or a line.
+        squeeze: times its weight; forces up to this, all told, may act sideways by `grip`. Faces that squeeze a piece
+            press as hard as one likes, and would let it hang between them. A wedge of 5 degrees on each side, out of
+            place by 0.1 degree, needs 2.
         opposed: degrees; faces that look at each other this squarely are opposed.
         supports: degrees; faces that push against gravity within this are supports.
         stops: degrees; faces that push level within this are stops, others are flanks of a V.
@@ -368,6 +371,7 @@ class Locating:
     hull: float = 0.2
     rank: float = 1e-3
     grip: float = 0.01
+    squeeze: float = 3.0
     opposed: float = 2.0
     supports: float = 60.0
     stops: float = 20.0

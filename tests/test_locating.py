@@ -308,3 +308,55 @@ def test_a_short_thin_bar_and_a_long_one_are_judged_alike() -> None:
         )
         assert (found.rank, found.rests) == (6, True)
         assert [o.kind for o in found.over] == []
+
+
+def test_four_supports_of_a_tilted_nest_share_no_plane() -> None:
+    """A square bar on edge on two pairs of slopes: two points on either flank decide it, none is too many."""
+
+    def tilted(body: Placed) -> Placed:
+        return Placed(body.name, body.shape, frame.rotation((1, 0, 0), 45.0) @ body.pose)
+
+    bar = tilted(box((0, 0, 0), (300, 40, 40)))
+    under = {f"u{x}": tilted(box((x, 10, -20), (x + 20, 30, 0))) for x in (20, 260)}
+    beside = {f"s{x}": tilted(box((x, -20, 10), (x + 20, 0, 30))) for x in (20, 260)}
+    found = locate_piece(bar, under | beside, leave=False)
+    assert (found.rank, found.rests, [o.kind for o in found.over]) == (5, True, [])
+    more = {f"m{x}": tilted(box((x, 10, -20), (x + 20, 30, 0))) for x in (100, 180)}
+    found = locate_piece(bar, under | beside | more, leave=False)
+    assert [o.kind for o in found.over] == ["supports"]
+
+
+def between_walls(piece: Any, **more: Any) -> Located:
+    walls = {"a": box((-20, 0, 0), (0, 40, 40)), "b": box((60, 0, 0), (80, 40, 40))}
+    return locate_piece(piece, walls | more, leave=False)
+
+
+def test_faces_that_squeeze_a_piece_do_not_carry_it() -> None:
+    """However hard two upright faces press from both sides, without friction what is between them drops."""
+    held = box((0, 0, 0), (60, 40, 40))
+    dropped = between_walls(held)
+    assert not dropped.rests
+    assert [tuple(m.twist.round(6)) for m in dropped.free_motions if m.kind == "falls"] == [(0, 0, -1, 0, 0, 0)]
+    carried = between_walls(held, floor=box((0, 0, -10), (60, 40, 0)))
+    assert carried.rests
+    assert not any(m.kind == "falls" for m in carried.free_motions)
+
+
+def bar_in_pipe(slope: float) -> Located:
+    """A bar that fills a square pipe along x, the pull leant along it by some degrees."""
+    import cadquery as cq
+
+    def along(x: float, side: float) -> Any:
+        return cq.Workplane("YZ").rect(side, side).extrude(x)
+
+    pipe = along(200, 60).cut(along(200, 40)).val()
+    pull = (np.sin(np.radians(slope)), 0.0, -np.cos(np.radians(slope)))
+    return locate_piece(along(100, 40).val(), {"pipe": pipe}, gravity=pull, leave=False)
+
+
+@pytest.mark.parametrize(("slope", "rests"), [(0.0, True), (0.3, True), (3.0, False), (20.0, False), (90.0, False)])
+def test_a_bar_in_a_pipe_slides_down_a_slope(slope: float, rests: bool) -> None:
+    """What normals may be out by holds it on a third of a degree; three degrees are a slope."""
+    found = bar_in_pipe(slope)
+    assert found.rests is rests
+    assert rests or any(m.kind == "falls" and m.twist[0] > 0.99 for m in found.free_motions)

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from fixture3d.frame import Array
+from fixture3d.locating.carrying import carried, deepest
 from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.lie import Lie
 from fixture3d.tolerance import LOCATING
@@ -318,26 +319,23 @@ class _Search:
         """The motion by which the piece falls, slides or tips, scaled, or None where contact forces carry it.
 
         By duality the two are the same: forces that balance the weight exist where no allowed motion lets it fall. A
-        contact is allowed `Locating.grip` of its force sideways; and a round that lies on a line may be out as much.
+        contact is allowed `Locating.grip` of its force sideways, all together that of `Locating.squeeze` times the
+        weight; and a round that lies on a line may be out as much.
         """
-        from scipy.optimize import linprog
-
         goal = self._fall_row()
         if not len(self.rows):
             return goal / float(np.abs(goal).max())
         square = np.stack([_square_to(n) for n in self.normals])
         both = [square, np.cross(self.normals, square)]
         sides = [self.scaled(self.points, LOCATING.grip * side) for side in both]
-        rows = np.vstack([self.rows + sign * side for side in sides for sign in (1.0, -1.0)])
+        leant = np.vstack([self.rows + sign * side for side in sides for sign in (1.0, -1.0)])
         # What may be left over: a turn of the weight by this share of the piece's least arm, and no force to speak of.
         measure = np.concatenate([np.full(3, 10.0), self.lie.arms / self.lie.arms.min()])
-        if _carried(rows * measure, goal * measure, LOCATING.grip):
+        if carried(self.rows * measure, leant * measure, goal * measure):
             return None
-        found = linprog(-goal, A_ub=-rows, b_ub=np.zeros(len(rows)), bounds=(-1.0, 1.0), method="highs")
-        if found.status != 0 or -float(found.fun) <= 1e-6:
-            return None
-        fell: Array = np.where(np.abs(found.x) < 1e-9, 0.0, found.x)
-        return fell
+        # Faces that squeeze it hide the fall where they lean: then as they are.
+        motion = deepest(goal, leant)
+        return deepest(goal, self.rows) if motion is None else motion
 
 
 def _parted(open_: Array) -> tuple[Array, Array]:
@@ -357,16 +355,6 @@ def _nearest_turn(open_: Array, slides: Array, axis: Array) -> Array:
     motion[:3] -= slides.T @ (slides @ motion[:3])
     found: Array = motion
     return found
-
-
-def _carried(rows: Array, weight: Array, slack: float) -> bool:
-    """Whether forces >= 0 along rows (k, 6) balance a weight; False also where that did not come out in time."""
-    from scipy.optimize import nnls
-
-    try:
-        return bool(nnls(rows.T, -weight)[1] <= slack)
-    except RuntimeError:
-        return False  # the linear programme will tell
 
 
 def _made_of(way: Array, ways: list[Array]) -> bool:

@@ -167,7 +167,8 @@ def _supports(contacts: Sequence[Contact], lie: Lie, down: Array, others: Sequen
     if len(vees) >= 3:
         keep = _widest(vees, np.array([_middle(under, b) for b in vees]), 2)
         found.append(_spare("vees", vees, keep, under, "V-blocks", "a V more than the two that locate it"))
-    flat = [b for b in _bodies(under) if b not in vees]
+    # Only those that push the same way share a plane: the two flanks of a nest that is tilted do not.
+    flat = max(map(_bodies, _same_way([c for c in under if c.fixed not in vees])), key=len, default=[])
     if len(flat) + 2 * len(vees) >= 4 and len(flat) >= 1 and len(vees) < 3:
         places = np.array([_middle(under, b) for b in flat])
         keep = _widest(flat, places, max(3 - 2 * len(vees), 0))
@@ -223,10 +224,13 @@ def _spare(
 
 def _sides(contacts: Sequence[Contact], down: Array) -> list[list[Contact]]:
     """Stops in groups that push the same level way."""
+    return _same_way([c for c in contacts if abs(float(c.normal @ down)) < np.sin(np.deg2rad(LOCATING.stops))])
+
+
+def _same_way(contacts: Sequence[Contact]) -> list[list[Contact]]:
+    """Contacts in groups that push the same way."""
     groups: list[list[Contact]] = []
     for one in contacts:
-        if abs(float(one.normal @ down)) >= np.sin(np.deg2rad(LOCATING.stops)):
-            continue
         for group in groups:
             if float(group[0].normal @ one.normal) >= _SAME_WAY:
                 group.append(one)
