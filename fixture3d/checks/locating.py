@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from fixture3d.checks.base import Check, Finding, Progress, Result
@@ -109,12 +109,16 @@ def _free(job: Job, row: Row) -> Iterator[Finding]:
 
 def told_together(free: list[Free]) -> str:
     """Free motions in one sentence: both senses of one as one."""
+    return listed([f"{words} ({' and '.join(senses)})" for words, senses in senses_of(o.words for o in free).items()])
+
+
+def senses_of(words: Iterable[str]) -> dict[str, list[str]]:
+    """The senses of each motion under what is said of all of them: "can slide along its length": ["+Y", "-Y"]."""
     said: dict[str, list[str]] = {}
-    for one in free:
-        words, _, sense = one.words.partition(" (")
-        said.setdefault(words, []).append(sense.removesuffix(")"))
-    out = [f"{words} ({' and '.join(senses)})" for words, senses in said.items()]
-    return listed(out)
+    for one in words:
+        what, _, sense = one.partition(" (")
+        said.setdefault(what, []).append(sense.removesuffix(")"))
+    return said
 
 
 def _pressed(job: Job, row: Row) -> str:
@@ -196,6 +200,10 @@ def _figures(job: Job, found: Answer) -> list[Mapping[str, Any]]:
                 for m in row.motions
             ],
             "contacts": list(row.by),
+            "touches": [
+                {"fixed": t.fixed, "kind": t.kind, "normal": list(t.normal), "points": [list(at) for at in t.points]}
+                for t in row.touches
+            ],
             "rests": row.rests,
             "with": [other for other in row.pieces if other != name],
             "held": None,
