@@ -116,9 +116,23 @@ def senses_of(words: Iterable[str]) -> dict[str, list[str]]:
     """The senses of each motion under what is said of all of them: "can slide along its length": ["+Y", "-Y"]."""
     said: dict[str, list[str]] = {}
     for one in words:
-        what, _, sense = one.partition(" (")
-        said.setdefault(what, []).append(sense.removesuffix(")"))
+        what, sense = without_sense(one)
+        said.setdefault(what, []).append(sense)
     return said
+
+
+def without_sense(words: str) -> tuple[str, str]:
+    """Words of a motion without what stands in brackets at their end, and that.
+
+    >>> without_sense("can turn about an axis along (1, 0, -0.1) (right-handed about (1, 0, -0.1))")
+    ('can turn about an axis along (1, 0, -0.1)', 'right-handed about (1, 0, -0.1)')
+    """
+    depth = 0
+    for k in range(len(words) - 1, -1, -1):
+        depth += {")": 1, "(": -1}.get(words[k], 0)
+        if depth == 0:
+            return (words[: k - 1], words[k + 1 : -1]) if words[k] == "(" else (words, "")
+    return words, ""
 
 
 def _pressed(job: Job, row: Row) -> str:

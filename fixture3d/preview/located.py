@@ -12,7 +12,7 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from fixture3d.checks.base import Finding
-from fixture3d.checks.locating import senses_of
+from fixture3d.checks.locating import senses_of, without_sense
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.report import Report
@@ -38,6 +38,7 @@ class Touch:
         piece: name of the piece, or of the first of those that are one.
         fixed: block, plate or other piece that locates it there.
         by_piece: that is a piece.
+        kind: face, line or point.
         role: the other is under it and carries it, beside it, or over it.
         normal: (3,) unit, into the piece.
         points: (n, 3) locator points.
@@ -46,6 +47,7 @@ class Touch:
     piece: str
     fixed: str
     by_piece: bool
+    kind: str
     role: Role
     normal: Array
     points: Array
@@ -191,7 +193,17 @@ def _touches(row: Row, pieces: Collection[str]) -> list[Touch]:
         role: Role = "under" if normal[2] > _UPRIGHT else "over" if normal[2] < -_UPRIGHT else "beside"
         points = np.asarray(one["points"], dtype=np.float64).reshape(-1, 3)
         name, fixed = row["name"], one["fixed"]
-        out.append(Touch(piece=name, fixed=fixed, by_piece=fixed in pieces, role=role, normal=normal, points=points))
+        out.append(
+            Touch(
+                piece=name,
+                fixed=fixed,
+                by_piece=fixed in pieces,
+                kind=one["kind"],
+                role=role,
+                normal=normal,
+                points=points,
+            )
+        )
     return out
 
 
@@ -204,7 +216,7 @@ def _motions(row: Row, boxes: Mapping[str, Array], told: set[str]) -> list[Motio
     is_told = bool(told & set(own))
     out = []
     for words in senses_of(m["words"] for m in kept):
-        alike = [m for m in kept if m["words"].partition(" (")[0] == words]
+        alike = [m for m in kept if without_sense(m["words"])[0] == words]
         twists = [np.asarray(m["twist"], dtype=np.float64) for m in alike]
         left = list(range(len(alike)))
         while left:
@@ -244,8 +256,9 @@ def _curved(twists: Sequence[Array], middle: Array, half: Array, long: float) ->
         start = across / np.linalg.norm(across)
         turn = np.linspace(-span / 2.0, span / 2.0, _STEPS)
     else:
-        radius = float(np.linalg.norm(beside))
-        centre, start, span = pivot, beside / radius, min(1.2 * long / radius, _MOST)
+        away = float(np.linalg.norm(beside))
+        radius = max(away, 0.55 * long)  # a smaller one would be all head
+        centre, start, span = pivot, beside / away, min(1.2 * long / radius, _MOST)
         turn = np.linspace(-span / 2.0, span / 2.0, _STEPS)
     side = np.cross(axis, start)
     line = centre + radius * (np.cos(turn)[:, None] * start + np.sin(turn)[:, None] * side)
