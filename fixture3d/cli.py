@@ -120,6 +120,12 @@ def _commands_that_show(commands: _Commands) -> None:
     view.add_argument(
         "--size", metavar="WxH", default="1600x1200", help="of the picture, in pixels (default %(default)s)"
     )
+    view.add_argument(
+        "--contacts",
+        choices=("places", "points", "none"),
+        default="places",
+        help="what a picture marks where pieces are located (default %(default)s)",
+    )
     view.add_argument("--plain", action="store_true", help="do not run the checks, mark no findings")
     _force(view)
 

@@ -91,14 +91,20 @@ def run_view(options: Namespace) -> int:
         job = _assemble(_load(options.scene, options.models), options.stage)
         show_window(job, *_checked(job, options.plain))
         return 0
+    from fixture3d.engine import check_job
     from fixture3d.output import check_target
+    from fixture3d.preview.located import located_in
     from fixture3d.preview.png import write_png
 
     scene = _load(options.scene, options.models)
     check_target(options.png, options.force, (".png",))
     job = _assemble(scene, options.stage)
-    findings, welds = _checked(job, options.plain)
-    print(write_png(job, options.png, findings, size=size, force=options.force, welds=welds))
+    report = None if options.plain else check_job(job)
+    findings = report.findings if report is not None else ()
+    welds = report.figures("welds") if report is not None else []
+    lies = None if report is None else located_in(report)
+    contacts = options.contacts
+    print(write_png(job, options.png, findings, size, options.force, welds, lies, contacts))
     return 0
 
 

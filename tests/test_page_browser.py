@@ -206,7 +206,8 @@ def test_a_click_picks_and_tells(bench_page: Page) -> None:
 
 def test_a_picked_part_is_marked_in_the_picture(bench_page: Page) -> None:
     """Not by its name and not by its card alone: what is drawn of the part itself changes."""
-    bench_page.evaluate("() => { window.fixture3d.layer('names', false); window.fixture3d.view('top'); }")
+    bench_page.evaluate("['names', 'motions'].forEach(layer => window.fixture3d.layer(layer, false))")
+    bench_page.evaluate("window.fixture3d.view('top')")
     for name in ("T1", "handle"):  # one with sharp edges, one round
         low, high = box_of(bench(), name)
         spots = [spot_of(bench_page, (*at[:2], high[2])) for at in (low, high)]
@@ -220,7 +221,8 @@ def test_a_picked_part_is_marked_in_the_picture(bench_page: Page) -> None:
             pictures.append(pixels(bench_page.screenshot(clip=clip)))
         changed = (np.abs(pictures[0] - pictures[1]).max(axis=2) > 60).mean()
         assert changed > 0.2, (name, changed)
-    bench_page.evaluate("() => { window.fixture3d.pick(null); window.fixture3d.layer('names', true); }")
+    bench_page.evaluate("window.fixture3d.pick(null)")
+    bench_page.evaluate("['names', 'motions'].forEach(layer => window.fixture3d.layer(layer, true))")
 
 
 def pixels(png: bytes) -> Any:

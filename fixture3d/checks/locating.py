@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from fixture3d.checks.base import Check, Finding, Progress, Result
@@ -119,12 +119,30 @@ def _free(job: Job, row: Row) -> Iterator[Finding]:
 
 def told_together(free: list[Free]) -> str:
     """Free motions in one sentence: both senses of one as one."""
+    return listed([f"{words} ({' and '.join(senses)})" for words, senses in senses_of(o.words for o in free).items()])
+
+
+def senses_of(words: Iterable[str]) -> dict[str, list[str]]:
+    """The senses of each motion under what is said of all of them: "can slide along its length": ["+Y", "-Y"]."""
     said: dict[str, list[str]] = {}
-    for one in free:
-        words, _, sense = one.words.partition(" (")
-        said.setdefault(words, []).append(sense.removesuffix(")"))
-    out = [f"{words} ({' and '.join(senses)})" for words, senses in said.items()]
-    return listed(out)
+    for one in words:
+        what, sense = without_sense(one)
+        said.setdefault(what, []).append(sense)
+    return said
+
+
+def without_sense(words: str) -> tuple[str, str]:
+    """Words of a motion without what stands in brackets at their end, and that.
+
+    >>> without_sense("can turn about an axis along (1, 0, -0.1) (right-handed about (1, 0, -0.1))")
+    ('can turn about an axis along (1, 0, -0.1)', 'right-handed about (1, 0, -0.1)')
+    """
+    depth = 0
+    for k in range(len(words) - 1, -1, -1):
+        depth += {")": 1, "(": -1}.get(words[k], 0)
+        if depth == 0:
+            return (words[: k - 1], words[k + 1 : -1]) if words[k] == "(" else (words, "")
+    return words, ""
 
 
 def _pressed(job: Job, row: Row) -> str:
@@ -209,6 +227,10 @@ def _figures(job: Job, found: Answer) -> list[Mapping[str, Any]]:
                 for m in row.motions
             ],
             "contacts": list(row.by),
+            "touches": [
+                {"fixed": t.fixed, "kind": t.kind, "normal": list(t.normal), "points": [list(at) for at in t.points]}
+                for t in row.touches
+            ],
             "rests": row.rests,
             "with": [other for other in row.pieces if other != name],
             "held": None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -12,13 +12,14 @@ from fixture3d.cache import content_key
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.job.table_body import plates
+from fixture3d.locating.contact import Contact
 from fixture3d.locating.over import fights
 from fixture3d.locating.words import Motion
 from fixture3d.tolerance import LOCATING, NUMERIC
 
-__all__ = ["Answer", "Free", "Meeting", "Row", "answer"]
+__all__ = ["Answer", "Free", "Meeting", "Row", "Touch", "answer"]
 
-_KIND = "locating-2"  # raise the number when the method changes its answers
+_KIND = "locating-4"  # raise the number when the method changes its answers
 
 Triple = tuple[float, float, float]
 
@@ -55,6 +56,16 @@ class Meeting:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Touch:
+    """One place where a piece is located; see ``locating.contact.Contact``: mm, world, the normal into the piece."""
+
+    fixed: str
+    kind: str
+    normal: Triple
+    points: tuple[Triple, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Row:
     """One thing that is laid in; see ``locating_laid.Laid``."""
 
@@ -63,6 +74,7 @@ class Row:
     rank: int
     rests: bool
     by: tuple[str, ...]
+    touches: tuple[Touch, ...]
     motions: tuple[Free, ...]
     over: tuple[Meeting, ...]
     doubts: tuple[Meeting, ...]
@@ -143,6 +155,7 @@ def _worked_out(job: Job) -> Answer:
                 rank=laid.rank,
                 rests=laid.rests,
                 by=laid.by,
+                touches=_touches(table.counted[name]),
                 motions=_free(laid.motions),
                 over=tuple(
                     Meeting(
@@ -192,6 +205,13 @@ def _free(motions: tuple[Motion, ...]) -> tuple[Free, ...]:
     )
 
 
+def _touches(contacts: Sequence[Contact]) -> tuple[Touch, ...]:
+    return tuple(
+        Touch(fixed=c.fixed, kind=c.kind, normal=_three(c.normal), points=tuple(_three(at) for at in c.points))
+        for c in contacts
+    )
+
+
 def _three(at: Array) -> Triple:
     x, y, z = (float(v) + 0.0 for v in at)
     return x, y, z
@@ -213,6 +233,7 @@ def _from_dict(data: Any) -> Answer | None:
                         "by": tuple(row["by"]),
                         "unread": tuple(row["unread"]),
                         "mass": tuple(row["mass"]),
+                        "touches": _met(row["touches"]),
                         "motions": _frees(row["motions"]),
                         "over": _meetings(row["over"]),
                         "doubts": _meetings(row["doubts"]),
@@ -231,6 +252,18 @@ def _from_dict(data: Any) -> Answer | None:
 def _frees(rows: list[Mapping[str, Any]]) -> tuple[Free, ...]:
     return tuple(
         Free(**{**one, "twist": tuple(one["twist"]), "at": _back(one["at"]), "push": _back(one["push"])})
+        for one in rows
+    )
+
+
+def _met(rows: list[Mapping[str, Any]]) -> tuple[Touch, ...]:
+    return tuple(
+        Touch(
+            fixed=one["fixed"],
+            kind=one["kind"],
+            normal=_three(np.asarray(one["normal"])),
+            points=tuple(_three(np.asarray(at)) for at in one["points"]),
+        )
         for one in rows
     )
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from fixture3d import frame, output
+from fixture3d.checks import all_rules
 from fixture3d.checks.base import Finding
 from fixture3d.errors import MissingLibrary, one_line
 from fixture3d.frame import Array
@@ -20,6 +21,8 @@ from fixture3d.job import Body, Job, Seat
 from fixture3d.part import face_down
 from fixture3d.preview import gl
 from fixture3d.preview.camera import TO_EYE, View, view
+from fixture3d.preview.located import Located, Shown
+from fixture3d.preview.located_drawn import Lies
 from fixture3d.preview.shapes import Group, body_group, groups, joined, table_shape
 from fixture3d.preview.weld_lines import (
     ARM,
@@ -71,6 +74,8 @@ def write_png(
     size: tuple[int, int] = (1600, 1200),
     force: bool = False,
     welds: Sequence[Mapping[str, Any]] = (),
+    lies: Located | None = None,
+    contacts: Shown = "places",
 ) -> Path:
     """Write a picture.
 
@@ -81,6 +86,8 @@ def write_png(
         size: width and height, pixels.
         force: an existing file may be replaced.
         welds: the figures of torch access, one a weld; without them welds are drawn as not tried.
+        lies: contacts, free motions and ways out; only motions that a finding tells are drawn. None draws none.
+        contacts: "places" marks every place where a piece is located, "points" every locator point, "none" nothing.
 
     Raises:
         OutputRefused: the file may not be written.
@@ -88,7 +95,7 @@ def write_png(
     """
     output.check_target(path, force)
     out = io.BytesIO()
-    picture(job, findings, size, welds).save(out, format="PNG", optimize=False)
+    picture(job, findings, size, welds, lies, contacts).save(out, format="PNG", optimize=False)
     return output.write_bytes(path, out.getvalue(), force)
 
 
@@ -97,6 +104,8 @@ def picture(
     findings: Sequence[Finding] = (),
     size: tuple[int, int] = (1600, 1200),
     welds: Sequence[Mapping[str, Any]] = (),
+    lies: Located | None = None,
+    contacts: Shown = "places",
 ) -> Image.Image:
     """The picture as a Pillow image. Arguments and errors are those of `write_png`."""
     gl.need_off_screen()
@@ -107,12 +116,19 @@ def picture(
     unit = size[1] / 1200.0
     marked = marks(findings)
     top = 84 * unit
-    lines = weld_lines(job, welds)
-    bottom = (58 + (_ROW if lines else 0) + 24 * min(len(marked), _LISTED + 1)) * unit
+    lines, lies = weld_lines(job, welds), lies or Located()
+    rows = (bool(lines) + _keyed(lies, contacts)) * _ROW
+    bottom = (58 + rows + 24 * min(len(marked), _LISTED + 1)) * unit
     seen = view(job, size, top, bottom, 60 * unit)
     image = Image.fromarray(rendered(job, seen, lines))
-    _Paper(image, job, seen, unit, lines).annotate(marked, bottom)
+    _Paper(image, job, seen, unit, lines, lies, contacts).annotate(marked, bottom)
     return image
+
+
+def _keyed(lies: Located, contacts: Shown) -> bool:
+    """Whether anything of how the work lies is drawn, and wants a row of the key."""
+    moves = any(motion.told for motion in lies.motions)
+    return bool(lies.ways_out) or moves or (contacts != "none" and bool(lies.touches))
 
 
 def marks(findings: Sequence[Finding]) -> list[tuple[str, Finding]]:
@@ -127,6 +143,13 @@ def marks(findings: Sequence[Finding]) -> list[tuple[str, Finding]]:
 def listed(marked: Sequence[tuple[str, Finding]]) -> tuple[Sequence[tuple[str, Finding]], int]:
     """Those that are told in words under the picture, and how many more there are."""
     return marked[:_LISTED], max(0, len(marked) - _LISTED)
+
+
+def in_words(finding: Finding) -> tuple[str, str]:
+    """A finding in one line: what is wrong in general and what it is here; and the code of its rule."""
+    known = all_rules().get(finding.rule)
+    words = f"{known[1].title}: {finding.message}" if known else finding.message
+    return one_line(words), f"[{finding.rule}]"
 
 
 def rendered(job: Job, seen: View, lines: Sequence[WeldLine] = ()) -> Any:
@@ -248,10 +271,20 @@ def _clear_spot(at: Array, half: Array, area: Pixels, specks: Array, taken: Arra
 class _Paper:
     """Text and marks over a rendered picture."""
 
-    def __init__(self, image: Image.Image, job: Job, seen: View, unit: float, lines: Sequence[WeldLine] = ()) -> None:
+    def __init__(
+        self,
+        image: Image.Image,
+        job: Job,
+        seen: View,
+        unit: float,
+        lines: Sequence[WeldLine] = (),
+        lies: Located | None = None,
+        contacts: Shown = "places",
+    ) -> None:
         from PIL import ImageDraw
 
         self.draw: ImageDraw.ImageDraw = ImageDraw.Draw(image, "RGBA")
+        self.lies = Lies(self.draw, seen, unit, lies or Located(), contacts)
         self.job, self.seen, self.unit, self.lines = job, seen, unit, lines
         self.taken: list[Pixels] = []
 
@@ -267,9 +300,35 @@ class _Paper:
     def annotate(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> None:
         """Everything that is written on the picture."""
         self._hole_names()
-        self._names(self._marks(marked, bottom))
+        self.lies.contacts()
+        spots = self._lie(bottom)
+        self._names([*spots, *self._marks(marked, bottom, spots)])
+        for number, at in self._flags():
+            self.lies.flag(number, at, self.font)
         self._title(marked)
         self._legend(marked, bottom)
+
+    def _lie(self, bottom: float) -> list[Pixels]:
+        """Draw free motions and ways out with their words; returns the boxes they take."""
+        u, (w, h) = self.unit, self.seen.size
+        area = (8 * u, 80 * u, w - 8 * u, h - bottom)
+        out = self.lies.out(area)
+        spots = [*self.lies.motions(), *(box for _, box in out)]
+        spots += [self.lies.flag_box(at) for _, at in self._flags()]
+        boxes = layout.place_names(out, [(spot, 20.0) for spot in spots], area, 22 * u)
+        for (text, _), box in zip(out, boxes, strict=True):
+            self.lies.plate(text, box, self.font(20, bold=True), COLOURS["ink"])
+        spots += boxes
+        hindrances = [(spot, 20.0) for spot in spots]
+        hindrances += [((x - 4 * u, y - 4 * u, x + 4 * u, y + 4 * u), 8.0) for x, y in self._specks().tolist()]
+        shy = [body for body in self.job.bodies if body.role in ("piece", "clamp")]
+        hindrances += [(box, 1.0) for body in shy for box in self.slices(body)]
+        return spots + self.lies.words(hindrances, area, self.font)
+
+    def _flags(self) -> list[tuple[int, Array]]:
+        """What is taken off before the work comes out: its number, and the pixel where its flag stands."""
+        names = dict.fromkeys(name for way in self.lies.ways_out for name in way.first_off)
+        return [(k, at) for k, name in enumerate(names, start=1) if (at := self._anchor(name)) is not None]
 
     def _hole_names(self) -> None:
         """Column names along the near edge of the table or of its used part, row names along the right side."""
@@ -392,11 +451,13 @@ class _Paper:
             )  # fmt: skip
             self.draw.text(middle, text, font=font, fill=COLOURS["ink"], anchor="mm")
 
-    def _marks(self, marked: Sequence[tuple[str, Finding]], bottom: float) -> list[Pixels]:
+    def _marks(
+        self, marked: Sequence[tuple[str, Finding]], bottom: float, spots: Sequence[Pixels] = ()
+    ) -> list[Pixels]:
         """Draw the marks of findings, and question marks at welds to be settled; returns the boxes they take.
 
         Each stands near its place and clear of the welds' lines and of the others, with a thread to the place. Marks
-        of about one place stand together.
+        of about one place stand together. ``spots`` are boxes that are taken.
         """
         r = (17 if len(marked) <= _MANY else 14) * self.unit
         wanted = [(tag, at) for tag, f in marked if (at := self._place(f)) is not None]
@@ -408,7 +469,7 @@ class _Paper:
         for at, tags in groups:
             columns = math.ceil(math.sqrt(1.5 * len(tags)))
             half = 1.15 * r * np.array([min(columns, len(tags)), math.ceil(len(tags) / columns)])
-            x, y = _clear_spot(at, half, area, specks, np.array(out).reshape(-1, 4))
+            x, y = _clear_spot(at, half, area, specks, np.array([*out, *spots]).reshape(-1, 4))
             out.append((x - half[0], y - half[1], x + half[0], y + half[1]))
         for (at, _), (x0, y0, x1, y1) in zip(groups, out, strict=True):
             if not (x0 < at[0] < x1 and y0 < at[1] < y1):
@@ -491,7 +552,8 @@ class _Paper:
         """The key to the colours, and under it the marked findings in words."""
         u, (w, h) = self.unit, self.seen.size
         self.draw.rectangle((0, h - bottom + 12 * u, w, h), fill=(255, 255, 255, 255))
-        x, y = 22 * u, h - bottom + 34 * u
+        x0 = x = 22 * u
+        y = h - bottom + 34 * u
         font = self.font(16)
         present = {b.role for b in self.job.bodies}
         key = [("block", "block"), ("clamp", "clamp"), ("sweep", "space a clamp needs"), ("pin", "dowel"),
@@ -506,14 +568,18 @@ class _Paper:
         if self.lines:
             y += _ROW * u
             self._weld_key(y, font)
+        if self.lies.any:
+            y += _ROW * u
+            self.lies.key(x0, y, font)
         shown, more = listed(marked)
         for k, (tag, finding) in enumerate(shown):
             row = y + (27 + 24 * k) * u
             self.mark(34 * u, row, 11 * u, tag)
-            words = f"{finding.rule}: {', '.join(finding.subjects)}: {finding.message}"
-            self.draw.text(
-                (56 * u, row), self._cut(words, font, w - 80 * u), font=font, fill=COLOURS["ink"], anchor="lm"
-            )
+            words, code = in_words(finding)
+            if font.getlength(f"{words} {code}") <= w - 80 * u:
+                words = f"{words} {code}"
+            words = self._cut(words, font, w - 80 * u)
+            self.draw.text((56 * u, row), words, font=font, fill=COLOURS["ink"], anchor="lm")
         if more:
             row = y + (27 + 24 * len(shown)) * u
             words = f"and {more} more; the report lists them all"

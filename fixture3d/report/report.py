@@ -276,7 +276,8 @@ def piece_rows(part: Report) -> Iterator[Mapping[str, Any]]:
     """Every piece in file order, with how it is located and whether it is held, each where that was found."""
     found = {row["name"]: row for row in part.figures("pieces")}
     held = held_of(part)
-    unknown = {"order": None, "rank": None, "free_motions": None, "contacts": None, "rests": None, "with": None}
+    keys = ("order", "rank", "free_motions", "contacts", "touches", "rests", "with")
+    unknown = dict.fromkeys(keys)
     for body in part.job.pieces():
         yield {**found.get(body.name, {"name": body.name, **unknown}), "held": held.get(body.name)}
 

@@ -21,6 +21,8 @@ from fixture3d.frame import Array
 from fixture3d.job import Job, PlacedPad
 from fixture3d.job.code import content_code
 from fixture3d.job.table_body import plates
+from fixture3d.preview.page.lies import lies
+from fixture3d.preview.page.numbers import mm, unit
 from fixture3d.preview.page.positions import Positions, bitset
 from fixture3d.preview.weld_lines import stretches
 from fixture3d.report import LEVELS, Report
@@ -31,7 +33,8 @@ from fixture3d.units import Units, show, show_fine, show_plain, show_rough
 
 SCHEMA: Final = "fixture3d.page/1"
 _WORST: Final = ("blocked", "part", "unchecked", "reached")
-NOT_YET: Final = "not judged yet: whether each piece is located and held, and whether the work comes out again"
+UNCHECKED: Final = "nothing is judged: not even whether each piece is located and held, and whether the work comes out"
+NOT_YET: Final = "not judged yet: whether the work comes out again"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,16 +81,24 @@ def page_data(
         "findings": _findings(report, views) if report is not None else [],
         "torches": torches.rows,
         "welds": welds,
+        "lies": _lies(views, report),
         "pads": [
-            {"block": one_line(p.item), "face": p.pad.name, "at": _mm(p.at), "normal": _unit(p.normal)}
+            {"block": one_line(p.item), "face": p.pad.name, "at": mm(p.at), "normal": unit(p.normal)}
             for p in {pad_key(p): p for view in views for p in view.job.pads()}.values()
         ],
     }
 
 
+def _lies(views: Sequence[View], report: Report | None) -> list[dict[str, Any]]:
+    """How the work lies, stage by stage."""
+    parts = report.each if report is not None else ()
+    stages = [None if view.job.stage is None else index for index, view in enumerate(views)]
+    return [lies(part, stage) for part, stage in zip(parts, stages, strict=False)]
+
+
 def pad_key(pad: PlacedPad) -> Any:
     """What tells the same pad of two stages."""
-    return pad.item, pad.pad.name, tuple(_mm(pad.at))
+    return pad.item, pad.pad.name, tuple(mm(pad.at))
 
 
 def title(job: Job) -> str:
@@ -111,8 +122,9 @@ def _count(welds: int) -> str:
 
 def _verdict(report: Report | None) -> dict[str, Any]:
     if report is None:
-        return {"ready": False, "text": "NOT CHECKED: the checks were not run for this page", "not_judged": [NOT_YET]}
-    lines = [NOT_YET] if any(part.job.pieces() for part in report.each) else []
+        return {"ready": False, "text": "NOT CHECKED: the checks were not run for this page", "not_judged": [UNCHECKED]}
+    judged = any("unloading" in result.figures for result in report.results)
+    lines = [NOT_YET] if not judged and any(part.job.pieces() for part in report.each) else []
     for result in report.results:
         if result.status != "ran":
             lines.append(one_line(f"{result.name}: {result.status}: {result.why}"))
@@ -149,7 +161,7 @@ def _finding(finding: Finding, mark: str, units: Units, stages: Mapping[str | No
         "message": one_line(finding.message),
         "figure": measure(finding, units).removeprefix(": "),
         "subjects": [one_line(s) for s in finding.subjects],
-        "at": _mm(np.array(finding.at)) if finding.at is not None else None,
+        "at": mm(np.array(finding.at)) if finding.at is not None else None,
         "remedy": one_line(finding.remedy),
         "stage": stages.get(finding.stage),
     }
@@ -161,12 +173,12 @@ def _finding(finding: Finding, mark: str, units: Units, stages: Mapping[str | No
 def _table(table: Table) -> dict[str, Any]:
     top = next(plate for plate in plates(table) if plate.grid is table)
     return {
-        "plate": [_mm(np.array([*top.low, -(table.thickness or 12.0)])), _mm(np.array([*top.high, 0.0]))],
+        "plate": [mm(np.array([*top.low, -(table.thickness or 12.0)])), mm(np.array([*top.high, 0.0]))],
         "grids": [_grid(grid) for grid in table.grids],
         "slots": [
             {
                 "name": one_line(slot.name),
-                "ends": [_mm(np.array([*end, 0.0])) for end in (slot.start, slot.end)],
+                "ends": [mm(np.array([*end, 0.0])) for end in (slot.start, slot.end)],
                 "width": round(slot.width, 6),
             }
             for slot in table.slots
@@ -182,11 +194,11 @@ def _grid(grid: Grid) -> dict[str, Any]:
     columns, rows = (letters, numbers) if grid.naming.x == "letters" else (numbers, letters)
     return {
         "name": one_line(grid.name),
-        "origin": _mm(np.array(grid.origin)),
-        "x": _unit(sx * np.array(grid.x)),
-        "y": _unit(sy * np.array(grid.y)),
-        "normal": _unit(np.array(grid.normal)),
-        "pitch": _mm(np.array(grid.pitch)),
+        "origin": mm(np.array(grid.origin)),
+        "x": unit(sx * np.array(grid.x)),
+        "y": unit(sy * np.array(grid.y)),
+        "normal": unit(np.array(grid.normal)),
+        "pitch": mm(np.array(grid.pitch)),
         "bore": round(grid.bore, 6),
         "columns": columns,
         "rows": rows,
@@ -314,7 +326,7 @@ class _Torches:
                 "to": round(body.stand_off + body.nozzle_length, 6),
             },
             "capsules": [
-                {"a": _mm(a), "b": _mm(b), "r": round(float(r), 6), "part": label}
+                {"a": mm(a), "b": mm(b), "r": round(float(r), 6), "part": label}
                 for a, b, r, label in zip(body.starts, body.ends, body.radii, body.labels, strict=True)
             ],
         }
@@ -364,8 +376,8 @@ def _weld(weld: Weld, found: Positions | None, stage: int | None, units: Units, 
         "least": (0.0, 0, -weld.length),
         "state": "unchecked",
         "doubts": [],
-        "path": [_mm(p) for p in path],
-        "stretches": [["unchecked", [_mm(p) for p in path]]],
+        "path": [mm(p) for p in path],
+        "stretches": [["unchecked", [mm(p) for p in path]]],
         "torch": None,
         "points": [],
         "frames": [],
@@ -393,10 +405,10 @@ def _tried(path: Array, found: Positions, units: Units, torches: _Torches) -> di
         "runs": len(access.runs),
         "least": (access.reachable / access.length, -len(access.runs), -access.length),
         "state": state,
-        "stretches": [[kind, [_mm(p) for p in points]] for kind, points in parts],
+        "stretches": [[kind, [mm(p) for p in points]] for kind, points in parts],
         "torch": torches.index(found),
-        "points": [_mm(p) for p in found.points.points],
-        "frames": [_unit(f.ravel()) for f in found.points.frames],
+        "points": [mm(p) for p in found.points.points],
+        "frames": [unit(f.ravel()) for f in found.points.frames],
         "directions": _directions(found),
         "rolls": [round(float(r), 6) for r in window.rolls],
         "free": bitset(found.free),
@@ -412,7 +424,7 @@ def _directions(found: Positions) -> list[list[float]]:
     axes, xs = window.local_axes()
     works, leans = (v.ravel() for v in np.meshgrid(window.works, window.leans, indexing="ij"))
     return [
-        [round(float(w), 6), round(float(t), 6), *_unit(axis), *_unit(x)]
+        [round(float(w), 6), round(float(t), 6), *unit(axis), *unit(x)]
         for w, t, axis, x in zip(works, leans, axes, xs, strict=True)
     ]
 
@@ -427,18 +439,3 @@ def _best(found: Positions, units: Units) -> dict[str, Any] | None:
         f"{show_fine(best.clearance, units)} clear"
     )
     return {"point": point, "direction": direction, "roll": roll, "text": text}
-
-
-def _mm(values: Array) -> list[float]:
-    """Lengths to a ten-thousandth of a mm: far below any meaning, and short in the file."""
-    return [_short(round(float(v), 4)) for v in np.asarray(values).ravel()]
-
-
-def _unit(values: Array) -> list[float]:
-    """Numbers of unit vectors."""
-    return [_short(round(float(v), 7)) for v in np.asarray(values).ravel()]
-
-
-def _short(value: float) -> float:
-    """A whole number without its point."""
-    return int(value) if value == int(value) else value

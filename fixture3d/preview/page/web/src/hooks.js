@@ -31,6 +31,7 @@ export function hooks(started) {
       finding: app.findings.chosen,
       weld: app.welds.at === null ? null : { ...app.welds.at, name: app.data.welds[app.welds.at.weld].name, free: app.welds.isFree(), playing: app.welds.playing !== 0 },
       inTheWay: app.welds.pointed.map((/** @type {any} */ one) => one.name),
+      lies: { ...app.lies.drawn },
       stage: app.data.stages.length ? app.bodies.stage : null,
       measured: app.measuring.result,
       ends: app.measuring.ends.map((/** @type {any} */ e) => e.words),

@@ -29,6 +29,8 @@ function commands(app) {
     ["[ and ]", "hold of the torch", ["[", "]"], (e) => at("direction", e.key === "]" ? 1 : -1)()],
     ["; and '", "turn of the handle", [";", "'"], (e) => at("roll", e.key === "'" ? 1 : -1)()],
     ["R", "play the run, or stop it", ["r"], () => (welds.playing ? welds.stop() : welds.run())],
+    ["L, E, U", "where the work is located, how pieces can still move, the way out: show or hide", ["l", "e", "u"],
+      (e) => { const key = /** @type {any} */ ({ l: "contacts", e: "motions", u: "way-out" })[e.key.toLowerCase()]; app.show.layer(key, !app.show.checks[key]?.checked); }],
     ["X, Y, Z", "cut along an axis; once more: no cut", ["x", "y", "z"], (e) => { const axis = e.key.toLowerCase(); cut.set(cut.axis === axis ? null : axis); }],
     ["V", "keep the other side of the cut", ["v"], () => cut.axis && cut.set(cut.axis, cut.mm, !cut.flipped)],
     ["T", "next stage", ["t"], () => app.data.stages.length && app.show.setStage((app.bodies.stage + 1) % app.data.stages.length)],

@@ -6,6 +6,7 @@ import { button, byId, el } from "./dom.js";
 import { Findings } from "./findings.js";
 import { Ink } from "./ink.js";
 import { listen } from "./keys.js";
+import { Lies } from "./lies.js";
 import { Lettering } from "./lettering.js";
 import { Measuring } from "./measuring.js";
 import { Parts } from "./parts.js";
@@ -61,7 +62,9 @@ async function start() {
   app.view.setReach(app.bodies.box(false).union(app.table.box()));
   app.cut = new Cut(app, planes);
   app.tabs = new Tabs(app);
+  app.lies = new Lies(app); // before the pins, which find room beside it
   app.findings = new Findings(app);
+  app.ink.painters.push(() => app.lies.words());
   app.welds = new Welds(app, planes);
   app.measuring = new Measuring(app);
   app.lettering = new Lettering(app);

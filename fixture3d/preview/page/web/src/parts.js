@@ -125,7 +125,7 @@ export class Parts {
       row.firstElementChild?.setAttribute("aria-pressed", String(k === item));
     }
     const anyHidden = bodies.hidden.size > 0 || bodies.alone !== null;
-    const all = button("Show all again", () => this.showAll(), { class: "wide", disabled: !anyHidden });
+    const again = button("Show all again", () => this.showAll(), { class: "wide", disabled: !anyHidden });
     if (this.hole) {
       const { name, centre, radius, blocked } = this.hole;
       const { units } = data;
@@ -143,23 +143,27 @@ export class Parts {
     }
     if (item === null) {
       this.card.append(el("p", { class: "hint", text: "Tap a part in the picture or in the list to see what it is and where it stands." }));
-      if (anyHidden) this.card.append(all);
+      const out = this.app.lies.told();
+      if (out.length) put(this.card, el("h3", { text: "Once it is tacked" }), ...out.map((/** @type {string} */ text) => el("p", { text: text.charAt(0).toUpperCase() + text.slice(1) })));
+      if (anyHidden) this.card.append(again);
       return;
     }
     const { name, kind, facts: rows } = data.items[item];
+    const all = [...rows, ...this.app.lies.facts(name)];
     const off = bodies.hidden.has(item);
     const related = data.findings.map((f, k) => ({ f, k })).filter(({ f }) => f.subjects.includes(name));
     put(
       this.card,
       el("h2", {}, el("span", { text: name }), el("small", { text: KINDS[kind] })),
-      facts(rows.length ? rows : [["", "No more is known of it."]]),
+      facts(all.length ? all : [["", "No more is known of it."]]),
       related.length ? el("p", { class: "marks" }, "Findings: ", ...related.map(({ f, k }) => button(f.mark, () => this.app.findings.open(k), { class: `mark ${f.level}`, "aria-label": `${f.level} ${f.mark}: ${f.title}` }))) : null,
       el("div", { class: "buttons" },
         button("Go to it", () => this.goTo(item)),
         button(off ? "Show it" : "Hide it", () => (off ? this.show(item) : this.hide(item))),
         button("Only this", () => this.only(item)),
-        all,
+        again,
       ),
+      ...this.app.lies.card(name),
     );
   }
 

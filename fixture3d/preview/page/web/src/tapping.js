@@ -2,6 +2,7 @@
 
 import { show } from "./units.js";
 
+const LINE = 4; // CSS pixels, half of a weld's band
 const STILL = 9; // CSS pixels a gloved finger may slide and still tap
 
 /** @param {import("./types").App} app */
@@ -49,6 +50,11 @@ export function tap(app, x, y, reach) {
     else if (hole) app.measuring.add({ hole: hole.name });
     else if (hit && hit.face >= 0) app.measuring.add({ body: hit.body.index, face: hit.face });
     else if (!hit && app.table.hitTop(ray, Infinity)) app.measuring.add({ table: "top" });
+    return;
+  }
+  const weld = app.welds.lineAt(x, y, reach + LINE, Math.min(before, app.table.cover(ray)));
+  if (weld) {
+    app.welds.tapped(weld);
     return;
   }
   if (slot && (!hit || hit.body.clear)) {

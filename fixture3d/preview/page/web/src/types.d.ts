@@ -26,12 +26,23 @@ export interface Weld {
   best: { point: number; direction: number; roll: number; text: string } | null;
   blockers: [string, number][][]; run_positions: ([number, number] | null)[];
 }
+export interface Contact {
+  on: string; text: string; role: "under" | "beside" | "over"; by_piece: boolean;
+  places: { normal: Vec; at: Vec; points: Vec[] }[];
+}
+export interface WayOut { pieces: string[]; words: string; start: Vec; direction: Vec; first_off: string[] }
+export interface Lie {
+  stage: number | null;
+  pieces: { name: string; facts: [string, string][]; contacts: Contact[] }[];
+  motions: { piece: string; words: string; told: boolean; arrows: { line: Vec[]; ends: number }[] }[];
+  ways_out: WayOut[];
+}
 export interface Data {
   schema: string; version: string; scene: string; file: string; code: string; units: "mm" | "in"; cautions: string[];
   verdict: { ready: boolean; text: string; not_judged: string[] };
   stages: { name: string; text: string }[];
   table: { plate: [Vec, Vec] | null; grids: Grid[]; slots?: Slot[] };
-  items: Item[]; bodies: Body[]; findings: Finding[]; torches: Torch[]; welds: Weld[];
+  items: Item[]; bodies: Body[]; findings: Finding[]; torches: Torch[]; welds: Weld[]; lies: Lie[];
 }
 export type View = import("./view.js").View;
 export interface App {

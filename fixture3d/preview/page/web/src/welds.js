@@ -1,6 +1,7 @@
 /** Welds, worst first: drawn by state, and for one of them the torch at any of its points and a run along it. */
 import { Box3, Vector3 } from "three";
 import { button, byId, el, facts, slider } from "./dom.js";
+import { distance, lerp } from "./measure/vec.js";
 import { Picked } from "./picked.js";
 import { TorchBody, freeOf, needles } from "./torch.js";
 import { WeldLines, middle } from "./weldlines.js";
@@ -14,6 +15,7 @@ const KEY = /** @type {[string, string][]} */ ([
 const FAIL = 0xa3201d;
 const SHOWN = 0.1; // who takes a smaller share of the blocked positions is told, and not outlined
 const MOST = 3; // bodies outlined at a time
+const BEHIND = 15; // mm; a line lies in a corner, so that a face beside it may be nearer to the eye
 const STEP = 220; // ms a point when a run is played
 
 /** @typedef {import("./types").Weld} Weld */
@@ -93,6 +95,41 @@ export class Welds {
     const box = new Box3().setFromPoints((weld.points.length ? weld.points : weld.path).map((p) => new Vector3(...p)));
     this.app.view.flyTo(box.getCenter(new Vector3()), Math.max(box.min.distanceTo(box.max), 240));
     this.detail.querySelector("button")?.focus({ preventScroll: true });
+  }
+
+  /**
+   * The weld whose line is seen nearest to a tap.
+   * @param {number} x CSS pixels in the canvas @param {number} y @param {number} reach pixels @param {number} before mm from the eye; what lies behind is not meant
+   * @returns {{weld: number, at: number[]} | null}
+   */
+  lineAt(x, y, reach, before) {
+    const { view, bodies } = this.app;
+    let [best, least] = [/** @type {{weld: number, at: number[]} | null} */ (null), reach];
+    this.app.data.welds.forEach((weld, k) => {
+      if (!this.lines[k].visible) return;
+      const spots = weld.path.map((p) => view.project(p));
+      for (let n = 1; n < spots.length; n++) {
+        const [a, b] = [spots[n - 1], spots[n]];
+        if (!a || !b) continue;
+        const { share, away } = nearestOn(a, b, x, y);
+        if (away > least) continue;
+        const at = lerp(weld.path[n - 1], weld.path[n], share);
+        if (distance(view.camera.position.toArray(), at) > before + BEHIND || bodies.cutAway(at)) continue;
+        [best, least] = [{ weld: k, at }, away];
+      }
+    });
+    return best;
+  }
+
+  /** A tap on a weld's line opens it; on the one that is open it goes to that point. @param {{weld: number, at: number[]}} hit */
+  tapped({ weld, at }) {
+    const { points } = this.app.data.welds[weld];
+    if (this.at?.weld !== weld || !points.length) {
+      this.open(weld);
+      return;
+    }
+    const away = points.map((p) => distance(p, at));
+    this.set({ point: away.indexOf(Math.min(...away)) });
   }
 
   close() {
@@ -271,6 +308,14 @@ export class Welds {
       if (top) this.app.ink.label(top, `in the way: ${name} ${percent(share)}`, { frame: "#a3201d", ink: "#a3201d" });
     }
   }
+}
+
+/** Where on a line between two places on the screen a tap is nearest to it, and how far off it is. @param {{x: number, y: number}} a @param {{x: number, y: number}} b @param {number} x @param {number} y */
+export function nearestOn(a, b, x, y) {
+  const [dx, dy] = [b.x - a.x, b.y - a.y];
+  const long = dx * dx + dy * dy;
+  const share = long ? Math.min(1, Math.max(0, ((x - a.x) * dx + (y - a.y) * dy) / long)) : 0;
+  return { share, away: Math.hypot(a.x + share * dx - x, a.y + share * dy - y) };
 }
 
 /** Points of the run in the order in which they are welded; a run round a closed joint may begin in the middle of the list. @param {Weld} weld */
