@@ -13,9 +13,9 @@ from fixture3d.scene import problem
 
 def all_checks() -> tuple[Check, ...]:
     """Every check. None of them loads a heavy library before it runs."""
-    from fixture3d.checks import interference, locating, seating, torch_access
+    from fixture3d.checks import interference, locating, seating, torch_access, unloading
 
-    return (seating.CHECK, interference.CHECK, torch_access.CHECK, locating.CHECK)
+    return (seating.CHECK, interference.CHECK, torch_access.CHECK, locating.CHECK, unloading.CHECK)
 
 
 def all_rules() -> dict[str, tuple[Check, Rule]]:

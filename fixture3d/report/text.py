@@ -16,6 +16,7 @@ from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.report.order import HEAD, order_lines
+from fixture3d.report.unloading import unloading_lines
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_fine, show_mass, show_rough, show_sizes
 
@@ -67,6 +68,7 @@ def to_text(report: Report, *, faces: bool = False, timing: bool = False, order:
                 "\n".join([HEAD, *(line for lead, said in order_lines(part) for line in _wrapped(said, lead))])
             )
         blocks += _pieces(part)
+        blocks.append("\n".join(line for lead, said in unloading_lines(part) for line in _wrapped(said, lead)))
         blocks += _opposed(part)
         if faces or not part.job.pieces():
             blocks += _faces(part)
@@ -103,7 +105,7 @@ def _verdict(report: Report) -> str:
     else:
         lines += _consists_of(report)
     if any(part.job.pieces() for part in parts):
-        lines.append("  not judged yet: whether clamps hold each piece, and whether the work comes out again")
+        lines.append("  not judged yet: whether clamps hold each piece")
     return "\n".join(lines + ([] if len(parts) > 1 else _did_not_run(report)))
 
 
@@ -435,7 +437,7 @@ def _not_checked(report: Report) -> Iterator[str]:
     if report.job.stage is not None:
         lines += _wrapped(_STAGED, "  - ")
     lines += _wrapped(
-        "Clamping forces, ways out, shrinkage: not part of this version. Planning help, not an "
+        "Clamping forces, shrinkage: not part of this version. Planning help, not an "
         "approved procedure: local codes and qualified people come first.",
         "  - ",
     )
