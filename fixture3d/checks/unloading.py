@@ -32,7 +32,7 @@ def run(job: Job, progress: Progress) -> Result:
     found = work_out(job)
     findings = [*(_missing(job, one) for one in found.missing)]
     for lot in found.lots:
-        findings += _comes_out(lot, len(found.lots))
+        findings += comes_out(lot, len(found.lots))
     progress("unloading", 1, 1)
     return Result(
         name=CHECK.name,
@@ -78,7 +78,7 @@ def _meets(name: str, words: str, by: Sequence[str]) -> str:
     return f"{name}, {words}, meets {listed(by)}" if words else f"{name} is lain on by {listed(by)}"
 
 
-def _comes_out(lot: Lot, of: int) -> Iterator[Finding]:
+def comes_out(lot: Lot, of: int) -> Iterator[Finding]:
     """What stands against a lot's way out; nothing where one is free."""
     who, at = called(lot, of), lot.middle
     if lot.cleared is not None:

@@ -148,7 +148,8 @@ class Setup:
             own = job.of_item(seat.name)
             solids = [add(seat.name, b, opened(b)) for b in own if b.role in ("block", "shim", "clamp")]
             dowels = [add(seat.name, b, b.body_to_world) for b in own if b.role == "pin"]
-            upon = tuple(s.name for s in job.seats.values() if s.stacked and s.stands_on == seat.name)
+            upper = (s.name for s in job.seats.values() if s.stacked and s.stands_on == seat.name)
+            upon = tuple(name for name in upper if name not in without and name not in sunk)
             backs = tuple(
                 (way, words, tuple(add(seat.name, b, frame.chain(frame.translation(shift), opened(b))) for b in moving))
                 for way, words, shift, moving in _settings(seat, own)
@@ -311,7 +312,7 @@ class Setup:
         if name not in self._options:
             item = self.items[name]
             self._options[name] = [
-                (way, words, frozenset(stops))
+                (way, words, frozenset(stops) | frozenset(item.upon))
                 for way, words, stops in self._block_ways(item)
                 if stops <= self.items.keys()
             ]

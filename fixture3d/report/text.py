@@ -149,11 +149,12 @@ def _size(report: Report) -> list[str]:
 
 
 def _did_not_run(report: Report) -> list[str]:
-    return [
-        f"  {result.name}: {result.status}: {one_line(result.why)}"
-        for result in report.results
-        if result.status != "ran"
-    ]
+    """What did not run, those for one and the same reason together."""
+    out: dict[str, list[str]] = {}
+    for result in report.results:
+        if result.status != "ran":
+            out.setdefault(f"{result.status}: {one_line(result.why)}", []).append(result.name)
+    return [f"  {', '.join(names)}: {why}" for why, names in out.items()]
 
 
 def _many(count: int, noun: str) -> str:
@@ -425,13 +426,18 @@ def _cut(lines: list[str]) -> list[str]:
 
 def _not_checked(report: Report) -> Iterator[str]:
     lines = []
-    for name in dict.fromkeys(result.name for result in report.results):
-        same = [(part.job.stage, r) for part in report.each for r in part.results if r.name == name]
-        for stage, result in same:
+    skipped: dict[str, list[str]] = {}
+    for part in report.each:
+        where = f'stage "{one_line(str(part.job.stage))}": ' if report.parts else ""
+        for result in part.results:
             if result.status == "skipped":
-                where = f'stage "{one_line(str(stage))}": ' if report.parts else ""
-                lines += _wrapped(f"{name}: {where}{result.why}", "  - ")
-        left_out = dict.fromkeys(sentence for _, result in same for sentence in result.not_covered)
+                skipped.setdefault(f"{where}{result.why}", []).append(result.name)
+    for name in dict.fromkeys(result.name for result in report.results):
+        for why, names in skipped.items():
+            if names[0] == name:
+                lines += _wrapped(f"{', '.join(names)}: {why}", "  - ")
+        same = [r for part in report.each for r in part.results if r.name == name]
+        left_out = dict.fromkeys(sentence for result in same for sentence in result.not_covered)
         if left_out:
             lines += _wrapped(f"{name}: {' '.join(left_out)}", "  - ")
     if report.job.stage is not None:
