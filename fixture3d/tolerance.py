@@ -314,20 +314,26 @@ class Leaving:
         hook: a region that stops the work must hold a circle of this radius, so hooks narrower than twice this are
             not seen. Meshes of round faces that fit each other cross by 0.04, blocks stand 0.1 out of place, and
             nobody feels less at the table; 0.5 of undercut holds a circle of 0.25.
+        undercut: a hook of this much always stops the work, whatever stands 0.1 out of place.
         sunk: faces that reach into each other by no more than this, square to themselves, only touch: 0.1 mm and
             0.1 degree out of place over a long stop come to that. What reaches in further is interference.
         near: faces of blocks within this distance of the work say which ways out are tried.
         same: degrees; directions closer than this are one.
         normals: face directions from which ways out are made, the largest faces first.
         clamp_orders: orders of opening clamps that are tried where an open clamp stands in a piece's way.
+        block_sets: sets of blocks that are looked at for the fewest that must be taken off before the work comes out.
+        by_hand: kg; work that is heavier is not lifted out by one alone: common practice, no source.
     """
 
     hook: float = 0.2
+    undercut: float = 0.5
     sunk: float = 0.4
     near: float = 5.0
     same: float = 0.05
     normals: int = 8
     clamp_orders: int = 200
+    block_sets: int = 2000
+    by_hand: float = 25.0
 
 
 @dataclass(frozen=True, kw_only=True)

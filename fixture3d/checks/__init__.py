@@ -13,7 +13,7 @@ from fixture3d.scene import problem
 
 def all_checks() -> tuple[Check, ...]:
     """Every check. None of them loads a heavy library before it runs."""
-    from fixture3d.checks import holding, interference, locating, seating, shrinkage, torch_access
+    from fixture3d.checks import holding, interference, locating, seating, shrinkage, torch_access, unloading
 
     return (
         seating.CHECK,
@@ -21,6 +21,7 @@ def all_checks() -> tuple[Check, ...]:
         torch_access.CHECK,
         locating.CHECK,
         holding.CHECK,
+        unloading.CHECK,
         shrinkage.CHECK,
     )
 

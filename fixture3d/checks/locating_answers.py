@@ -11,15 +11,16 @@ import numpy as np
 from fixture3d.cache import content_key
 from fixture3d.frame import Array
 from fixture3d.job import Job
+from fixture3d.job.going_in import Loading, going_in
 from fixture3d.job.table_body import plates
 from fixture3d.locating.contact import Contact
 from fixture3d.locating.over import fights
 from fixture3d.locating.words import Motion
-from fixture3d.tolerance import LOCATING, NUMERIC
+from fixture3d.tolerance import LEAVING, LOCATING, NUMERIC
 
 __all__ = ["Answer", "Free", "Meeting", "Row", "Touch", "answer"]
 
-_KIND = "locating-4"  # raise the number when the method changes its answers
+_KIND = "locating-5"  # raise the number when the method changes its answers
 
 Triple = tuple[float, float, float]
 
@@ -85,12 +86,16 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """All pieces in the order in which they are laid in, and the work as a whole: rank, motions, opposed blocks."""
+    """All pieces in the order in which they are laid in, and the work as a whole: rank, motions, opposed blocks.
+
+    ``loading`` is that order with the ways in, and the clamps.
+    """
 
     rows: tuple[Row, ...]
     rank: int
     motions: tuple[Free, ...]
     opposed: tuple[Meeting, ...]
+    loading: Loading
 
 
 def answer(job: Job) -> Answer:
@@ -115,6 +120,9 @@ def _key(job: Job) -> str:
     for body in job.bodies:
         pose = np.round(body.body_to_world / NUMERIC.key) * NUMERIC.key + 0.0
         parts += [body.name, body.item, body.role, body.shape.key, pose.tobytes()]
+        if body.open_to_world is not None:
+            parts.append((np.round(body.open_to_world / NUMERIC.key) * NUMERIC.key + 0.0).tobytes())
+    parts += [repr(asdict(LEAVING)), repr([(s.name, getattr(s.place, "presses", "")) for s in job.seats.values()])]
     for plate in plates(job.table):
         vertices, _ = plate.box()
         parts += [plate.name, vertices.tobytes()]
@@ -176,7 +184,7 @@ def _worked_out(job: Job) -> Answer:
         )
     whole = table.whole()
     if whole is None:
-        return Answer(rows=(), rank=0, motions=(), opposed=())
+        return Answer(rows=(), rank=0, motions=(), opposed=(), loading=Loading())
     hard = [pair for pair in whole.opposed if not give & set(pair.fixed) and pair.fixed[0] != pair.fixed[1]]
     told = tuple(
         Meeting(
@@ -188,7 +196,13 @@ def _worked_out(job: Job) -> Answer:
         )
         for o in fights(hard)
     )
-    return Answer(rows=tuple(rows), rank=whole.rank, motions=_free(whole.motions), opposed=told)
+    return Answer(
+        rows=tuple(rows),
+        rank=whole.rank,
+        motions=_free(whole.motions),
+        opposed=told,
+        loading=going_in(job, table.loading, table.lies),
+    )
 
 
 def _free(motions: tuple[Motion, ...]) -> tuple[Free, ...]:
@@ -244,6 +258,7 @@ def _from_dict(data: Any) -> Answer | None:
             rank=int(data["rank"]),
             motions=_frees(data["motions"]),
             opposed=_meetings(data["opposed"]),
+            loading=Loading.of(data["loading"]),
         )
     except (KeyError, TypeError, ValueError):
         return None

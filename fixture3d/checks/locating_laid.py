@@ -17,13 +17,14 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job
+from fixture3d.job.going_in import order_of
 from fixture3d.job.loose import Loose, as_one, blocks_of, loose_pieces, plates_under
 from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.features import Standing
 from fixture3d.locating.find import TOO_LOW, Doubt, checked_near, contacts_of, doubts_of, unread_near
 from fixture3d.locating.lie import Lie, lie_of
 from fixture3d.locating.motions import freedom, moves_along, rank_of
-from fixture3d.locating.order_in import order_in
+from fixture3d.locating.order_in import Order
 from fixture3d.locating.over import Opposed, Over, opposed_pairs, over_constraint
 from fixture3d.locating.read_features import standing
 from fixture3d.locating.words import Motion, told
@@ -91,6 +92,7 @@ class Table:
     """
 
     def __init__(self, job: Job, give: Collection[str] = ()) -> None:
+        self.job = job
         self.give = frozenset(give)
         self.near = checked_near(_WITHIN, _ANGLE)
         self.loose = loose_pieces(job)
@@ -247,18 +249,19 @@ class Table:
     @cached_property
     def order(self) -> tuple[str, ...]:
         """Names in the order of laying in: what goes in by straight ways, and of that the best located first."""
-        wanted = self._best_first()
+        done = [step.name for step in self.loading.steps if step.direction is not None]
+        return (*(name for name in self._best_first() if name not in done), *done)
+
+    @cached_property
+    def loading(self) -> Order:
+        """How the setup is loaded: which piece after which, along which way, and what has none."""
         by_name = {one.name: one for one in self.loose}
-        if any(len(one.bodies) > 1 for one in self.loose):
-            return wanted  # straight ways are tried for single pieces only
-        fixed = [Placed(b.name, b.shape, b.body_to_world) for b in self._bodies.values()]
+        wanted = self._best_first()
         rests = {
             name: {c.fixed for c in self.counted[name] if c.fixed in by_name and float(c.normal[2]) > 0.5}
             for name in wanted
         }
-        found = order_in([by_name[name].placed[0] for name in wanted], fixed, rests=rests)
-        done = [step.name for step in found.steps]
-        return (*(name for name in wanted if name not in done), *done)
+        return order_of(self.job, [by_name[name] for name in wanted], rests)
 
     def _best_first(self) -> tuple[str, ...]:
         """The best located by what is in already first: by rank, then whether it rests, then as in the file."""

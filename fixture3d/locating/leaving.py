@@ -183,6 +183,20 @@ class Bodies:
         meets = ((boxes[:, :, 0] <= high) & (boxes[:, :, 1] >= low)).all(axis=1)
         return [int(k) for k in np.nonzero(meets)[0]]
 
+    def clear_after(self, moves: Sequence[int], stays: Sequence[int], direction: Array) -> float:
+        """How far ``moves`` must go along ``direction`` until they are past every one of ``stays`` beside them, mm.
+
+        By boxes seen along the direction; beside are those that come within `Leaving.near` there.
+        """
+        if not len(moves) or not len(stays):
+            return 0.0
+        extents = self._along(direction).extents
+        mine, others = extents[list(moves)], extents[list(stays)]
+        low, high = mine[:, :2, 0].min(axis=0), mine[:, :2, 1].max(axis=0)
+        apart = np.maximum(low - others[:, :2, 1], others[:, :2, 0] - high)
+        beside = (apart <= LEAVING.near).all(axis=1)
+        return max(0.0, float(others[beside, 2, 1].max(initial=-np.inf)) - float(mine[:, 2, 0].min()))
+
     def _world_boxes(self) -> Array:
         if self._boxes is None:
             from fixture3d.locating.leaving_kernel import extents

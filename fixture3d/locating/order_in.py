@@ -108,23 +108,27 @@ def order_in(
     clamps: Sequence[ClampBodies] = (),
     rests: Mapping[str, Collection[str]] | None = None,
     lift: ArrayLike = (0.0, 0.0, 1.0),
+    sunk: Collection[frozenset[str]] = (),
 ) -> Order:
     """An order of loading by straight moves, or what holds what where there is none.
 
     Args:
-        pieces: name to solid (as for ``leaving.way_out``), or placed bodies; an order is kept as near to theirs as
-            can be.
+        pieces: name to solid (as for ``leaving.way_out``), or placed bodies, of which those of one name move as one;
+            an order is kept as near to theirs as can be.
         fixed: blocks and table, likewise.
         clamps: open before the first piece, shut after the last.
         rests: for a piece, the pieces that carry it and so must be in before.
         lift: (3,) the way out that is tried first.
+        sunk: pairs of names that reach into each other, so that one cannot tell whether they stop each other: they
+            do not.
 
     Raises:
         BadSolid: a solid is open, empty or broken.
-        ValueError: two bodies of one name; a clamp presses, or ``rests`` names, a piece that is not there; ``lift``
-            has no length.
+        ValueError: one name for a piece and for what is fixed, or for two clamps; a clamp presses, or ``rests`` names,
+            a piece that is not there; ``lift`` has no length.
     """
-    setup = _Setup(placed_bodies(pieces, "piece"), placed_bodies(fixed, "block"), clamps, rests or {}, unit(lift))
+    bodies = placed_bodies(pieces, "piece"), placed_bodies(fixed, "block")
+    setup = _Setup(*bodies, clamps, rests or {}, unit(lift), frozenset(sunk))
     end, tried_all = _taken_apart(setup)
     done = [_step(setup, end, at) for at in range(len(end.moves))]
     return Order(tuple(reversed(done)), tuple(_held(setup, end)), tried_all)
@@ -157,13 +161,16 @@ class _Setup:
         clamps: Sequence[ClampBodies],
         rests: Mapping[str, Collection[str]],
         lift: Array,
+        sunk: frozenset[frozenset[str]],
     ) -> None:
-        self.pieces = [piece.name for piece in pieces]
+        self.pieces = list(dict.fromkeys(piece.name for piece in pieces))
         self.clamps = {clamp.name: clamp for clamp in clamps}
-        _check_names(self.pieces, [block.name for block in fixed], clamps, rests)
+        _check_names(self.pieces, list(dict.fromkeys(block.name for block in fixed)), clamps, rests)
         self.rests = {name: frozenset(on) for name, on in rests.items()}
         self.placed = [*pieces, *fixed]
-        self._of = {piece.name: [k] for k, piece in enumerate(pieces)}
+        self._of: dict[str, list[int]] = {}
+        for k, piece in enumerate(pieces):
+            self._of.setdefault(piece.name, []).append(k)
         self._fixed = list(range(len(pieces), len(self.placed)))
         self._parts: dict[tuple[str, str], list[int]] = {}
         self._sweeps: dict[str, list[Placed]] = {}
@@ -179,6 +186,7 @@ class _Setup:
             for k in indices:
                 self.owner[k] = name
         self._lift = lift
+        self._sunk = sunk
         self._ways: dict[str, Array] = {}
         self._stopper: dict[tuple[str, int], int] = {}
         self._crossing: dict[tuple[str, int], bool] = {}
@@ -192,7 +200,9 @@ class _Setup:
         for name in self.clamps:
             if name != but:
                 out += self._parts[name, "shut" if name in state.shut else "open"]
-        return out
+        if not self._sunk:
+            return out
+        return [k for k in out if frozenset((but, self.owner[k])) not in self._sunk]
 
     def ways(self, piece: str) -> Array:
         """Directions out that are tried for a piece, (k, 3)."""

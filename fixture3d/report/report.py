@@ -162,7 +162,10 @@ class Report:
             },
             "pieces": [_at(part, row) for part in parts for row in piece_rows(part)],
             "whole": [_at(part, row) for part in parts for row in part.figures("whole")],
-            "holding": [_at(part, row) for part in parts for row in part.figures("holding")],
+            **{
+                name: [_at(part, row) for part in parts for row in part.figures(name)]
+                for name in ("holding", "loading", "unloading")
+            },
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "order": order_dict(parts),

@@ -18,6 +18,7 @@ from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.report.holding import holding_lines
 from fixture3d.report.order import HEAD, order_lines
 from fixture3d.report.shrinkage import shrinkage_lines
+from fixture3d.report.unloading import unloading_lines
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import Units, show, show_fine, show_force, show_mass, show_rough, show_sizes
 
@@ -73,6 +74,7 @@ def to_text(
             )
         blocks += _pieces(part)
         blocks += holding_lines(part)
+        blocks.append("\n".join(line for lead, said in unloading_lines(part) for line in _wrapped(said, lead)))
         blocks += _opposed(part)
         lines = shrinkage_lines(part, shrinkage)
         blocks.append("\n".join(line for lead, said in lines for line in _wrapped(said, lead)))
@@ -110,8 +112,6 @@ def _verdict(report: Report) -> str:
         lines += _wrapped(f"{len(parts)} stages: {names}{more}", "  ")
     else:
         lines += _consists_of(report)
-    if any(part.job.pieces() for part in parts):
-        lines.append("  not judged yet: whether the work comes out again")
     return "\n".join(lines + ([] if len(parts) > 1 else _did_not_run(report)))
 
 

@@ -34,7 +34,6 @@ from fixture3d.units import Units, show, show_fine, show_plain, show_rough
 SCHEMA: Final = "fixture3d.page/1"
 _WORST: Final = ("blocked", "part", "unchecked", "reached")
 UNCHECKED: Final = "nothing is judged: not even whether each piece is located and held, and whether the work comes out"
-NOT_YET: Final = "not judged yet: whether the work comes out again"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -123,8 +122,7 @@ def _count(welds: int) -> str:
 def _verdict(report: Report | None) -> dict[str, Any]:
     if report is None:
         return {"ready": False, "text": "NOT CHECKED: the checks were not run for this page", "not_judged": [UNCHECKED]}
-    judged = any("unloading" in result.figures for result in report.results)
-    lines = [NOT_YET] if not judged and any(part.job.pieces() for part in report.each) else []
+    lines = []
     for result in report.results:
         if result.status != "ran":
             lines.append(one_line(f"{result.name}: {result.status}: {result.why}"))
