@@ -1,4 +1,4 @@
-"""The checks: does it stand, does it collide, can it be welded, does each piece lie in one place."""
+"""The checks: does it stand, does it collide, can it be welded, does each piece lie in one place, is it true."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from fixture3d.scene import problem
 
 def all_checks() -> tuple[Check, ...]:
     """Every check. None of them loads a heavy library before it runs."""
-    from fixture3d.checks import interference, locating, seating, torch_access
+    from fixture3d.checks import accuracy, interference, locating, seating, torch_access
 
-    return (seating.CHECK, interference.CHECK, torch_access.CHECK, locating.CHECK)
+    return (seating.CHECK, interference.CHECK, torch_access.CHECK, locating.CHECK, accuracy.CHECK)
 
 
 def all_rules() -> dict[str, tuple[Check, Rule]]:

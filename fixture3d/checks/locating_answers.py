@@ -12,13 +12,14 @@ from fixture3d.cache import content_key
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.job.table_body import plates
+from fixture3d.locating.contact import Contact
 from fixture3d.locating.over import fights
 from fixture3d.locating.words import Motion
 from fixture3d.tolerance import LOCATING, NUMERIC
 
-__all__ = ["Answer", "Free", "Meeting", "Row", "answer"]
+__all__ = ["Answer", "Free", "Meeting", "Row", "Touch", "answer", "can_give", "key_of"]
 
-_KIND = "locating-2"  # raise the number when the method changes its answers
+_KIND = "locating-3"  # raise the number when the method changes its answers
 
 Triple = tuple[float, float, float]
 
@@ -55,8 +56,25 @@ class Meeting:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Touch:
+    """A contact that counts as locating, as plain data; see ``locating.contact.Contact``."""
+
+    fixed: str
+    kind: str
+    normal: Triple
+    points: tuple[Triple, ...]
+    gap: float
+
+    @property
+    def contact(self) -> Contact:
+        """The record that geometry works with."""
+        normal, points = np.array(self.normal), np.array(self.points).reshape(-1, 3)
+        return Contact(self.fixed, self.kind, normal, points, gap=self.gap)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Row:
-    """One thing that is laid in; see ``locating_laid.Laid``."""
+    """One thing that is laid in; see ``locating_laid.Laid``; ``touches`` are all contacts that count."""
 
     name: str
     pieces: tuple[str, ...]
@@ -69,6 +87,7 @@ class Row:
     unread: tuple[str, ...]
     mass: Triple
     stop: str
+    touches: tuple[Touch, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,7 +102,7 @@ class Answer:
 
 def answer(job: Job) -> Answer:
     """How every piece of a job is located: from the cache, or worked out."""
-    key = _key(job)
+    key = key_of(job)
     if job.store is not None:
         kept = _from_dict(job.store.get_json(key, _KIND))
         if kept is not None:
@@ -94,10 +113,10 @@ def answer(job: Job) -> Answer:
     return found
 
 
-def _key(job: Job) -> str:
+def key_of(job: Job) -> str:
     """Of everything that the answer and its remedies depend on: bodies, plates, welds, seats, and what is joined."""
     table = job.table
-    parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(_give(job)))]
+    parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(can_give(job)))]
     parts += [job.scene.units, repr((table.blocked, table.pitch, table.bore)), repr(job.scene.places)]
     parts += [weld.path.tobytes() for weld in job.welds]
     for body in job.bodies:
@@ -109,7 +128,7 @@ def _key(job: Job) -> str:
     return content_key(parts)
 
 
-def _give(job: Job) -> frozenset[str]:
+def can_give(job: Job) -> frozenset[str]:
     """Blocks that can give way: adjustable or shimmed ones, and those that are set by measuring."""
     return frozenset(
         seat.name
@@ -129,7 +148,7 @@ def _worked_out(job: Job) -> Answer:
     from fixture3d.checks.locating_laid import Table
     from fixture3d.checks.locating_stops import Stops
 
-    give = _give(job)
+    give = can_give(job)
     table = Table(job, give)
     by_name = {one.name: one for one in table.loose}
     stops = Stops(job, table)
@@ -159,6 +178,16 @@ def _worked_out(job: Job) -> Answer:
                 unread=laid.unread,
                 mass=_three(laid.lie.mass),
                 stop=stops.against(laid),
+                touches=tuple(
+                    Touch(
+                        fixed=c.fixed,
+                        kind=c.kind,
+                        normal=_three(c.normal),
+                        points=tuple(_three(p) for p in c.points),
+                        gap=float(c.gap),
+                    )
+                    for c in table.counted[name]
+                ),
             )
         )
     whole = table.whole()
@@ -216,6 +245,7 @@ def _from_dict(data: Any) -> Answer | None:
                         "motions": _frees(row["motions"]),
                         "over": _meetings(row["over"]),
                         "doubts": _meetings(row["doubts"]),
+                        "touches": _touches(row["touches"]),
                     }
                 )
                 for row in data["rows"]
@@ -237,6 +267,13 @@ def _frees(rows: list[Mapping[str, Any]]) -> tuple[Free, ...]:
 
 def _meetings(rows: list[Mapping[str, Any]]) -> tuple[Meeting, ...]:
     return tuple(Meeting(**{**one, "fixed": tuple(one["fixed"]), "at": _back(one["at"])}) for one in rows)
+
+
+def _touches(rows: list[Mapping[str, Any]]) -> tuple[Touch, ...]:
+    return tuple(
+        Touch(**{**one, "normal": tuple(one["normal"]), "points": tuple(tuple(p) for p in one["points"])})
+        for one in rows
+    )
 
 
 def _back(at: Any) -> Triple | None:

@@ -161,6 +161,7 @@ class Report:
             },
             "pieces": [_at(part, row) for part in parts for row in piece_rows(part)],
             "whole": [_at(part, row) for part in parts for row in part.figures("whole")],
+            "figures": [_at(part, row) for part in parts for row in part.figures("figures")],
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],
             "order": order_dict(parts),
