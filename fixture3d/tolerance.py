@@ -301,6 +301,7 @@ class Accuracy:
         flatness: of a table whose scene does not say, in all: a welding table that is sold as flat.
         pitch: of holes whose scene does not say, plus or minus between neighbours.
         close: fit class of the closer pins that a seat may have once the second one is relieved.
+        gain: another seat is told where it takes away this share of what a figure is likely off: less is not felt.
         even: a figure that is by so much within its limit is said to keep it: what is worked out here is not finer.
         samples: of a Monte Carlo run: the share beyond three sigma is then known to a tenth of itself or so.
         most_samples: of one; more take minutes and gigabytes and tell nothing.
@@ -326,6 +327,7 @@ class Accuracy:
     flatness: float = 0.5
     pitch: float = 0.1
     close: str = "h6"
+    gain: float = 0.05
     even: float = 1e-6
     samples: int = 20_000
     most_samples: int = 1_000_000

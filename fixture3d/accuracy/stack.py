@@ -373,7 +373,7 @@ def _answer(piece: Loaded, errors: _Errors) -> Moves:
         end = start + len(contact.points)
         offsets[:, start:end] += errors.moves(contact.fixed, contact.points, which) @ contact.normal
         start = end
-    moving = np.abs(offsets).reshape(2, len(which), -1).max(axis=(0, 2), initial=0.0) > 0.0
+    moving = np.abs(offsets).reshape(2, len(which), len(points)).max(axis=(0, 2), initial=0.0) > 0.0
     both = np.concatenate([moving, moving])
     settled = settle(piece.contacts, offsets[both], pressed=piece.pressed, size=piece.size)
     return Moves(which[moving], settled.twists, settled.rocks, settled.squeeze)

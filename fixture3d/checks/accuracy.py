@@ -77,7 +77,7 @@ def _held(one: Foreseen, units: Units) -> Iterator[Finding]:
         measured, limit = (span[1], high) if over >= under else (span[0], low)
         yield CHECK.finding(
             rule,
-            [one.name, *one.pieces],
+            list(dict.fromkeys([one.name, *_bodies(one), *one.pieces])),
             f"{one.name} {words}{'' if rule == 'figure-missed' else _why(one)}",
             measured=round(measured, 4),
             limit=limit,
@@ -86,6 +86,11 @@ def _held(one: Foreseen, units: Units) -> Iterator[Finding]:
             remedy=_remedy(one, units, missed=rule == "figure-missed"),
         )
         return
+
+
+def _bodies(one: Foreseen) -> list[str]:
+    """What spoils it most: the block or piece whose error does most, and the block whose seat does."""
+    return [*([one.shares[0].body] if one.shares else []), *([one.spoils] if one.spoils else [])]
 
 
 def _why(one: Foreseen) -> str:

@@ -30,7 +30,7 @@ from fixture3d.job.figures import Asked, figures_of, works_of
 from fixture3d.job.looseness import looseness, under
 from fixture3d.tolerance import ACCURACY
 
-__all__ = ["Answer", "Drawn", "Foreseen", "Share", "answer"]
+__all__ = ["Answer", "Drawn", "Foreseen", "Setup", "Share", "answer", "setup_of"]
 
 _KIND = "accuracy-4"  # raise the number when the method changes its answers
 _SHARES = 5  # contributors of a figure that are kept by name; how many more there are is kept too
@@ -139,29 +139,64 @@ def _parts(job: Job) -> Iterator[str]:
         yield repr([(stage.name, stage.pieces) for stage in job.scene.whole.stages])
 
 
-def _worked_out(job: Job) -> Answer:
+@dataclass(frozen=True, eq=False)
+class Setup:
+    """All that the figures of a job are worked out from.
+
+    Attributes:
+        job: the setup.
+        loaded: what is laid in, with the contacts that decide where it lies.
+        contributors: all that can be off.
+        stands_on: block to the block below it.
+        asked: the key figures, with what they are held against.
+        figures: the same, of what is laid in: pieces that are one already go by one name.
+        hard: what is laid in, with all blocks that cannot give.
+        unknown: pieces whose own limits are not known, or not all of them.
+    """
+
+    job: Job
+    loaded: Sequence[Loaded]
+    contributors: Sequence[Contributor]
+    stands_on: Mapping[str, str]
+    asked: Sequence[Asked]
+    figures: Sequence[Figure]
+    hard: Sequence[Loaded]
+    unknown: Mapping[str, str]
+
+
+def setup_of(job: Job) -> Setup:
+    """What the figures of a job are worked out from."""
     works = works_of(job)
-    rows = located(job).rows
+    rows, give = located(job).rows, can_give(job)
     by_name = {work.name: work for work in works}
-    lying = [_lying(row, by_name) for row in rows]
-    whole = [row.name for row in rows if len(row.pieces) == 1]
-    loaded = under(job, in_turn(lying, can_give(job)))
-    loose = looseness(job, loaded, whole)
-    everything = [*loose.contributors, *_by_hand(rows, by_name)]
     owner = {name: row.name for row in rows for name in row.pieces}
+    lying = [_lying(row, by_name) for row in rows]
+    loaded = under(job, in_turn(lying, give))
+    loose = looseness(job, loaded, [row.name for row in rows if len(row.pieces) == 1])
     asked = [one for one in figures_of(job, works) if not _settled(one.figure, owner)]
-    figures = [_renamed(one.figure, owner) for one in asked]
-    stacks, spreads = stack_up(figures, loaded, everything, loose.stands_on)
-    setup = _Setup(job, loaded, everything, loose.stands_on)
-    hard = [Loaded(one.name, [c for c in one.contacts if c.fixed not in by_name], size=one.size) for one in lying]
-    stops = can_give(job)
-    hard = [replace(one, contacts=[c for c in one.contacts if c.fixed not in stops]) for one in hard]
+    stops = [(one, [c for c in one.contacts if c.fixed not in by_name and c.fixed not in give]) for one in lying]
+    return Setup(
+        job=job,
+        loaded=loaded,
+        contributors=[*loose.contributors, *_by_hand(rows, by_name)],
+        stands_on=loose.stands_on,
+        asked=asked,
+        figures=[_renamed(one.figure, owner) for one in asked],
+        hard=[Loaded(one.name, contacts, size=one.size) for one, contacts in stops if contacts],
+        unknown=loose.unknown,
+    )
+
+
+def _worked_out(job: Job) -> Answer:
+    setup = setup_of(job)
+    stacks, spreads = stack_up(setup.figures, setup.loaded, setup.contributors, setup.stands_on)
     return Answer(
         figures=tuple(
-            _foreseen(one, stack, spread, setup) for one, stack, spread in zip(asked, stacks, spreads, strict=True)
+            _foreseen(one, stack, spread, setup)
+            for one, stack, spread in zip(setup.asked, stacks, spreads, strict=True)
         ),
-        tight=greatest([one for one in hard if one.contacts], everything),
-        unknown=dict(loose.unknown),
+        tight=greatest(setup.hard, setup.contributors),
+        unknown=dict(setup.unknown),
     )
 
 
@@ -192,15 +227,7 @@ def _renamed(figure: Figure, owner: Mapping[str, str]) -> Figure:
     return replace(figure, spots=tuple((owner.get(name, name), at) for name, at in figure.spots))
 
 
-@dataclass(frozen=True, eq=False)
-class _Setup:
-    job: Job
-    loaded: Sequence[Loaded]
-    contributors: Sequence[Contributor]
-    stands_on: Mapping[str, str]
-
-
-def _foreseen(one: Asked, stack: Stack, spread: Spread, setup: _Setup) -> Foreseen:
+def _foreseen(one: Asked, stack: Stack, spread: Spread, setup: Setup) -> Foreseen:
     off = stack.nominal - one.drawn
     likely, worst = _spans(one.figure.kind, stack, off)
     spoils = _spoils(stack, setup.job)

@@ -47,7 +47,7 @@ def gains(
     for words, apart, contributors in _others(job, job.seats[block]):
         (new,), _ = stack_up([stack.figure], loaded, contributors, stands_on)
         likely = _half(combine(stack.figure, [*kept, *new.terms]))
-        if likely < _half(stack) - ACCURACY.even:
+        if likely < _half(stack) * (1.0 - ACCURACY.gain):
             out.append(Gain(words=words, apart=apart, likely=likely, now=_half(stack)))
     return tuple(sorted(out, key=lambda gain: (gain.likely, gain.words)))
 
