@@ -1,6 +1,6 @@
 """What decides where each piece lies, and in which order they follow one another.
 
-A block that can be set is set against the work: opposite a hard stop it decides nothing. Pieces that touch locate one
+A block that can be set is set against the work: opposite another stop it decides nothing. Pieces that touch locate one
 another only where a motion is left that no block stops.
 """
 
@@ -57,10 +57,13 @@ def in_turn(pieces: Sequence[Lying], give: Collection[str]) -> list[Loaded]:
 
 
 def _deciding(piece: Lying, names: Collection[str], done: Collection[str], give: Collection[str]) -> list[Contact]:
-    """Hard stops; blocks that give unless a hard stop is opposite; earlier pieces where they stop what is left."""
+    """Blocks, hard ones first, of two that stand opposite the first only; then earlier pieces, where they stop more.
+
+    Between two hard stops a piece lies against either; that it may not go in at all is told by itself.
+    """
     blocks = [c for c in piece.contacts if c.fixed not in names]
-    kept = [c for c in blocks if c.fixed not in give]
-    for one in (c for c in blocks if c.fixed in give):
+    kept: list[Contact] = []
+    for one in sorted(blocks, key=lambda c: c.fixed in give):
         opposite = any(float(one.normal @ other.normal) < -_AGAINST for other in kept)
         if not opposite or _rank([*kept, one], piece.size) > _rank(kept, piece.size):
             kept.append(one)
