@@ -104,6 +104,10 @@ def _commands_that_show(commands: _Commands) -> None:
     check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
     check.add_argument("--order", action="store_true", help="propose where to tack and in what order to weld")
     check.add_argument("--shrinkage", action="store_true", help="print the shrinkage of each weld and cut length")
+    check.add_argument(
+        "--spread", metavar="N", type=int, help="draw N imagined setups of the key figures, as in --spread 10000"
+    )
+    check.add_argument("--seed", metavar="N", type=int, help="of that draw (default 1); same seed, same figures")
     check.add_argument("--timing", action="store_true", help="print how long each check took")
 
     watch = commands.add("watch", "check again each time the scene file is saved; stop with Ctrl-C")

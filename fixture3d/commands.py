@@ -29,7 +29,7 @@ def run_check(options: Namespace) -> int:
     worst = 0
     for number, path in enumerate(options.scene):
         try:
-            report = _check(path, options.models, options.stage)
+            report = _check(path, options.models, options.stage, _spread(options))
         except FixtureError as error:
             print(str(error), file=sys.stderr)
             worst = max(worst, 2)
@@ -312,12 +312,34 @@ def _assemble(scene: Scene, stage: str | None = None) -> Job:
     return job
 
 
-def _check(path: Path, models: list[str], stage: str | None = None) -> Report:
+def _spread(options: Namespace) -> tuple[int, int] | None:
+    """Imagined setups and seed of ``check --spread``.
+
+    Raises:
+        FixtureError: a number that makes no sense.
+    """
+    from fixture3d.tolerance import ACCURACY
+
+    if options.spread is None:
+        if options.seed is not None:
+            raise FixtureError("check --seed without --spread; expected --spread 10000")
+        return None
+    if not 100 <= options.spread <= ACCURACY.most_samples:
+        raise FixtureError(
+            f"check --spread {options.spread}: expected 100 to {ACCURACY.most_samples} imagined setups, as in 10000"
+        )
+    seed = ACCURACY.seed if options.seed is None else options.seed
+    if not 0 <= seed < 2**32:
+        raise FixtureError(f"check --seed {seed}: expected a whole number from 0 to {2**32 - 1}")
+    return options.spread, seed
+
+
+def _check(path: Path, models: list[str], stage: str | None = None, spread: tuple[int, int] | None = None) -> Report:
     from fixture3d.engine import check, load
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        return check(load(path, models), progress, stage=stage)
+        return check(load(path, models), progress, stage=stage, spread=spread)
 
 
 def _checked(job: Job, plain: bool) -> tuple[tuple[Finding, ...], list[Mapping[str, Any]]]:

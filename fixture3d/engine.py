@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from fixture3d.access import compiling
@@ -91,7 +92,13 @@ def assemble_all(scene: Scene, store: Store | None = None) -> tuple[Job, ...]:
     return tuple(jobs)
 
 
-def check(scene: Scene, progress: Progress = quiet, store: Store | None = None, stage: str | None = None) -> Report:
+def check(
+    scene: Scene,
+    progress: Progress = quiet,
+    store: Store | None = None,
+    stage: str | None = None,
+    spread: tuple[int, int] | None = None,
+) -> Report:
     """Check a scene: does it stand, does it collide, can it be welded; every stage of it.
 
     Args:
@@ -99,14 +106,15 @@ def check(scene: Scene, progress: Progress = quiet, store: Store | None = None, 
         progress: told how far a long run has come.
         store: the cache; None takes the user's own.
         stage: name of the one stage that is to be checked; None checks all.
+        spread: how many imagined setups are drawn of the key figures, and the seed; None draws none.
 
     Raises:
         SceneError: the scene asks for something that cannot exist.
     """
     with compiling.ahead(is_automatic(scene) or any(not weld.skip for weld in scene.welds)):
         if stage is not None:
-            return check_job(assemble(scene, store, stage), progress)
-        return check_jobs(assemble_all(scene, store), progress)
+            return check_job(replace(assemble(scene, store, stage), spread=spread), progress)
+        return check_jobs([replace(job, spread=spread) for job in assemble_all(scene, store)], progress)
 
 
 def _known_rules(scene: Scene) -> None:

@@ -292,18 +292,52 @@ class Accuracy:
         band_saw: by a band or abrasive saw.
         laser: by a tube laser.
         mitre: angle of a mitre cut, plus or minus.
+        plate: size of a cut plate either way in its plane, plus or minus: plasma; a laser holds less.
+        plate_share: its thickness, plus or minus, as a share: rolled plate is stocked within a sixteenth or so.
+        block: a face of a block from its dowels, plus or minus: milled and bored in ordinary shop work.
+        notch: a tooth from another, plus or minus: both halves are cut with one cutter.
+        slide: a stop without teeth that is set with a caliper, plus or minus.
+        shim: of one shim, plus or minus, with what dirt and a burr add.
+        measured: a block or piece that is set by tape and square, plus or minus.
+        turned: degrees within which a block on one pin, or on none, is squared up by eye and square: 1 mm in 230.
+        flatness: of a table whose scene does not say, in all: a welding table that is sold as flat.
+        pitch: of holes whose scene does not say, plus or minus between neighbours.
+        close: fit class of the closer pins that a seat may have once the second one is relieved.
+        gain: another seat is told where it takes away this share of what a figure is likely off: less is not felt.
+        even: a figure that is by so much within its limit is said to keep it: what is worked out here is not finer.
         samples: of a Monte Carlo run: the share beyond three sigma is then known to a tenth of itself or so.
+        most_samples: of one; more take minutes and gigabytes and tell nothing.
         seed: of its random numbers: the same file gives the same figures.
         alike: points nearer than this are one corner when frames are looked for: half a usual tube.
+        thin: corners of one piece nearer to each other than this are one, where outermost points are looked for.
+        length_class: of ISO 13920 that figures are held against where the scene names none: the usual one of frames.
+        form_class: likewise, of flatness.
     """
 
     saw: float = 0.5
     band_saw: float = 1.0
     laser: float = 0.3
     mitre: float = 0.5
+    plate: float = 0.5
+    plate_share: float = 0.06
+    block: float = 0.05
+    notch: float = 0.05
+    slide: float = 0.2
+    shim: float = 0.02
+    measured: float = 1.0
+    turned: float = 0.25
+    flatness: float = 0.5
+    pitch: float = 0.1
+    close: str = "h6"
+    gain: float = 0.05
+    even: float = 1e-6
     samples: int = 20_000
+    most_samples: int = 1_000_000
     seed: int = 1
     alike: float = 1.0
+    thin: float = 2.0
+    length_class: str = "B"
+    form_class: str = "F"
 
 
 @dataclass(frozen=True, kw_only=True)

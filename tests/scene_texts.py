@@ -68,6 +68,7 @@ lift = 25
 turn = 90
 tilt = 0
 up = "z"
+iso_13920 = "BF"
 technique = "corner"
 
 [[member]]
@@ -217,6 +218,31 @@ pieces = ["left leg", "top rail", "base", "gusset 1"]
 model = "stop_block"
 with = { length = 100, height = 50 }
 count = 8
+
+[[figure]]
+name = "overall X"
+size = 640
+limits = 2
+
+[[figure]]
+name = "leg and rail"
+kind = "angle"
+of = ["left leg", "top rail"]
+degrees = 90
+limits_degrees = [-0.2, 0.3]
+
+[[figure]]
+name = "height of the leg"
+kind = "overall"
+axis = "y"
+of = ["left leg"]
+limits = ["-0.5 mm", "1 mm"]
+
+[[figure]]
+name = "corner to corner"
+kind = "diagonal"
+of = ["left leg", "top rail"]
+points = [[0, 0, 0], [500, 1200, 0]]
 
 [[accept]]
 rule = "overhang"

@@ -300,13 +300,13 @@ def test_monte_carlo_of_a_straight_sum() -> None:
     for even, share in ((False, 1 / 3), (True, 1 / math.sqrt(3))):
         contributors = [Contributor(c.name, c.body, c.cause, c.shape, c.limit, 0.0, even) for c in out_by([0.1] * 6)]
         (stack,), (spread,) = stack_up([figure], [Loaded("piece", SIX)], contributors)
-        found = monte_carlo(figure, spread, limit=0.2)
+        found = monte_carlo(figure, spread, limits=(-0.2, 0.2))
         assert found.sigma == pytest.approx(stack.rss * share, rel=0.03)
         assert abs(found.mean) < 0.003
         assert found.high < stack.worst
         assert found.beyond is not None
-        assert found == monte_carlo(figure, spread, limit=0.2)
-        assert found != monte_carlo(figure, spread, limit=0.2, seed=2)
+        assert found == monte_carlo(figure, spread, limits=(-0.2, 0.2))
+        assert found != monte_carlo(figure, spread, limits=(-0.2, 0.2), seed=2)
 
 
 def test_monte_carlo_of_a_bias_is_a_shift() -> None:

@@ -68,6 +68,13 @@ def test_every_key_arrives() -> None:
         ("after tacking", (), ("K2",)),
     ]
     assert scene.clamps[2].stages == ("first side", "after tacking")
+    assert scene.weldment.iso_13920 == "BF"
+    assert [(f.kind, f.limits, f.limits_degrees) for f in scene.figures] == [
+        (None, (-2, 2), None),
+        ("angle", None, (-0.2, 0.3)),
+        ("overall", (-0.5, 1), None),
+        ("diagonal", None, None),
+    ]
     assert scene.accepts[0].why == "steadied by hand"
 
 
@@ -229,8 +236,8 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ("[torch.long-neck]", '[torch."a/b"]', 'the name "a/b" has a / in it'),
         # who is who
         ('name = "S4"', 'name = "S1"', 'the name "S1" is taken by place "S1" in line'),
-        ('name = "S4"', 'name = "left leg"', 'the name "left leg" is taken by member "left leg" in line 62'),
-        ('name = "S4"', 'name = "base front"', 'the name "base front" is taken by frame "base" in line 83'),
+        ('name = "S4"', 'name = "left leg"', 'the name "left leg" is taken by member "left leg" in line 63'),
+        ('name = "S4"', 'name = "base front"', 'the name "base front" is taken by frame "base" in line 84'),
         ('name = "K1"', 'name = "k2"', 'the name "K2" is taken by clamp "k2"'),
         ('hole = "F4"', 'hole = "F45"', 'nearest: "F30"'),
         ('hole = "F4"', 'hole = "syde:F4"', 'grid "syde" is not known; the grids are side; nearest: "side"'),
@@ -294,6 +301,17 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ("filler_angle = [15, 60]", "filler_angle = [60, 15]", "filler_angle is [60, 15]; expected the usual angle"),
         ("stub_length = 50", "stub_length = 321", "stub_length is more than nozzle_length"),
         ("back_cap_diameter = 18", "", "back_cap without back_cap_diameter"),
+        ('iso_13920 = "BF"', 'iso_13920 = "bf"', '"bf" is no class of ISO 13920; expected A to D'),
+        ('iso_13920 = "BF"', 'iso_13920 = "F"', '"F" is no class of ISO 13920; expected A to D'),
+        ('of = ["left leg", "top rail"]\ndeg', 'of = ["left lag", "top rail"]\ndeg', 'called "left lag"; nearest: "left leg"'),
+        ("limits_degrees = [-0.2, 0.3]", "limits_degrees = [0.3, -0.2]", "whose first is not below its second"),
+        ("limits_degrees = [-0.2, 0.3]", "limits = 1", "an angle with a length; expected degrees"),
+        ('axis = "y"\n', "", 'kind = "overall" without axis'),
+        ('kind = "diagonal"', 'kind = "diagonl"', '"diagonl" is not known here'),
+        ('kind = "diagonal"\n', "", "of, points or axis without kind"),
+        ("points = [[0, 0, 0], [500, 1200, 0]]", "points = [[0, 0, 0], [0, 0, 0]]", "the same point twice"),
+        ("limits = 2", "limit = 2", 'unknown key "limit"; nearest: "limits"'),
+        ("limits = 2", "limits = true", "true is no limit"),
         ('["middle", 10]', '["midle", 10]', '"midle" is not an angle; expected degrees, or "middle"'),
     ],
 )  # fmt: skip

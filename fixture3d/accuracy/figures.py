@@ -14,9 +14,20 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.tolerance import ACCURACY
+from fixture3d.tolerance import ACCURACY, SHOP
 
-__all__ = ["Figure", "FigureKind", "Work", "angle", "distance", "flatness", "key_figures", "overall"]
+__all__ = [
+    "Figure",
+    "FigureKind",
+    "Work",
+    "angle",
+    "distance",
+    "flatness",
+    "key_figures",
+    "outermost",
+    "overall",
+    "underside",
+]
 
 Array = NDArray[np.float64]
 FigureKind = Literal["length", "overall", "diagonal", "angle", "flatness"]
@@ -94,6 +105,29 @@ class Figure:
         """Its value as drawn."""
         return float(self.value(self.points[None])[0])
 
+    @property
+    def pairs(self) -> NDArray[np.int64]:
+        """Of an overall length or a flatness the pairs of spots, (m, 2), of which the furthest apart make it."""
+        n = len(self.spots)
+        if self.kind == "overall":
+            return np.array([(i, j) for i in range(self.low) for j in range(self.low, n)], dtype=np.int64)
+        return np.array([(i, j) for i in range(n) for j in range(n) if i != j], dtype=np.int64)
+
+    def heights(self, shifts: Array) -> Array:
+        """By how much its spots go along the way in which it is measured, (k, n), for small shifts (k, n, 3).
+
+        Of a flatness without what a plane follows, so that pairs of them make it: linear, and exact to first order.
+        """
+        if self.kind == "overall":
+            along: Array = shifts @ self.axis
+            return along
+        middle = self.points - self.points.mean(axis=0)
+        _, _, ways = np.linalg.svd(middle, full_matrices=False)
+        plane = np.hstack([middle @ ways[:2].T, np.ones((len(middle), 1))])
+        rise = shifts @ ways[-1]
+        result: Array = rise - rise @ (plane @ np.linalg.pinv(plane)).T
+        return result
+
     def value(self, points: Array) -> Array:
         """Its value (k,) with its spots at ``points``, (k, n, 3)."""
         if self.kind == "overall":
@@ -142,9 +176,45 @@ def overall(name: str, pieces: Sequence[Work], axis: ArrayLike) -> Figure:
     way = np.asarray(axis, dtype=np.float64) / np.linalg.norm(axis)
     all_spots = [(piece.name, corner) for piece in pieces for corner in piece.corners]
     along = np.array([at @ way for _, at in all_spots])
-    low = [s for s, x in zip(all_spots, along, strict=True) if x <= along.min() + ACCURACY.alike]
-    high = [s for s, x in zip(all_spots, along, strict=True) if x >= along.max() - ACCURACY.alike]
+    low = outermost(all_spots, -way)
+    high = outermost(all_spots, way)
     return Figure(name, "overall", (*low, *high), float(np.ptp(along)), way, len(low))
+
+
+def outermost(spots: Sequence[Spot], way: Array, within: float = ACCURACY.alike) -> list[Spot]:
+    """The spots that lie furthest along a direction, of each piece no two that are as good as one."""
+    along = np.array([at @ way for _, at in spots])
+    out: list[Spot] = []
+    for k in np.argsort(-np.round(along, 6), kind="stable"):
+        name, at = spots[int(k)]
+        if along[k] < along.max() - within:
+            break
+        if not any(name == other and float(np.linalg.norm(at - there)) < ACCURACY.thin for other, there in out):
+            out.append((name, at))
+    return out
+
+
+def underside(pieces: Sequence[Work], up: ArrayLike) -> Figure | None:
+    """How flat the corners are that lie lowest, as the finished work will stand on a level floor.
+
+    Args:
+        pieces: all of the weldment.
+        up: (3,) the way up.
+
+    Returns:
+        None where fewer than four corners lie there, or all of them on one line.
+    """
+    way = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    spots = outermost([(piece.name, corner) for piece in pieces for corner in piece.corners], -way, SHOP.contact)
+    if len(spots) < 4:
+        return None
+    points = np.array([at for _, at in spots])
+    flat = points - points.mean(axis=0)
+    flat -= np.outer(flat @ way, way)
+    _, spans, ways = np.linalg.svd(flat, full_matrices=False)
+    if spans[1] < _PARALLEL * spans[0]:
+        return None
+    return flatness("flatness of the underside", spots, float(np.ptp(flat @ ways[0])))
 
 
 def key_figures(pieces: Sequence[Work], axes: ArrayLike | None = None) -> list[Figure]:

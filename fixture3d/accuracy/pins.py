@@ -21,7 +21,16 @@ from fixture3d.accuracy.stack import Contributor
 from fixture3d.locating.closure import around
 from fixture3d.stock.fits import play_turn
 
-__all__ = ["Pins", "diamond", "one_pin_contributors", "pin_travel", "reseated", "seat_contributors", "wider"]
+__all__ = [
+    "Pins",
+    "diamond",
+    "hole_contributors",
+    "one_pin_contributors",
+    "pin_travel",
+    "reseated",
+    "seat_contributors",
+    "wider",
+]
 
 Array = NDArray[np.float64]
 
@@ -104,25 +113,14 @@ def seat_contributors(block: str, pins: Pins, bias: ArrayLike | None = None) -> 
         pins: that hold it.
         bias: (3,) the way that clamps always push it, if they do: then nothing is left to chance along it.
     """
-    row = (pins.second - pins.first) / pins.spacing
-    across = np.cross(pins.up, row)
     r1, r2 = (max(0.0, c) / 2.0 for c in pins.clearance)
     way = np.zeros(3) if bias is None else np.asarray(bias, dtype=np.float64)
-    along = r1 if pins.relieved else min(r1, r2)
-    modes: list[tuple[str, Shape, float, float]] = [
-        (f"{block} in its holes, along its pins", shifted(row), along, float(row @ way)),
-        (
-            f"{block} in its holes, across at its first pin",
-            _about(pins.second, pins.first, pins.up, across),
-            r1,
-            float(across @ way),
-        ),
-        (
-            f"{block} in its holes, across at its second pin",
-            _about(pins.first, pins.second, pins.up, across),
-            r2,
-            float(across @ way),
-        ),
+    row, across = _ways(pins)
+    plays = (r1 if pins.relieved else min(r1, r2), r1, r2)
+    pushes = (float(row @ way), float(across @ way), float(across @ way))
+    modes = [
+        (f"{block} in its holes, {words}", shape, play, push)
+        for (words, shape), play, push in zip(_modes(pins), plays, pushes, strict=True)
     ]
     out = []
     for name, shape, play, push in modes:
@@ -130,6 +128,29 @@ def seat_contributors(block: str, pins: Pins, bias: ArrayLike | None = None) -> 
         side = math.copysign(play, push) if pushed else 0.0
         out.append(Contributor(name, block, "seat", shape, 0.0 if pushed else play, side, even=True))
     return out
+
+
+def hole_contributors(block: str, pins: Pins, off: float) -> list[Contributor]:
+    """What the table's holes are out of place, as the same three moves of a block: plus or minus ``off`` mm each."""
+    return [
+        Contributor(f"the holes of {block}, {words}", block, "table pitch", shape, off) for words, shape in _modes(pins)
+    ]
+
+
+def _ways(pins: Pins) -> tuple[Array, Array]:
+    """Along the row of the pins and across it, unit."""
+    row = (pins.second - pins.first) / pins.spacing
+    return row, np.cross(pins.up, row)
+
+
+def _modes(pins: Pins) -> list[tuple[str, Shape]]:
+    """The moves of a block on two pins: along their row, and across it at either pin, 1 mm each."""
+    row, across = _ways(pins)
+    return [
+        ("along its pins", shifted(row)),
+        ("across at its first pin", _about(pins.second, pins.first, pins.up, across)),
+        ("across at its second pin", _about(pins.first, pins.second, pins.up, across)),
+    ]
 
 
 def one_pin_contributors(block: str, at: ArrayLike, up: ArrayLike, clearance: float, turn: float) -> list[Contributor]:

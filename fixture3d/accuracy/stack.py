@@ -32,6 +32,7 @@ __all__ = [
     "Stack",
     "Term",
     "combine",
+    "greatest",
     "monte_carlo",
     "stack_up",
     "tight",
@@ -39,9 +40,10 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
+_AT_ONCE = 2000  # imagined setups that are drawn at once: some tens of megabytes for a large frame
 Cause = Literal[
     "seat", "seat turn", "notch", "shim", "block", "table flatness", "table pitch",
-    "stock size", "squareness", "cut length", "mitre", "bow", "twist",
+    "by hand", "stock size", "squareness", "cut length", "mitre", "bow", "twist",
 ]  # fmt: skip
 
 
@@ -111,6 +113,16 @@ class Term:
     limit: float
 
     @property
+    def up(self) -> float:
+        """The most that it adds."""
+        return max(self.plus, self.minus, 0.0) + self.rocks
+
+    @property
+    def down(self) -> float:
+        """The most that it takes away, zero or less."""
+        return min(self.plus, self.minus, 0.0) - self.rocks
+
+    @property
     def size(self) -> float:
         """The greater of its two changes, with what rocks."""
         return max(abs(self.plus), abs(self.minus)) + self.rocks
@@ -128,6 +140,8 @@ class Stack:
         high: worst case, above nominal.
         low: worst case, below nominal (negative).
         rss: root of the sum of squares of the terms, about the middle; for independent, centred errors.
+        floor: below which it likely does not come, whatever the terms say: an overall length is never shorter than any
+            two of its outermost points.
     """
 
     figure: Figure
@@ -137,6 +151,17 @@ class Stack:
     high: float
     low: float
     rss: float
+    floor: float = -np.inf
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Least and greatest change from nominal by root of the sum of squares, of what takes away and of what adds."""
+        low, high = (float(np.sqrt(sum(one**2 for one in part))) for part in zip(*self._parts, strict=True))
+        return max(self.bias - low, self.floor), self.bias + high
+
+    @property
+    def _parts(self) -> list[tuple[float, float]]:
+        return [(t.down, t.up) for t in self.terms] or [(0.0, 0.0)]
 
     @property
     def worst(self) -> float:
@@ -208,14 +233,24 @@ class Moves:
 
 
 class _Errors:
-    """The contributors by body, and what has been found of the pieces so far."""
+    """The contributors by body, and what has been found of the pieces so far.
 
-    def __init__(self, contributors: Sequence[Contributor]) -> None:
+    A block that stands on another one goes with it, so it has the errors of both.
+    """
+
+    def __init__(self, contributors: Sequence[Contributor], stands_on: Mapping[str, str] | None = None) -> None:
         self.all = contributors
         self.done: dict[str, Moves] = {}
-        self.of: dict[str, list[int]] = {}
+        own: dict[str, list[int]] = {}
         for k, one in enumerate(contributors):
-            self.of.setdefault(one.body, []).append(k)
+            own.setdefault(one.body, []).append(k)
+        below = dict(stands_on or {})
+        self.of: dict[str, list[int]] = {}
+        for body in {**own, **below}:
+            chain = [body]
+            while chain[-1] in below:
+                chain.append(below[chain[-1]])
+            self.of[body] = [k for one in chain for k in own.get(one, [])]
 
     def moving(self, bodies: Sequence[str]) -> NDArray[np.int64]:
         """Indices of the contributors that may move any of some bodies."""
@@ -240,7 +275,10 @@ class _Errors:
 
 
 def stack_up(
-    figures: Sequence[Figure], pieces: Sequence[Loaded], contributors: Sequence[Contributor]
+    figures: Sequence[Figure],
+    pieces: Sequence[Loaded],
+    contributors: Sequence[Contributor],
+    stands_on: Mapping[str, str] | None = None,
 ) -> tuple[list[Stack], list[Spread]]:
     """What each figure may come to.
 
@@ -251,11 +289,12 @@ def stack_up(
         figures: their pieces are among ``pieces``; a piece that is not is taken to stand still.
         pieces: in the order in which they are loaded.
         contributors: all that can be off.
+        stands_on: block to the block that it stands on and goes with.
 
     Returns:
         One stack a figure, and what :func:`monte_carlo` needs of each.
     """
-    errors = _Errors(contributors)
+    errors = _Errors(contributors, stands_on)
     for piece in pieces:
         errors.done[piece.name] = _answer(piece, errors)
     stacks, spreads = [], []
@@ -266,11 +305,14 @@ def stack_up(
         for name in figure.pieces:
             mine = [i for i, (owner, _) in enumerate(figure.spots) if owner == name]
             shift[:, mine] = errors.moves(name, at[mine], which)
-        rocks = _rocking(figure, errors, which)
-        effect = figure.value(at[None] + shift) - figure.nominal
+        effects, starts = _effects(figure, shift), _starts(figure)
+        rocks = _rocking(figure, errors, which, len(starts))
         mine_all = [contributors[k] for k in which]
-        terms = [_term(one, k, effect, rocks, len(which)) for k, one in enumerate(mine_all)]
-        stacks.append(combine(figure, terms))
+        bounds = _Bounds.of(effects, rocks, starts, mine_all)
+        pair = bounds.governing
+        terms = [_term(one, k, effects[:, pair], rocks[:, pair], len(which)) for k, one in enumerate(mine_all)]
+        stack = combine(figure, terms, float(starts[pair]))
+        stacks.append(replace(stack, low=max(stack.low, bounds.low), floor=bounds.floor))
         spreads.append(Spread(tuple(mine_all), shift))
     return stacks, spreads
 
@@ -291,6 +333,36 @@ def tight(pieces: Sequence[Loaded], contributors: Sequence[Contributor]) -> dict
     return out
 
 
+def greatest(pieces: Sequence[Loaded], contributors: Sequence[Contributor]) -> dict[str, float]:
+    """Pieces that do not go in between their stops when they are as large as they may be, mm too much altogether.
+
+    Everything that a piece may be off by itself and that makes it tighter is at its limit at once, its stops stand
+    where they should, and the gaps that are drawn are there.
+
+    Args:
+        pieces: with all their stops.
+        contributors: those of pieces count.
+    """
+    out = {}
+    for piece in pieces:
+        own = [c for c in contributors if c.body == piece.name]
+        points, normals, owner = locators(list(piece.contacts))
+        if not own or not len(points):
+            continue
+        each = np.array([c.shape(points) * _amount(c) for c in own])
+        offsets = -np.einsum("kni,ni->kn", each, normals)
+        both = settle(piece.contacts, np.vstack([offsets, -offsets]), pressed=piece.pressed, size=piece.size).squeeze
+        up, down = both.reshape(2, -1)
+        sense = np.where((up <= 0.0) & (down <= 0.0), 0.0, np.where(up >= down, 1.0, -1.0))
+        gaps = np.array([max(piece.contacts[k].gap, 0.0) for k in owner])
+        if not sense.any():
+            continue
+        whole = settle(piece.contacts, (sense @ offsets - gaps)[None], pressed=piece.pressed, size=piece.size)
+        if float(whole.squeeze[0]) > 0.0:
+            out[piece.name] = 2.0 * float(whole.squeeze[0])
+    return out
+
+
 def _answer(piece: Loaded, errors: _Errors) -> Moves:
     """How one piece moves under every contributor alone, at its upper and its lower limit."""
     points, normals, _ = locators(list(piece.contacts))
@@ -301,23 +373,71 @@ def _answer(piece: Loaded, errors: _Errors) -> Moves:
         end = start + len(contact.points)
         offsets[:, start:end] += errors.moves(contact.fixed, contact.points, which) @ contact.normal
         start = end
-    moving = np.abs(offsets).reshape(2, len(which), -1).max(axis=(0, 2), initial=0.0) > 0.0
+    moving = np.abs(offsets).reshape(2, len(which), len(points)).max(axis=(0, 2), initial=0.0) > 0.0
     both = np.concatenate([moving, moving])
     settled = settle(piece.contacts, offsets[both], pressed=piece.pressed, size=piece.size)
     return Moves(which[moving], settled.twists, settled.rocks, settled.squeeze)
 
 
-def combine(figure: Figure, terms: Sequence[Term]) -> Stack:
-    """The stack of some terms: worst case ``sum |t|``, likely ``sqrt(sum t^2)``."""
+def _effects(figure: Figure, shift: Array) -> Array:
+    """What moves of the spots (k, n, 3) change: each pair of spots that may make the figure, or itself, (k, m)."""
+    if figure.kind not in ("overall", "flatness"):
+        return (figure.value(figure.points[None] + shift) - figure.nominal)[:, None]
+    heights, (low, high) = figure.heights(shift), figure.pairs.T
+    result: Array = heights[:, high] - heights[:, low]
+    return result
+
+
+def _starts(figure: Figure) -> Array:
+    """What each pair of spots lacks of the figure as drawn, zero or less, (m,)."""
+    if figure.kind not in ("overall", "flatness"):
+        return np.zeros(1)
+    way = figure.axis if figure.kind == "overall" else np.zeros(3)
+    low, high = figure.pairs.T
+    along = figure.points @ way
+    result: Array = along[high] - along[low] - (figure.nominal if figure.kind == "overall" else 0.0)
+    return result
+
+
+@dataclass(frozen=True)
+class _Bounds:
+    """What follows for a figure that is the greatest of many pairs of spots, each of them linear by itself.
+
+    Attributes:
+        governing: the pair that is likely to come to most.
+        low: it is never less than this at worst, from nominal.
+        floor: nor likely less than this.
+    """
+
+    governing: int
+    low: float
+    floor: float
+
+    @classmethod
+    def of(cls, effects: Array, rocks: Array, starts: Array, contributors: Sequence[Contributor]) -> _Bounds:
+        c = len(contributors)
+        if len(starts) == 1 or not c:
+            return cls(int(np.argmax(starts)), -np.inf, -np.inf)
+        share = np.array([one.limit / (_amount(one) or 1.0) for one in contributors])[:, None]
+        rock = np.maximum(rocks[:c], rocks[c:]) * share
+        up = np.maximum(np.maximum(effects[:c], effects[c:]), 0.0) * share + rock
+        down = np.minimum(np.minimum(effects[:c], effects[c:]), 0.0) * share - rock
+        most = starts + np.sqrt((up**2).sum(axis=0))
+        least = starts - np.sqrt((down**2).sum(axis=0))
+        return cls(int(np.argmax(np.round(most, 9))), float((starts + down.sum(axis=0)).max()), float(least.max()))
+
+
+def combine(figure: Figure, terms: Sequence[Term], start: float = 0.0) -> Stack:
+    """The stack of some terms: worst case ``sum |t|``, likely ``sqrt(sum t^2)``, about ``start`` from nominal."""
     kept = sorted((t for t in terms if t.size > 0.0 or t.bias != 0.0), key=lambda t: (-round(t.size, 12), t.name))
-    bias = float(sum(t.bias for t in kept))
+    bias = start + float(sum(t.bias for t in kept))
     return Stack(
         figure=figure,
         nominal=figure.nominal,
         terms=tuple(kept),
         bias=bias,
-        high=bias + float(sum(max(t.plus, t.minus, 0.0) + t.rocks for t in kept)),
-        low=bias + float(sum(min(t.plus, t.minus, 0.0) - t.rocks for t in kept)),
+        high=bias + float(sum(t.up for t in kept)),
+        low=bias + float(sum(t.down for t in kept)),
         rss=float(np.sqrt(sum(t.size**2 for t in kept))),
     )
 
@@ -337,7 +457,7 @@ def monte_carlo(
     figure: Figure,
     spread: Spread,
     *,
-    limit: float | None = None,
+    limits: tuple[float, float] | None = None,
     samples: int = ACCURACY.samples,
     seed: int = ACCURACY.seed,
 ) -> MonteCarlo:
@@ -346,7 +466,7 @@ def monte_carlo(
     Args:
         figure: which.
         spread: of it, as :func:`stack_up` gives it.
-        limit: a departure from nominal that is asked about.
+        limits: departures from nominal that are asked about, less and more.
         samples: how many.
         seed: of the random numbers.
     """
@@ -354,20 +474,27 @@ def monte_carlo(
     contributors, moves = spread.contributors, spread.moves
     c, n = len(contributors), moves.shape[1]
     even = np.array([one.even for one in contributors], dtype=bool)
-    limits = np.array([one.limit for one in contributors])
-    drawn = np.where(even, rng.uniform(-1.0, 1.0, (samples, c)), rng.normal(0.0, 1.0 / 3.0, (samples, c)))
-    errors = drawn * limits + np.array([one.bias for one in contributors])
-    share = errors / np.array([_amount(one) or 1.0 for one in contributors])
+    bounds = np.array([one.limit for one in contributors])
+    middles, tried = (
+        np.array([one.bias for one in contributors]),
+        np.array([_amount(one) or 1.0 for one in contributors]),
+    )
     flat = moves.reshape(2, c, 3 * n)
-    shift = np.maximum(share, 0.0) @ flat[0] + np.maximum(-share, 0.0) @ flat[1]
-    change = figure.value(figure.points[None] + shift.reshape(samples, n, 3)) - figure.nominal
+    parts = []
+    for first in range(0, samples, _AT_ONCE):
+        k = min(_AT_ONCE, samples - first)
+        drawn = np.where(even, rng.uniform(-1.0, 1.0, (k, c)), rng.normal(0.0, 1.0 / 3.0, (k, c)))
+        share = (drawn * bounds + middles) / tried
+        shift = np.maximum(share, 0.0) @ flat[0] + np.maximum(-share, 0.0) @ flat[1]
+        parts.append(figure.value(figure.points[None] + shift.reshape(k, n, 3)) - figure.nominal)
+    change = np.concatenate(parts)
     low, high = np.quantile(change, [0.00135, 0.99865])
     return MonteCarlo(
         mean=float(change.mean()),
         sigma=float(change.std()),
         low=float(low),
         high=float(high),
-        beyond=None if limit is None else float((np.abs(change) > limit).mean()),
+        beyond=None if limits is None else float(((change < limits[0]) | (change > limits[1])).mean()),
         samples=samples,
         seed=seed,
     )
@@ -378,10 +505,10 @@ def _amount(one: Contributor) -> float:
     return one.limit if one.limit > 0.0 else abs(one.bias)
 
 
-def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64]) -> Array:
-    """By how much a figure changes as its pieces rock, (2 k,)."""
+def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64], pairs: int) -> Array:
+    """By how much a figure, or each pair of spots that may make it, changes as its pieces rock, (2 k, m)."""
     k, at = len(which), figure.points
-    out = np.zeros(2 * k)
+    out = np.zeros((2 * k, pairs))
     for name in figure.pieces:
         if name not in errors.done:
             continue
@@ -392,7 +519,7 @@ def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64]) -> Array
         for way in range(moves.rocks.shape[1]):
             rocking = np.flatnonzero(np.any(moves.rocks[:, way], axis=1))
             shift = moved(moves.rocks[rocking, way], at) * mine[None, :, None]
-            out[rows[rocking]] += np.abs(figure.value(at[None] + shift) - figure.nominal)
+            out[rows[rocking]] += np.abs(_effects(figure, shift))
     return out
 
 

@@ -16,7 +16,7 @@ from fixture3d.accuracy.stack import Contributor
 from fixture3d.stock.section import Section
 from fixture3d.tolerance import ACCURACY
 
-__all__ = ["SizeLimits", "member_contributors", "missing", "size_limits"]
+__all__ = ["SizeLimits", "member_contributors", "missing", "plate_contributors", "size_limits"]
 
 Array = NDArray[np.float64]
 
@@ -106,6 +106,37 @@ def member_contributors(
             shape = askew(first, last, about)
             out.append(Contributor(f"{place} cut of {name}, {plane}", name, "mitre", shape, mitre))
     return out
+
+
+def plate_contributors(
+    name: str,
+    middle: ArrayLike,
+    along: ArrayLike,
+    normal: ArrayLike,
+    size: tuple[float, float, float],
+    *,
+    cut: float = ACCURACY.plate,
+    share: float = ACCURACY.plate_share,
+) -> list[Contributor]:
+    """What a flat cut piece may be off: its two sides and its thickness.
+
+    Args:
+        name: of the piece.
+        middle: (3,) mm.
+        along: (3,) direction of its first side.
+        normal: (3,) of its face.
+        size: mm, its first side, its second, its thickness.
+        cut: plus or minus mm on each side.
+        share: plus or minus, of its thickness.
+    """
+    x, z = (np.asarray(v, dtype=np.float64) / np.linalg.norm(v) for v in (along, normal))
+    ways = ((x, "length"), (np.cross(z, x), "width"))
+    out = [
+        Contributor(f"{words} of {name}", name, "cut length", sized(middle, way, side), cut)
+        for (way, words), side in zip(ways, size[:2], strict=True)
+    ]
+    thick = Contributor(f"thickness of {name}", name, "stock size", sized(middle, z, size[2]), share * size[2])
+    return [*out, thick]
 
 
 def missing(section: Section) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""The checks: does it stand, does it collide, can it be welded, does each piece lie in one place, is it held."""
+"""The checks: does it stand and collide, can it be welded, is it located, held, taken off again, and true."""
 
 from __future__ import annotations
 
@@ -13,7 +13,16 @@ from fixture3d.scene import problem
 
 def all_checks() -> tuple[Check, ...]:
     """Every check. None of them loads a heavy library before it runs."""
-    from fixture3d.checks import holding, interference, locating, seating, shrinkage, torch_access, unloading
+    from fixture3d.checks import (
+        accuracy,
+        holding,
+        interference,
+        locating,
+        seating,
+        shrinkage,
+        torch_access,
+        unloading,
+    )
 
     return (
         seating.CHECK,
@@ -23,6 +32,7 @@ def all_checks() -> tuple[Check, ...]:
         holding.CHECK,
         unloading.CHECK,
         shrinkage.CHECK,
+        accuracy.CHECK,
     )
 
 

@@ -18,9 +18,9 @@ from fixture3d.locating.over import fights
 from fixture3d.locating.words import Motion
 from fixture3d.tolerance import LEAVING, LOCATING, NUMERIC
 
-__all__ = ["Answer", "Free", "Meeting", "Row", "Touch", "answer"]
+__all__ = ["Answer", "Free", "Meeting", "Row", "Touch", "answer", "can_give", "key_of"]
 
-_KIND = "locating-5"  # raise the number when the method changes its answers
+_KIND = "locating-6"  # raise the number when the method changes its answers
 
 Triple = tuple[float, float, float]
 
@@ -64,11 +64,18 @@ class Touch:
     kind: str
     normal: Triple
     points: tuple[Triple, ...]
+    gap: float
+
+    @property
+    def contact(self) -> Contact:
+        """The record that geometry works with."""
+        normal, points = np.array(self.normal), np.array(self.points).reshape(-1, 3)
+        return Contact(self.fixed, self.kind, normal, points, gap=self.gap)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One thing that is laid in; see ``locating_laid.Laid``."""
+    """One thing that is laid in; see ``locating_laid.Laid``; ``touches`` are all contacts that count."""
 
     name: str
     pieces: tuple[str, ...]
@@ -100,7 +107,7 @@ class Answer:
 
 def answer(job: Job) -> Answer:
     """How every piece of a job is located: from the cache, or worked out."""
-    key = _key(job)
+    key = key_of(job)
     if job.store is not None:
         kept = _from_dict(job.store.get_json(key, _KIND))
         if kept is not None:
@@ -111,10 +118,10 @@ def answer(job: Job) -> Answer:
     return found
 
 
-def _key(job: Job) -> str:
+def key_of(job: Job) -> str:
     """Of everything that the answer and its remedies depend on: bodies, plates, welds, seats, and what is joined."""
     table = job.table
-    parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(_give(job)))]
+    parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(can_give(job)))]
     parts += [job.scene.units, repr((table.blocked, table.pitch, table.bore)), repr(job.scene.places)]
     parts += [weld.path.tobytes() for weld in job.welds]
     for body in job.bodies:
@@ -129,7 +136,7 @@ def _key(job: Job) -> str:
     return content_key(parts)
 
 
-def _give(job: Job) -> frozenset[str]:
+def can_give(job: Job) -> frozenset[str]:
     """Blocks that can give way: adjustable or shimmed ones, and those that are set by measuring."""
     return frozenset(
         seat.name
@@ -149,7 +156,7 @@ def _worked_out(job: Job) -> Answer:
     from fixture3d.checks.locating_laid import Table
     from fixture3d.checks.locating_stops import Stops
 
-    give = _give(job)
+    give = can_give(job)
     table = Table(job, give)
     by_name = {one.name: one for one in table.loose}
     stops = Stops(job, table)
@@ -221,7 +228,13 @@ def _free(motions: tuple[Motion, ...]) -> tuple[Free, ...]:
 
 def _touches(contacts: Sequence[Contact]) -> tuple[Touch, ...]:
     return tuple(
-        Touch(fixed=c.fixed, kind=c.kind, normal=_three(c.normal), points=tuple(_three(at) for at in c.points))
+        Touch(
+            fixed=c.fixed,
+            kind=c.kind,
+            normal=_three(c.normal),
+            points=tuple(_three(at) for at in c.points),
+            gap=float(c.gap),
+        )
         for c in contacts
     )
 
@@ -278,6 +291,7 @@ def _met(rows: list[Mapping[str, Any]]) -> tuple[Touch, ...]:
             kind=one["kind"],
             normal=_three(np.asarray(one["normal"])),
             points=tuple(_three(np.asarray(at)) for at in one["points"]),
+            gap=float(one["gap"]),
         )
         for one in rows
     )

@@ -190,6 +190,7 @@ class Job:
         stage: name of the stage that this is; None when the scene has none.
         done: welds of the stages before it, as they lie now.
         joined: groups of pieces that these make one, by name.
+        spread: imagined setups that are drawn of the key figures, and the seed of the draw; None for none.
         store: where solids, meshes and answers are kept between runs.
     """
 
@@ -205,6 +206,7 @@ class Job:
     stage: str | None = None
     done: tuple[Weld, ...] = ()
     joined: tuple[tuple[str, ...], ...] = ()
+    spread: tuple[int, int] | None = None
     store: Store | None = None
 
     @property

@@ -20,6 +20,7 @@ from fixture3d.errors import ModelError, Problem, SceneError, nearest_name
 from fixture3d.job import Body, Job, Seat, seat
 from fixture3d.job.bodies import block_bodies, piece_bodies
 from fixture3d.job.clamping import OutOfReach, Stand, aim, asked_point
+from fixture3d.job.figures import figure_problems
 from fixture3d.job.found_welds import Found
 from fixture3d.job.in_slot import TAKES, SlotMisfit, stand_in_slot, takes_slot
 from fixture3d.job.inventory import table_pattern
@@ -57,6 +58,8 @@ def resolve(scene: Scene, library: Library, store: Store | None = None, found: F
     problems: list[Problem] = []
     weldment = _gather(problems, lambda: build_weldment(scene, store))
     pieces = piece_bodies(scene, weldment, store) if weldment is not None and not problems else ()
+    if weldment is not None:
+        problems += figure_problems(scene, weldment)
     if weldment is not None and scene.stage is not None:
         problems += file_piece_problems(scene, weldment)
         weldment, pieces = on_the_table(scene, weldment, pieces)

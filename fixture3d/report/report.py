@@ -164,7 +164,7 @@ class Report:
             "whole": [_at(part, row) for part in parts for row in part.figures("whole")],
             **{
                 name: [_at(part, row) for part in parts for row in part.figures(name)]
-                for name in ("holding", "loading", "unloading")
+                for name in ("holding", "loading", "unloading", "figures")
             },
             "faces": [_at(part, face_dict(pair)) for part in parts for pair in part.faces],
             "pads": [_at(part, pad_dict(pad)) for part in parts for pad in part.job.pads()],

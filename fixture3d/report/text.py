@@ -11,10 +11,12 @@ import numpy as np
 
 from fixture3d.access.position import in_words, turn_of_all
 from fixture3d.checks import all_checks, all_rules
+from fixture3d.checks.accuracy_words import departure
 from fixture3d.checks.base import Finding
 from fixture3d.errors import one_line
 from fixture3d.job import PlacedPad
 from fixture3d.report import LEVELS, Report, Shared
+from fixture3d.report.figures_text import figure_lines
 from fixture3d.report.holding import holding_lines
 from fixture3d.report.order import HEAD, order_lines
 from fixture3d.report.shrinkage import shrinkage_lines
@@ -75,6 +77,7 @@ def to_text(
         blocks += _pieces(part)
         blocks += holding_lines(part)
         blocks.append("\n".join(line for lead, said in unloading_lines(part) for line in _wrapped(said, lead)))
+        blocks += _figures(part)
         blocks += _opposed(part)
         lines = shrinkage_lines(part, shrinkage)
         blocks.append("\n".join(line for lead, said in lines for line in _wrapped(said, lead)))
@@ -215,6 +218,9 @@ def measure(finding: Finding, units: Units) -> str:
     if finding.rule in _OUT_OF and finding.limit is not None:
         so_much = f"{show_rough(finding.measured, units)} of {show_rough(finding.limit, units)}"
         return f": {_OUT_OF[finding.rule].format(so_much)}"
+    if finding.check == "accuracy":
+        allowed = "" if finding.limit is None else f", allowed {departure(finding.limit, finding.unit, units)}"
+        return f": {departure(finding.measured, finding.unit, units)}{allowed}"
     text = figure(finding.measured, finding.unit, units)
     if finding.limit is not None and (finding.limit != 0.0 or not finding.unit):
         text += f", limit {figure(finding.limit, finding.unit, units)}"
@@ -425,6 +431,18 @@ def _in_short(report: Report) -> Iterator[str]:
         mend = next((part for part in one_line(first.remedy).split("; ") if part), "")
         lines += _cut(_wrapped(f"mend: {mend}", "    ")) if mend else []
     yield "\n".join([*lines[:_SUMMARY], verdict(report)])
+
+
+def _figures(report: Report) -> Iterator[str]:
+    """How true the work will be."""
+    lines = [line for said in figure_lines(report) for line in _hung(said)]
+    if lines:
+        yield "\n".join(lines)
+
+
+def _hung(said: str) -> list[str]:
+    """A line of a table, its rest further in."""
+    return textwrap.wrap(said, WIDTH, subsequent_indent="      ", break_long_words=False)
 
 
 def _cut(lines: list[str]) -> list[str]:

@@ -61,6 +61,7 @@ class Refs:
         self._stacking()
         self._work()
         self._welds()
+        self._figures()
         self._shapes()
         self._names_of_tables()
         self._stages()
@@ -103,6 +104,7 @@ class Refs:
         self._once([self._named(kind) for kind in ("place", "clamp", "member", "frame", "plate")])
         self._once([self._named("grid")])
         self._once([self._named("weld")])
+        self._once([self._named("figure")])
         self._once([self._named("stage")])
 
     def _named(self, kind: str) -> Iterator[tuple[Path, str]]:
@@ -299,6 +301,16 @@ class Refs:
                 self._say(
                     path, "nothing says which faces it joins", 'joins = ["A", "B"], or sides = [[0, 0, 1], [1, 0, 0]]'
                 )
+
+    def _figures(self) -> None:
+        for path, figure in self._each("figure", self.scene.figures):
+            for k, name in enumerate(figure.of or ()):
+                if not self._from_file:
+                    self._known((*path, "of", k), name, self.pieces, self.piece_set, "piece")
+            if figure.kind == "angle" and figure.of is not None and figure.of[0] == figure.of[1]:
+                self._say((*path, "of"), f'an angle of "{figure.of[0]}" with itself', "two different members")
+            if figure.points is not None and figure.kind != "flatness" and figure.points[0] == figure.points[1]:
+                self._say((*path, "points"), "the same point twice", "two different points")
 
     def _shapes(self) -> None:
         for kind, entries in (("frame", self.scene.frames), ("plate", self.scene.plates)):

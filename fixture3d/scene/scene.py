@@ -24,6 +24,7 @@ from fixture3d.scene.schema import (
     MOST_ITEMS,
     Accept,
     Clamp,
+    Figure,
     Frame,
     Inventory,
     Member,
@@ -51,6 +52,7 @@ _KEYS: Final = {
     "frames": "frame",
     "plates": "plate",
     "welds": "weld",
+    "figures": "figure",
     "places": "place",
     "clamps": "clamp",
     "stages": "stage",
@@ -107,6 +109,7 @@ class Scene(Item):
     frames: Annotated[tuple[Frame, ...], _many("frames")] = ()
     plates: Annotated[tuple[Plate, ...], _many("plates")] = ()
     welds: Annotated[tuple[Weld, ...], _many("welds")] = ()
+    figures: Annotated[tuple[Figure, ...], _many("figures")] = ()
     places: Annotated[tuple[Place, ...], _many("places")] = ()
     clamps: Annotated[tuple[Clamp, ...], _many("clamps")] = ()
     stages: Annotated[tuple[Stage, ...], _many("stages")] = ()

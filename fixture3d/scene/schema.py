@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Final, Literal, Self
 
@@ -146,6 +147,23 @@ _TILT_SCHEMA = WithJsonSchema(
 )
 
 
+def _classes(value: Any) -> Any:
+    """Classes of ISO 13920 as a drawing's note has them, ``"B"`` or ``"BF"``, with or without the standard's number."""
+    match = _CLASSES.fullmatch(value) if isinstance(value, str) else None
+    if match is None:
+        near = ""
+        if isinstance(value, str) and (found := _CLASSES.fullmatch(value.strip().upper())) is not None:
+            near = f'"{found[1]}{found[2] or ""}"'
+        expected = 'A to D for lengths and angles, then E to H for flatness if it is wanted, as in "BF"'
+        raise wrong(f"{units.describe(value)} is no class of ISO 13920", expected, near)
+    return f"{match[1]}{match[2] or ''}"
+
+
+_CLASSES: Final = re.compile(r"(?:(?:EN )?ISO 13920 ?-? ?)?([A-D])([E-H])?", re.ASCII)
+Classes = Annotated[str, BeforeValidator(_classes), WithJsonSchema({"type": "string", "pattern": "[A-D][E-H]?$"})]
+"""Classes of ISO 13920: one of lengths and angles, and one of flatness behind it or none."""
+
+
 class WeldmentKeys(Item):
     """The ``[weldment]``: where the work sits, and where its pieces come from.
 
@@ -161,6 +179,8 @@ class WeldmentKeys(Item):
         technique: for welds that name none.
         file: STEP, IGES, STL, OBJ or 3MF file instead of listed pieces, relative to the scene file.
         unit: unit of that file's numbers, needed for STL and OBJ; the others state their own.
+        iso_13920: general tolerances that the drawing asks for, such as ``"BF"``: a class of lengths and angles, and
+            one of flatness; None for none, and key figures are then only held against the usual ones.
     """
 
     hole: Text = "A1"
@@ -174,6 +194,7 @@ class WeldmentKeys(Item):
     technique: Name | None = None
     file: Text | None = None
     unit: FileUnit | None = None
+    iso_13920: Classes | None = None
 
     @model_validator(mode="after")
     def _small_gap(self) -> Self:
@@ -473,6 +494,113 @@ class Weld(Item):
         if self.part is not None and self.path is not None:
             raise wrong("part and path are both given", "part only for a weld that is found; a path is run whole")
         return self
+
+
+FigureKind = Literal["overall", "length", "diagonal", "angle", "flatness"]
+
+
+def _both_ways(value: Any) -> Any:
+    """One value for plus and minus."""
+    if isinstance(value, str) and not value.lstrip().startswith("-"):
+        return [f"-{value.strip()}", value]
+    if isinstance(value, int | float) and not isinstance(value, bool) and value >= 0.0:
+        return [-value, value]
+    if not isinstance(value, list | tuple):
+        raise wrong(f"{units.describe(value)} is no limit", "0.5 for plus or minus, or [-0.5, 1] for both sides")
+    return value
+
+
+_LIMITS_SCHEMA = WithJsonSchema(
+    {
+        "anyOf": [
+            {"type": ["number", "string"]},
+            {"type": "array", "items": {"type": ["number", "string"]}, "minItems": 2, "maxItems": 2},
+        ]
+    }
+)
+_DEGREES_SCHEMA = WithJsonSchema(
+    {
+        "anyOf": [
+            {"type": "number"},
+            {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2},
+        ]
+    }
+)
+
+
+class Figure(Item):
+    """One ``[[figure]]``: a figure of the finished weldment that the drawing gives a limit.
+
+    Attributes:
+        name: of a figure that is found by itself, such as ``"overall X"``; or, with ``kind``, a name of one's own.
+        kind: overall length along an axis, distance or diagonal between two points, angle of two members, or flatness.
+        of: the pieces: two members of an angle; of points one a point; of an overall length those that count.
+        points: (3,) mm each, weldment frame: two of a length or diagonal, four or more of a flatness.
+        axis: of an overall length, an axis of the weldment.
+        size: that the drawing gives, mm; as it is modelled when left out.
+        degrees: that the drawing gives, of an angle.
+        limits: mm that it may be off, plus or minus, or less and more; of a flatness in all.
+        limits_degrees: degrees that an angle may be off, likewise.
+    """
+
+    name: WeldName
+    kind: Annotated[FigureKind, choice("overall", "length", "diagonal", "angle", "flatness")] | None = None
+    of: Annotated[tuple[Name, ...], several(1, MOST_POINTS, "pieces")] | None = None
+    points: Annotated[tuple[Point3, ...], several(2, MOST_POINTS, "points")] | None = None
+    axis: Annotated[Axis3, choice("x", "y", "z")] | None = None
+    size: Length | None = None
+    degrees: HalfTurn | None = None
+    limits: (
+        Annotated[tuple[Coordinate, Coordinate], exactly(2, "[-0.5, 1]"), BeforeValidator(_both_ways), _LIMITS_SCHEMA]
+        | None
+    ) = None
+    limits_degrees: (
+        Annotated[tuple[HalfTurn, HalfTurn], exactly(2, "[-0.2, 0.2]"), BeforeValidator(_both_ways), _DEGREES_SCHEMA]
+        | None
+    ) = None
+
+    @model_validator(mode="after")
+    def _makes_sense(self) -> Self:
+        for key in ("limits", "limits_degrees"):
+            pair = getattr(self, key)
+            if pair is not None and pair[0] >= pair[1]:
+                raise wrong(f"{key} whose first is not below its second", f"{key} = [-0.5, 1], less and more")
+        if self.limits is not None and self.limits_degrees is not None:
+            raise wrong("limits together with limits_degrees", "one of them: limits_degrees for an angle")
+        if self.size is not None and self.degrees is not None:
+            raise wrong("size together with degrees", "one of them: degrees for an angle")
+        if self.kind is not None:
+            self._has_what_its_kind_takes(self.kind)
+        elif self.of is not None or self.points is not None or self.axis is not None:
+            raise wrong("of, points or axis without kind", f"kind = {_KINDS}, or only the name of a found figure")
+        return self
+
+    def _has_what_its_kind_takes(self, kind: FigureKind) -> None:
+        points, of = len(self.points or ()), len(self.of or ())
+        if (kind == "overall") != (self.axis is not None):
+            raise wrong(
+                f'kind = "{kind}" {"without" if kind == "overall" else "with"} axis', 'axis = "x" for "overall"'
+            )
+        if kind == "angle" and (of != 2 or points):
+            raise wrong(
+                f"an angle of {of} pieces{' with points' if points else ''}", 'of = ["post", "rail"], no points'
+            )
+        if kind in ("length", "diagonal") and (of, points) != (2, 2):
+            expected = 'two of each, as in of = ["A", "B"], points = [[0, 0, 0], [600, 0, 0]]'
+            raise wrong(f"a {kind} with {of} pieces and {points} points", expected)
+        if kind == "flatness" and (points < 4 or of != points):
+            raise wrong(
+                f"a flatness with {of} pieces and {points} points", "four points or more, and the piece of each"
+            )
+        if kind == "overall" and points:
+            raise wrong('kind = "overall" with points', "axis, and of for the pieces that count")
+        if kind == "angle" and (self.size is not None or self.limits is not None):
+            raise wrong("an angle with a length", "degrees and limits_degrees")
+        if kind != "angle" and (self.degrees is not None or self.limits_degrees is not None):
+            raise wrong("a length with degrees", "size and limits")
+
+
+_KINDS: Final = '"overall", "length", "diagonal", "angle" or "flatness"'
 
 
 class Shim(Item):

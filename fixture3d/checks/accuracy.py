@@ -1,0 +1,164 @@
+"""Accuracy: how true the finished work will be, by what its blocks and its stock may be off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from fixture3d.checks.accuracy_answers import Answer, Foreseen, answer
+from fixture3d.checks.accuracy_rules import NOT_COVERED, RULES
+from fixture3d.checks.accuracy_words import departure, listed
+from fixture3d.checks.base import Check, Finding, Progress, Result
+from fixture3d.job import Job
+from fixture3d.tolerance import ACCURACY, SHOP
+from fixture3d.units import Units
+
+__all__ = ["CHECK"]
+
+
+def _needs(job: Job) -> str:
+    return "" if job.pieces() else "the scene has no weldment"
+
+
+def run(job: Job, progress: Progress) -> Result:
+    """Carry everything that can be off to the key figures, and hold them against what the file asks for.
+
+    Limits that the file does not ask for are only figures: they make no finding.
+    """
+    progress("accuracy", 0, 1)
+    found = answer(job)
+    findings: list[Finding] = []
+    for name, mm in found.tight.items():
+        findings += _tight(job, name, mm)
+    for one in found.figures:
+        findings += _held(one, job.scene.units)
+    progress("accuracy", 1, 1)
+    return Result(
+        name=CHECK.name,
+        status="ran",
+        findings=tuple(findings),
+        figures={"figures": [_row(one) for one in found.figures]},
+        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job)),
+    )
+
+
+CHECK = Check(
+    name="accuracy",
+    rules=RULES,
+    needs=_needs,
+    run=run,
+    gist="spring-back and heat; limits that nothing states are taken as usual in the trade",
+    not_covered=NOT_COVERED,
+)
+
+
+def _tight(job: Job, name: str, mm: float) -> Iterator[Finding]:
+    if mm <= SHOP.contact:
+        return
+    body = next(body for body in job.pieces() if body.name == name)
+    x, y, z = (round(float(v), 6) + 0.0 for v in body.box.mean(axis=0))
+    yield CHECK.finding(
+        "does-not-go-in",
+        [name],
+        f"{name} at its greatest size is too large for its stops",
+        measured=round(mm, 2),
+        unit="mm",
+        at=(x, y, z),
+        remedy="back one of them off by as much, or put one there that can be set, or a clamp",
+    )
+
+
+def _held(one: Foreseen, units: Units) -> Iterator[Finding]:
+    """A figure against limits that the file asks for."""
+    if one.limits is None or not one.stated:
+        return
+    low, high = one.limits
+    for rule, span, words in (
+        ("figure-missed", (one.off, one.off), "is drawn out of its limits"),
+        ("figure-out", one.likely, "will likely be out of its limits"),
+        ("figure-may-be-out", one.worst, "is out of its limits at worst, though likely not"),
+    ):
+        over, under = span[1] - high, low - span[0]
+        if max(over, under) <= ACCURACY.even:
+            continue
+        measured, limit = (span[1], high) if over >= under else (span[0], low)
+        yield CHECK.finding(
+            rule,
+            list(dict.fromkeys([one.name, *_bodies(one), *one.pieces])),
+            f"{one.name} {words}{'' if rule == 'figure-missed' else _why(one)}",
+            measured=round(measured, 4),
+            limit=limit,
+            unit="mm" if one.unit == "mm" else "deg",
+            at=one.at,
+            remedy=_remedy(one, units, missed=rule == "figure-missed"),
+        )
+        return
+
+
+def _bodies(one: Foreseen) -> list[str]:
+    """What spoils it most: the block or piece whose error does most, and the block whose seat does."""
+    return [*([one.shares[0].body] if one.shares else []), *([one.spoils] if one.spoils else [])]
+
+
+def _why(one: Foreseen) -> str:
+    if not one.shares:
+        return ""
+    first = one.shares[0]
+    seat = f"; of the seats that of {one.spoils} spoils most" if one.spoils and first.body != one.spoils else ""
+    return f": most comes from {first.name}{seat}"
+
+
+def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
+    if missed:
+        return f"by {one.by}: move the pieces, or correct size and limits of the figure"
+    said = []
+    for gain in one.gains:
+        apart = (
+            f" ({departure(gain.apart, 'mm', units)} apart)" if gain.words != "a close pin and a diamond pin" else ""
+        )
+        than = f"{departure(gain.likely, one.unit, units)} in place of {departure(gain.now, one.unit, units)}"
+        said.append(f"{one.spoils} with {gain.words}{apart}: likely off by {than}")
+    shares = listed([f"{s.name} ({departure(s.size, one.unit, units)})" for s in one.shares[:3]])
+    return "; ".join([f"what moves it most: {shares}", *said])
+
+
+def _row(one: Foreseen) -> Mapping[str, Any]:
+    drawn = one.drawn_setups
+    return {
+        "name": one.name,
+        "kind": one.kind,
+        "pieces": list(one.pieces),
+        "unit": one.unit,
+        "drawn": one.drawn,
+        "off": one.off,
+        "likely": list(one.likely),
+        "worst": list(one.worst),
+        "limits": None if one.limits is None else list(one.limits),
+        "limits_by": one.by,
+        "limits_stated": one.stated,
+        "most_from": [{"name": s.name, "body": s.body, "cause": s.cause, "size": s.size} for s in one.shares],
+        "others": one.others,
+        "spread": None
+        if drawn is None
+        else {
+            "mean": drawn.mean,
+            "low": drawn.low,
+            "high": drawn.high,
+            "beyond": drawn.beyond,
+            "samples": drawn.samples,
+            "seed": drawn.seed,
+        },
+    }
+
+
+def _unknown(found: Answer) -> Iterator[str]:
+    by_what: dict[str, list[str]] = {}
+    for name, what in found.unknown.items():
+        by_what.setdefault(what, []).append(name)
+    for what, names in by_what.items():
+        yield f"Of {listed(names)}, {what} is not known here and not counted."
+
+
+def _stages(job: Job) -> Iterator[str]:
+    if job.joined:
+        yield "Of pieces that earlier stages made one only where they lie is counted, not how they have come out."
