@@ -90,6 +90,7 @@ def one(solid: Any) -> cq.Solid:
     return found[0]
 
 
+@functools.cache
 def box(x0: float, x1: float, y0: float, y1: float, z0: float, z1: float) -> cq.Solid:
     """A box by its limits."""
     import cadquery as cq
@@ -97,6 +98,7 @@ def box(x0: float, x1: float, y0: float, y1: float, z0: float, z1: float) -> cq.
     return cq.Solid.makeBox(x1 - x0, y1 - y0, z1 - z0, cq.Vector(x0, y0, z0))
 
 
+@functools.cache
 def rod(at: P3, way: P3, r: float, length: float) -> cq.Solid:
     """A round bar from a point."""
     import cadquery as cq
@@ -163,6 +165,7 @@ def round_tube(x0: float, x1: float, y: float, z: float, outer: float, inner: fl
     return minus(rod((x0, y, z), (1, 0, 0), outer, x1 - x0), rod((x0, y, z), (1, 0, 0), inner, x1 - x0))
 
 
+@functools.cache
 def vee(x0: float, x1: float, y: float, base: float, angle: float, depth: float) -> cq.Solid:
     """A V-block along X on the table; the V's sharp vertex at height ``base``."""
     half = depth * float(np.tan(np.radians(angle / 2)))
@@ -171,6 +174,7 @@ def vee(x0: float, x1: float, y: float, base: float, angle: float, depth: float)
     return along_x([(y + a, b) for a, b in section], x0, x1)
 
 
+@functools.cache
 def slot(x0: float, x1: float, y: float, r: float, z0: float, z1: float) -> cq.Solid:
     """What is cut for a slot along X with round ends, centres at x0 and x1."""
     return plus(box(x0, x1, y - r, y + r, z0, z1), pin(x0, y, r, z0, z1), pin(x1, y, r, z0, z1))
