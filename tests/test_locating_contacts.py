@@ -252,11 +252,34 @@ def test_meshes_and_step_files_give_the_same_contacts(setup: str, tmp_path: Path
 def test_faces_that_are_not_read_are_told() -> None:
     import cadquery as cq
 
-    cone = cq.Workplane().circle(10).workplane(offset=-20).circle(2).loft().val()
-    block = at(box_shape(50, 50, 50))
-    found = locate_piece(block, {"cone": cone, "t": box((0, 0, -10), (50, 50, 0))}, leave=False)
-    assert found.unread == ("cone",)
-    assert locate_piece(block, {"t": box((0, 0, -10), (50, 50, 0))}, leave=False).unread == ()
+    cone = cq.Workplane().circle(10).workplane(offset=20).circle(2).loft().val()  # 6 mm at half its height
+    table = box((20, -25, 0), (40, 25, 10))
+    for x, unread in ((6.0, ("cone",)), (8.0, ())):
+        block = box((x, -25, 10), (56, 25, 60))
+        assert locate_piece(block, {"cone": cone, "t": table}, leave=False).unread == unread
+    on_top = box((-25, -25, 20), (25, 25, 60))  # on its flat end: what is beside that tells nothing new
+    assert locate_piece(on_top, {"cone": cone}, leave=False).unread == ()
+
+
+@pytest.mark.parametrize("height", [30.0, 21.0, 19.0])
+def test_the_broken_edge_of_a_dowel_is_no_doubt(height: float) -> None:
+    """Its side is read as far up as it goes; the bar's top is above the edge, or beside it, or below."""
+    import cadquery as cq
+
+    dowel = cq.Workplane().circle(10).extrude(22).faces(">Z").chamfer(2).val()
+    found = locate_piece(box((10, -100, 5), (50, 100, height)), {"dowel": dowel}, leave=False)
+    assert found.unread == ()
+    assert [(c.fixed, c.kind) for c in found.contacts] == [("dowel", "line")]
+
+
+def test_what_lies_flat_on_a_broken_edge_is_told() -> None:
+    """The edge is a cone: turned by 45 degrees one of its lines is level, (10 + 20) / sqrt(2) high."""
+    import cadquery as cq
+
+    dowel = cq.Workplane().circle(10).extrude(22).faces(">Z").chamfer(2).val().rotate((0, 0, 0), (0, 1, 0), -45)
+    for above, unread in ((0.0, ("dowel",)), (1.5, ())):
+        bar = box((-60, -60, 30 / math.sqrt(2.0) + above), (60, 60, 60))
+        assert locate_piece(bar, {"dowel": dowel}, leave=False).unread == unread
 
 
 def test_bad_input_is_told() -> None:

@@ -37,7 +37,7 @@ from fixture3d.tolerance import HOLDING, LOCATING, NUMERIC
 __all__ = ["WHOLE", "Pressing", "Work"]
 
 WHOLE = "tacked work"
-_KIND = "holding-1"
+_KIND = "holding-2"
 _SUNK = "reaches into the piece"  # in the words of `locating.find`; that is told as an overlap
 _DOWN = np.array([0.0, 0.0, -1.0])
 

@@ -15,6 +15,7 @@ from fixture3d.locating.contact import Contact
 from fixture3d.locating.features import Feature, Flat, Rod, Standing
 from fixture3d.locating.read_features import standing
 from fixture3d.locating.touch import Near, touches
+from fixture3d.locating.unread import comes_near
 from fixture3d.solid.relate import Placed
 from fixture3d.tolerance import LOCATING
 
@@ -346,14 +347,6 @@ def unread_near(piece: Standing, fixed: Sequence[Standing], near: Near) -> tuple
     for body in fixed:
         if body is piece or not _meet(body.box, piece.box, near.within):
             continue
-        if _unread(body, piece.box, near.within) or _unread(piece, body.box, near.within):
+        if comes_near(body, piece, near.within) or comes_near(piece, body, near.within):
             out.append(body.name)
     return tuple(out)
-
-
-def _unread(body: Standing, box: Array, within: float) -> bool:
-    corners = body.features.unread
-    if not len(corners):
-        return False
-    there = frame.points(body.pose, corners.reshape(-1, 3)).reshape(-1, 3, 3)
-    return bool(_near_box(np.stack([there.min(axis=1), there.max(axis=1)], axis=1), box, within).any())
