@@ -128,17 +128,17 @@ class Lies:
         found: Array = np.array([start + along * _OUT * u * a + side * b * u for a, b in profile])
         return found
 
-    def flag(self, number: int, at: Array, font: Font) -> None:
-        """A flag at a block that is taken off before the work comes out."""
+    def flag(self, text: str, at: Array, font: Font) -> None:
+        """A flag at a block that must go before the work comes out."""
         u, face = self.unit, font(15, bold=True)
         x, y = float(at[0]), float(at[1])
         self.draw.rectangle(self.flag_box(at), fill=INK, outline="white", width=max(1, round(2 * u)))
-        self.draw.text((x, y), f"off {number}", font=face, fill="white", anchor="mm")
+        self.draw.text((x, y), text, font=face, fill="white", anchor="mm")
 
     def flag_box(self, at: Array) -> Pixels:
         """The room that it takes."""
         u, x, y = self.unit, float(at[0]), float(at[1])
-        return x - 30 * u, y - 13 * u, x + 30 * u, y + 13 * u
+        return x - 50 * u, y - 13 * u, x + 50 * u, y + 13 * u
 
     def words(self, hindrances: Sequence[tuple[Pixels, float]], area: Pixels, font: Font) -> list[Pixels]:
         """What each piece can still do, beside its first arrow; returns the boxes.
