@@ -78,9 +78,21 @@ export class Lies {
         done.add(key);
         if (!big && contact.by_piece) continue;
         for (const place of contact.places)
-          for (const at of big ? place.points : [place.at]) this.mark(contact.role, at, place.normal, big ? 1.35 : 0.9);
+          for (const at of big ? this.apart(place.points) : [place.at]) this.mark(contact.role, at, place.normal, big ? 1.35 : 0.9);
       }
     }
+  }
+
+  /** The points whose marks do not cover those before them: the rim of a round face has many. @param {number[][]} points */
+  apart(points) {
+    /** @type {Spot[]} */
+    const kept = [];
+    return points.filter((at) => {
+      const spot = this.app.view.project(at);
+      if (!spot || kept.some((p) => Math.hypot(p.x - spot.x, p.y - spot.y) < 3 * MARK)) return false;
+      kept.push(spot);
+      return true;
+    });
   }
 
   /** @param {Contact["role"]} role @param {number[]} at @param {number[]} normal @param {number} size */
