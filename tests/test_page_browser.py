@@ -544,6 +544,59 @@ def test_findings_lead_to_their_place(bench_page: Page) -> None:
             assert np.allclose(state(bench_page)["camera"]["target"], row["at"], atol=1.0)
 
 
+def test_a_part_tells_what_it_lies_against_and_how_it_can_move(bench_page: Page) -> None:
+    lie = bench().data["lies"][0]
+    post = next(piece for piece in lie["pieces"] if piece["name"] == "post")
+    bench_page.evaluate("window.fixture3d.pick('post')")
+    card = bench_page.inner_text("#card")
+    for label, text in post["facts"]:
+        assert label in card
+        assert text in card
+    keys = bench_page.locator("#card .contacts button")
+    assert keys.count() == len(post["contacts"]) > 1
+    keys.nth(1).focus()
+    bench_page.keyboard.press("Enter")
+    bench_page.wait_for_timeout(50)
+    at = np.mean([place["at"] for place in post["contacts"][1]["places"]], axis=0)
+    assert np.allclose(state(bench_page)["camera"]["target"], at, atol=1.0)
+    # A block tells the same from its side.
+    bench_page.evaluate("window.fixture3d.pick('R1')")
+    assert "post" in bench_page.inner_text("#card .contacts")
+
+
+def test_contacts_and_motions_are_drawn_and_switched_by_keys(bench_page: Page) -> None:
+    settle(bench_page)
+    drawn = state(bench_page)["lies"]
+    assert drawn["contacts"] > 0
+    assert drawn["motions"] >= len(bench().data["lies"][0]["motions"]) > 0
+    assert drawn["out"] == 0  # the way out was not judged
+    for key, what in (("l", "contacts"), ("e", "motions")):
+        bench_page.keyboard.press(key)
+        settle(bench_page)
+        assert state(bench_page)["lies"] == {**drawn, what: 0}
+        bench_page.keyboard.press(key)
+    settle(bench_page)
+    assert state(bench_page)["lies"] == drawn
+
+
+def test_a_tap_on_the_line_of_a_weld_opens_the_weld(bench_page: Page) -> None:
+    bench_page.evaluate("['names', 'motions', 'pins'].forEach(layer => window.fixture3d.layer(layer, false))")
+    bench_page.evaluate("() => { window.fixture3d.pick(null); window.fixture3d.view('top'); }")
+    weld = next(w for w in bench().data["welds"] if w["name"] == "top")
+    at = np.mean(weld["path"], axis=0)
+    spot = spot_of(bench_page, at)
+    bench_page.mouse.click(spot["x"] + 3, spot["y"])
+    assert state(bench_page)["weld"]["name"] == "top"
+    assert state(bench_page)["picked"] is None
+    bench_page.keyboard.press("Escape")
+    bench_page.evaluate("window.fixture3d.view('top')")
+    spot = spot_of(bench_page, at)
+    bench_page.mouse.click(spot["x"] - 16, spot["y"])
+    assert state(bench_page)["weld"] is None
+    assert state(bench_page)["picked"] in ("post", "arm")
+    bench_page.evaluate("['names', 'motions', 'pins'].forEach(layer => window.fixture3d.layer(layer, true))")
+
+
 def test_torch_is_free_where_the_kernel_says_so(bench_page: Page) -> None:
     found = positions(bench().jobs[0])
     rng = np.random.default_rng(3)

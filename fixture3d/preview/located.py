@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, Final, Literal
 
 import numpy as np
 
 from fixture3d.checks.base import Finding
-from fixture3d.checks.locating import senses_of, without_sense
+from fixture3d.checks.locating import listed, senses_of, without_sense
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.report import Report
@@ -111,14 +112,14 @@ class WayOut:
         pieces: names.
         words: "lift it straight up".
         direction: (3,) unit.
-        first_off: blocks and clamps that are taken off before, in that order.
+        first_off: blocks and clamps that must go before, in that order, each with what is done to it ("take off").
         box: (2, 3) of the work.
     """
 
     pieces: tuple[str, ...]
     words: str
     direction: Array
-    first_off: tuple[str, ...]
+    first_off: tuple[tuple[str, str], ...]
     box: Array
 
     @property
@@ -131,11 +132,9 @@ class WayOut:
     @property
     def told(self) -> str:
         """All of it in words: "take off S1 and S2, then lift it straight up"."""
-        names = self.first_off
-        if not names:
-            return self.words
-        listed = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
-        return f"take off {listed}, then {self.words}"
+        same = [(verb, [name for name, _ in some]) for verb, some in groupby(self.first_off, key=lambda one: one[1])]
+        done = [f"{verb} {listed(names)}" for verb, names in same]
+        return f"{', '.join(done)}, then {self.words}" if done else self.words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -272,6 +271,6 @@ def _way_out(row: Row, boxes: Mapping[str, Array]) -> WayOut:
         pieces=tuple(row["pieces"]),
         words=way["words"],
         direction=np.asarray(way["direction"], dtype=np.float64),
-        first_off=tuple(one["name"] for one in row["first_off"]),
+        first_off=tuple((one["name"], one["verb"]) for one in row["first_off"]),
         box=np.stack([np.min([box[0] for box in own], axis=0), np.max([box[1] for box in own], axis=0)]),
     )

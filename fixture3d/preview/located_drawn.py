@@ -55,12 +55,13 @@ class Lies:
         self.ways_out = what.ways_out
 
     def contacts(self) -> None:
-        """A mark at each place where a piece is located, or at each locator point."""
+        """A mark at each place where a piece is located, or at each locator point that is seen apart from others."""
         size = self.unit * (1.0 if self.shown == "places" else 0.75)
         for touch in self.touches:
             way = np.array([touch.normal @ self.seen.right, -(touch.normal @ self.seen.up)])
-            for at in touch.points if self.shown == "points" else [touch.at]:
-                self.contact(touch.role, self.seen.pixels(at), way, size)
+            spots = self.seen.pixels(touch.points if self.shown == "points" else touch.at[None])
+            for at in _apart(spots, 2.0 * _MARK * size):
+                self.contact(touch.role, at, way, size)
 
     def contact(self, role: Role, at: Array, way: Array, size: float) -> None:
         """A triangle that stands under the place or hangs over it, or a square with a line the way that it pushes."""
@@ -128,17 +129,17 @@ class Lies:
         found: Array = np.array([start + along * _OUT * u * a + side * b * u for a, b in profile])
         return found
 
-    def flag(self, number: int, at: Array, font: Font) -> None:
-        """A flag at a block that is taken off before the work comes out."""
+    def flag(self, text: str, at: Array, font: Font) -> None:
+        """A flag at a block that must go before the work comes out."""
         u, face = self.unit, font(15, bold=True)
         x, y = float(at[0]), float(at[1])
         self.draw.rectangle(self.flag_box(at), fill=INK, outline="white", width=max(1, round(2 * u)))
-        self.draw.text((x, y), f"off {number}", font=face, fill="white", anchor="mm")
+        self.draw.text((x, y), text, font=face, fill="white", anchor="mm")
 
     def flag_box(self, at: Array) -> Pixels:
         """The room that it takes."""
         u, x, y = self.unit, float(at[0]), float(at[1])
-        return x - 30 * u, y - 13 * u, x + 30 * u, y + 13 * u
+        return x - 50 * u, y - 13 * u, x + 50 * u, y + 13 * u
 
     def words(self, hindrances: Sequence[tuple[Pixels, float]], area: Pixels, font: Font) -> list[Pixels]:
         """What each piece can still do, beside its first arrow; returns the boxes.
@@ -205,6 +206,15 @@ class Lies:
             profile = [(0, 5), (24, 5), (24, 10), (40, 0), (24, -10), (24, -5), (0, -5)]
             self.draw.polygon([(x + a * u, y + b * u) for a, b in profile], "white", INK, max(1, round(2 * u)))
             entry(52.0, "way out once it is tacked")
+
+
+def _apart(spots: Array, reach: float) -> list[Array]:
+    """Those whose marks do not cover the marks before them: the rim of a round face has many points."""
+    kept: list[Array] = []
+    for at in spots:
+        if all(float(np.hypot(*(at - other))) >= reach for other in kept):
+            kept.append(at)
+    return kept
 
 
 def _span(points: Array) -> list[tuple[float, float]]:

@@ -303,8 +303,8 @@ class _Paper:
         self.lies.contacts()
         spots = self._lie(bottom)
         self._names([*spots, *self._marks(marked, bottom, spots)])
-        for number, at in self._flags():
-            self.lies.flag(number, at, self.font)
+        for text, at in self._flags():
+            self.lies.flag(text, at, self.font)
         self._title(marked)
         self._legend(marked, bottom)
 
@@ -325,10 +325,11 @@ class _Paper:
         hindrances += [(box, 1.0) for body in shy for box in self.slices(body)]
         return spots + self.lies.words(hindrances, area, self.font)
 
-    def _flags(self) -> list[tuple[int, Array]]:
-        """What is taken off before the work comes out: its number, and the pixel where its flag stands."""
-        names = dict.fromkeys(name for way in self.lies.ways_out for name in way.first_off)
-        return [(k, at) for k, name in enumerate(names, start=1) if (at := self._anchor(name)) is not None]
+    def _flags(self) -> list[tuple[str, Array]]:
+        """What must go before the work comes out: its number and what is done, and the pixel where its flag stands."""
+        done = {name: verb for way in self.lies.ways_out for name, verb in way.first_off}
+        places = [(f"{k}: {verb}", self._anchor(name)) for k, (name, verb) in enumerate(done.items(), start=1)]
+        return [(text, at) for text, at in places if at is not None]
 
     def _hole_names(self) -> None:
         """Column names along the near edge of the table or of its used part, row names along the right side."""

@@ -129,5 +129,5 @@ def _way(way: WayOut) -> dict[str, Any]:
         "words": one_line(way.told),
         "start": mm(way.start),
         "direction": unit(way.direction),
-        "first_off": [one_line(name) for name in way.first_off],
+        "first_off": [[one_line(name), verb] for name, verb in way.first_off],
     }

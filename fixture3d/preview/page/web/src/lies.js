@@ -78,9 +78,21 @@ export class Lies {
         done.add(key);
         if (!big && contact.by_piece) continue;
         for (const place of contact.places)
-          for (const at of big ? place.points : [place.at]) this.mark(contact.role, at, place.normal, big ? 1.35 : 0.9);
+          for (const at of big ? this.apart(place.points) : [place.at]) this.mark(contact.role, at, place.normal, big ? 1.35 : 0.9);
       }
     }
+  }
+
+  /** The points whose marks do not cover those before them: the rim of a round face has many. @param {number[][]} points */
+  apart(points) {
+    /** @type {Spot[]} */
+    const kept = [];
+    return points.filter((at) => {
+      const spot = this.app.view.project(at);
+      if (!spot || kept.some((p) => Math.hypot(p.x - spot.x, p.y - spot.y) < 3 * MARK)) return false;
+      kept.push(spot);
+      return true;
+    });
   }
 
   /** @param {Contact["role"]} role @param {number[]} at @param {number[]} normal @param {number} size */
@@ -151,8 +163,20 @@ export class Lies {
     this.said = said;
   }
 
-  /** What each piece can still do in words, once pins have found their room. */
+  /** What must go before the work comes out. @param {import("./types").WayOut} way */
+  flags(way) {
+    const { view, ink, bodies, lettering } = this.app;
+    way.first_off.forEach(([name, verb], k) => {
+      const item = bodies.named(name);
+      const at = item < 0 ? null : lettering.anchor(item);
+      const spot = at && view.project(at);
+      if (spot) ink.label(spot, `${k + 1}: ${verb} ${name}`, { fill: INK, ink: "#ffffff", force: true, font: "700 13px system-ui, sans-serif" });
+    });
+  }
+
+  /** What each piece can still do in words, and flags, once pins have found their room. */
   words() {
+    if (this.drawn.out) this.now()?.ways_out.forEach((way) => this.flags(way));
     for (const [piece, { place, words, told }] of this.said) {
       const colour = told ? MOVES : QUIET;
       const rect = this.app.ink.label(place, `${piece} ${[...words].join(" and ")}`, { frame: colour, ink: colour });
@@ -170,7 +194,7 @@ export class Lies {
 
   /** @param {import("./types").WayOut} way @param {number} of how many there are */
   wayOut(way, of) {
-    const { view, ink, bodies, lettering } = this.app;
+    const { view, ink } = this.app;
     const from = view.project(way.start);
     const to = view.project(along(way.start, way.direction, FAR));
     if (!from || !to) return;
@@ -200,12 +224,6 @@ export class Lies {
       this.drawn.out += 1;
       ink.label({ x: tip.x + move.x, y: tip.y + move.y }, `${whose(way, of)}${way.words}`, { font: "700 15px system-ui, sans-serif", force: true });
     }
-    way.first_off.forEach((name, k) => {
-      const item = bodies.named(name);
-      const at = item < 0 ? null : lettering.anchor(item);
-      const spot = at && view.project(at);
-      if (spot) ink.label(spot, `off ${k + 1}: ${name}`, { fill: INK, ink: "#ffffff", force: true, font: "700 13px system-ui, sans-serif" });
-    });
   }
 
   /** What is said of a piece beside its stock. @param {string} name @returns {[string, string][]} */
@@ -220,7 +238,7 @@ export class Lies {
     const piece = lie.pieces.find((one) => one.name === name);
     if (piece) return this.rows("Lies against", piece.contacts.map((contact) => ({ contact, name: contact.on })));
     const met = lie.pieces.flatMap((one) => one.contacts.filter((contact) => contact.on === name).map((contact) => ({ contact, name: one.name })));
-    const off = lie.ways_out.flatMap((way) => (way.first_off.includes(name) ? [`taken off before the work comes out (number ${way.first_off.indexOf(name) + 1})`] : []));
+    const off = lie.ways_out.flatMap((way) => way.first_off.flatMap(([first, verb], k) => (first === name ? [`Before the work comes out: ${verb} ${name} (number ${k + 1})`] : [])));
     return [...off.map((text) => el("p", { class: "told-of", text })), ...this.rows("Locates", met)];
   }
 

@@ -30,7 +30,7 @@ export interface Contact {
   on: string; text: string; role: "under" | "beside" | "over"; by_piece: boolean;
   places: { normal: Vec; at: Vec; points: Vec[] }[];
 }
-export interface WayOut { pieces: string[]; words: string; start: Vec; direction: Vec; first_off: string[] }
+export interface WayOut { pieces: string[]; words: string; start: Vec; direction: Vec; first_off: [string, string][] }
 export interface Lie {
   stage: number | null;
   pieces: { name: string; facts: [string, string][]; contacts: Contact[] }[];
