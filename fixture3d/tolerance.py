@@ -401,6 +401,10 @@ class Locating:
         play: a motion that other bodies stop within this is play, not a free motion: saddles and ends are fitted with
             root gaps that are no contact.
         stopped: a piece that was moved by ``play`` and reaches this far into another body is stopped by it.
+        shim: the thickest shim that is proposed on a stop; beyond it another block is right; common practice,
+            no source.
+        least_shim: the thinnest: what is less is within what the seat itself errs by.
+        over: a stop that is proposed reaches so much higher than the middle of the face, to meet more than a line.
     """
 
     contact: float = 0.3
@@ -420,6 +424,9 @@ class Locating:
     tall: float = 0.8
     play: float = 2.0
     stopped: float = 0.4
+    shim: float = 5.0
+    least_shim: float = 0.1
+    over: float = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)

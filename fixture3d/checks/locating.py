@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from fixture3d.checks.base import Check, Finding, Progress, Result
-from fixture3d.checks.locating_answers import Answer, Free, Row, answer
+from fixture3d.checks.locating_answers import Answer, Free, Meeting, Row, answer
+from fixture3d.checks.locating_kinds import listed
 from fixture3d.checks.locating_rules import NOT_COVERED, RULES
 from fixture3d.job import Job
 from fixture3d.tolerance import LOCATING
@@ -158,9 +159,12 @@ def _clamps(job: Job, row: Row) -> list[str]:
 def _over(job: Job, row: Row) -> Iterator[Finding]:
     for one in row.over:
         rule = _RULE_OF[one.kind]
-        words, measured, limit = f"{one.words} (of {row.name})", None, None
+        named = " it " in one.words
+        words = one.words.replace(" it ", f" {row.name} ", 1) if named else f"{one.words} (of {row.name})"
+        measured, limit = None, None
+        remedy = one.remedy
         if rule == "stops-near":
-            words = f"{one.words.partition(': an error')[0]} (of {row.name})"
+            words, remedy = _near(row, one)
             measured = round(100.0 * one.figure)
             limit = 100.0 * (LOCATING.magnify if len(one.fixed) > 1 else LOCATING.magnify_alone)
         elif rule == "supports-four":
@@ -173,13 +177,23 @@ def _over(job: Job, row: Row) -> Iterator[Finding]:
             limit=limit,
             unit="%" if rule == "stops-near" else "",
             at=one.at or row.mass,
-            remedy=one.remedy,
+            remedy=remedy,
         )
 
 
-def listed(names: Sequence[str]) -> str:
-    """Names in a row."""
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+def _near(row: Row, one: Meeting) -> tuple[str, str]:
+    """What is wrong with locators that stand too near each other, or one that does the duty of two, and the remedy."""
+    who, support = listed(one.fixed), "support" in one.words
+    if len(one.fixed) > 1:
+        words = f"{who} stand too near each other to keep {row.name} {'level' if support else 'straight'}"
+        return f"{words}: at its far end an error of one of them is felt", one.remedy
+    turn = "tipping" if support else "turning"
+    words = f"{who} alone keeps {row.name} from {turn}, with a face that is short for it"
+    more = "support" if support else "stop on the same side"
+    return (
+        f"{words}: at its far end an error across that face is felt",
+        f"put a second {more}, and set the two as far apart as the piece allows",
+    )
 
 
 def _doubts(job: Job, row: Row) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fixture3d.cache import content_key
+from fixture3d.checks.locating_kinds import SHIPPED
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.job.going_in import Loading, going_in
@@ -16,11 +17,12 @@ from fixture3d.job.table_body import plates
 from fixture3d.locating.contact import Contact
 from fixture3d.locating.over import fights
 from fixture3d.locating.words import Motion
-from fixture3d.tolerance import LEAVING, LOCATING, NUMERIC
+from fixture3d.shrinkage.rules import HANDBOOK
+from fixture3d.tolerance import LEAVING, LOCATING, NUMERIC, SHRINKING
 
 __all__ = ["Answer", "Free", "Meeting", "Row", "Touch", "answer", "can_give", "key_of"]
 
-_KIND = "locating-6"  # raise the number when the method changes its answers
+_KIND = "locating-7"  # raise the number when the method changes its answers
 
 Triple = tuple[float, float, float]
 
@@ -123,7 +125,11 @@ def key_of(job: Job) -> str:
     table = job.table
     parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(can_give(job)))]
     parts += [job.scene.units, repr((table.blocked, table.pitch, table.bore)), repr(job.scene.places)]
-    parts += [weld.path.tobytes() for weld in job.welds]
+    parts += [job.library.entries[name].digest for name in SHIPPED if name in job.library.entries]
+    # The remedies ask what shrinkage and the torch make of a new stop.
+    parts.append(repr((asdict(SHRINKING), asdict(HANDBOOK), job.scene.torches, job.scene.techniques)))
+    for weld in job.welds:
+        parts += [repr((weld.name, weld.type, weld.joins, weld.size, weld.passes, weld.technique)), weld.path.tobytes()]
     for body in job.bodies:
         pose = np.round(body.body_to_world / NUMERIC.key) * NUMERIC.key + 0.0
         parts += [body.name, body.item, body.role, body.shape.key, pose.tobytes()]

@@ -31,7 +31,7 @@ from fixture3d.locating.words import Motion, told
 from fixture3d.solid.relate import Placed
 from fixture3d.tolerance import LOCATING
 
-__all__ = ["Laid", "Table", "Whole"]
+__all__ = ["Laid", "Table", "Whole", "thickness"]
 
 DOWN = np.array([0.0, 0.0, -1.0])
 _SAME_WAY = 0.998  # cosine
@@ -84,7 +84,7 @@ class Whole:
 
 
 class Table:
-    """The blocks and the pieces of a job with their contacts, each found once.
+    """The blocks and the pieces of a job with their contacts, each found once; ``fixed`` has those with blocks.
 
     Args:
         job: the setup.
@@ -100,7 +100,7 @@ class Table:
         self._bodies = {b.name: b for b in blocks_of(job)}
         self.plates = {one.name: list(plates_under(job, one)) for one in self.loose}
         self.lies = {one.name: lie_of(one.standing, DOWN) for one in self.loose}
-        self._fixed = {one.name: self._found(one, self._blocks_near(one)) for one in self.loose}
+        self.fixed = {one.name: self._found(one, self._blocks_near(one)) for one in self.loose}
         self._mutual = {
             (one.name, other.name): self._found(one, [other.standing])
             for one in self.loose
@@ -117,7 +117,7 @@ class Table:
     @cached_property
     def counted(self) -> dict[str, list[Contact]]:
         """What locates each piece: contacts with blocks, and with pieces where these are located that way."""
-        out = {name: list(found) for name, found in self._fixed.items()}
+        out = {name: list(found) for name, found in self.fixed.items()}
         left = {pair: list(found) for pair, found in self._mutual.items()}
         again = True
         while again:
@@ -141,7 +141,7 @@ class Table:
         motions = [told(motion, one.standing, lie, DOWN) for motion in free.motions]
         others = [other.standing for other in self.loose if other is not one and _meet(one.box, other.box)]
         blocks = self._blocks_near(one)
-        by_blocks = self._fixed[one.name]
+        by_blocks = self.fixed[one.name]
         names = {c.fixed for c in by_blocks}
         return Laid(
             loose=one,
@@ -187,7 +187,7 @@ class Table:
             box = here.world_box()
             for other in self._solids:
                 near = other.name != one.name and _meet(other.world_box(), box)
-                if near and _thickness(here, other) > _thickness(body, other) + LOCATING.stopped:
+                if near and thickness(here, other) > thickness(body, other) + LOCATING.stopped:
                     out.append(other.name)
         return tuple(out)
 
@@ -202,7 +202,7 @@ class Table:
             return None
         every = as_one("the work", tuple(body for one in self.loose for body in one.bodies))
         lie = lie_of(every, DOWN)
-        found = [c for one in self.loose for c in self._fixed[one.name]]
+        found = [c for one in self.loose for c in self.fixed[one.name]]
         free = freedom(found, lie, DOWN, _ANGLE)
         motions = tuple(told(motion, every, lie, DOWN) for motion in free.motions)
         return Whole(free.rank, motions, tuple(self._opposed([c for c in found if not c.doubt])))
@@ -216,7 +216,7 @@ class Table:
         out: list[Opposed] = []
         for way in ways:
             for group in self._linked(way):
-                rigid = [c for name in group for c in self._fixed[name] if not c.doubt]
+                rigid = [c for name in group for c in self.fixed[name] if not c.doubt]
                 out += opposed_pairs(_largest([c for c in rigid if abs(float(c.normal @ way)) >= _SAME_WAY]))
         return out
 
@@ -272,7 +272,7 @@ class Table:
             for name in left:
                 touching = frozenset(o for o in done if self._mutual.get((name, o)))
                 if (name, touching) not in known:
-                    found = [*self._fixed[name], *(c for o in sorted(touching) for c in self._mutual[name, o])]
+                    found = [*self.fixed[name], *(c for o in sorted(touching) for c in self._mutual[name, o])]
                     rank = rank_of(found, self.lies[name])
                     known[name, touching] = rank, bool(any(float(c.normal[2]) > 0.5 for c in found))
                 if best is None or known[name, touching] > best[0]:
@@ -288,7 +288,7 @@ def _rolls(motion: Motion) -> bool:
     return motion.kind == "free" and motion.stop is None and "about its own length" in motion.words
 
 
-def _thickness(a: Placed, b: Placed) -> float:
+def thickness(a: Placed, b: Placed) -> float:
     """How thick what two bodies have in common is, on the average over its thickest part, mm."""
     turned = [one.shape.mesh.manifold.transform(one.pose[:3]) for one in (a, b)]
     parts = (turned[0] ^ turned[1]).decompose()

@@ -1,31 +1,81 @@
-"""The stop that a free piece lacks: against which face, and where a block of this setup would do it, tried."""
+"""The stop that a free piece lacks: against which face, and where a block would do it, tried before it is named."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import islice
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from fixture3d.checks.locating_laid import Laid, Table
+from fixture3d.checks.locating_kinds import HOWS, SHIPPED, How, listed, placed_words
+from fixture3d.checks.locating_laid import Laid, Table, thickness
+from fixture3d.checks.locating_places import LOOKS, Places
+from fixture3d.checks.locating_torch import Room
+from fixture3d.checks.shrinkage_stops import closings
 from fixture3d.checks.trial import Trial
 from fixture3d.errors import FixtureError
 from fixture3d.frame import Array
-from fixture3d.job import Job, PlacedPad, Seat, placed_pads
+from fixture3d.job import Body, Job
 from fixture3d.job.resolve import with_block
+from fixture3d.job.shrink_stops import stops_of
+from fixture3d.job.shrink_welds import shrink_welds
 from fixture3d.locating.read_features import standing
-from fixture3d.locating.words import Motion
-from fixture3d.scene.schema import Clamp, Place
+from fixture3d.locating.words import Motion, Stop
+from fixture3d.shrinkage.effect import Effect
 from fixture3d.solid.relate import Placed
-from fixture3d.tolerance import SHOP
+from fixture3d.tolerance import LOCATING
 from fixture3d.units import show
 
 __all__ = ["Stops"]
 
 TRIES = 40
-"""Places of a block that are tried for one piece; those whose face does not come to lie against it are not counted."""
-_SIDE = 4  # holes to either side of the place that is asked for
-_LOOKS = 0.999  # cosine; a pad that looks the way the stop has to push
+"""Places that are tried for one motion of a piece with one sort of blocks, nearest to the middle of the face first."""
+PASSED = 3
+"""Places that hold the piece and are passed over, because the work closes on them or the torch loses its room."""
+IN_ALL = 1000
+"""Places that are tried for one setup; what is then left over is told."""
+_AGAINST = -0.1  # cosine; three stops that push apart by thirds of a turn hold the work as two do
+_CLOSES = (
+    "",
+    "; the welds draw the work on to it, so back it off once it is tacked",
+    "; the welds draw the work on to it, so pull it once it is tacked",
+)
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A place that holds the piece.
+
+    Attributes:
+        words: block and place.
+        lost: names of welds that the torch then reaches less of.
+        closes: 0 the work does not close on it as it shrinks, 1 it does and the block can be backed off, 2 it cannot.
+    """
+
+    words: str
+    lost: tuple[str, ...]
+    closes: int
+
+
+@dataclass
+class _Search:
+    """How many places have been tried, what was found so far, and what would do if it did not run into a block."""
+
+    tried: int = 0
+    found: list[_Found] = dataclasses.field(default_factory=list)
+    nearly: str = ""
+
+    @property
+    def done(self) -> bool:
+        """Whether there is nothing left to look for."""
+        return any(not one.lost and one.closes == 0 for one in self.found) or len(self.found) >= PASSED
+
+    @property
+    def best(self) -> _Found:
+        """The first that takes no weld from the torch, and on which the work does not close."""
+        return min(self.found, key=lambda one: (len(one.lost), one.closes))
 
 
 class Stops:
@@ -35,146 +85,149 @@ class Stops:
         self.job = job
         self.table = table
         self.trial = Trial(job)
-        self.kinds = list(_kinds(job))
-        self._seats: dict[tuple[str, float], Seat | None] = {}
+        self.room = Room(job)
+        self.left = IN_ALL
+        self.places = Places(job)
 
     def against(self, laid: Laid) -> str:
         """What to do about a piece that can move; empty where it cannot."""
-        free = [m for m in laid.motions if m.kind == "free"]
+        free = sorted((m for m in laid.motions if m.kind == "free"), key=self._within)
         if not free:
             return ""
-        for motion in free:
-            found = next(self._tried(laid, motion), None)
-            if found is not None:
-                return found
-        units = self.job.scene.units
-        for motion in free:
-            if motion.stop is not None:
-                x, y, z = (show(v, units) for v in motion.stop.point)
-                return (
-                    f"put a stop {motion.stop.words}, at x {x}, y {y}, z {z} from A1; of the blocks in this setup none "
-                    "comes to lie there from a hole: take one that can be set, or shim it"
-                )
-        return "put a stop against the end towards which it can move"
+        search = _Search()
+        for how in HOWS:
+            for motion in free:
+                if not search.done:
+                    self._try(laid, motion, how, search)
+        if not search.found:
+            return self._nothing(free, search)
+        more = "; more stops are lacking, and the next run names the next" if _several(free) else ""
+        return search.best.words + more
 
-    def _tried(self, laid: Laid, motion: Motion) -> Iterator[str]:
+    def _nothing(self, free: Sequence[Motion], search: _Search) -> str:
+        """What is said where no block was found."""
+        stop = next((motion.stop for motion in free if motion.stop is not None), None)
+        if stop is None:
+            return "put a stop against the end towards which it can move"
+        x, y, z = (show(v, self.job.scene.units) for v in stop.point)
+        words = f"put a stop {stop.words}, at x {x}, y {y}, z {z} from A1"
+        shipped = [name for name in SHIPPED if name in self.job.library.entries]
+        if all(float(np.abs(m.stop.normal).max()) < LOOKS for m in free if m.stop is not None):
+            return f"{words}; no row of holes is square to that face: set one by measuring (free), or on a turned block"
+        if self.left == 0:
+            return f"{words}; blocks there were not tried to the end: {IN_ALL} places are tried for one setup"
+        what = f" and no {', '.join(shipped[:-1])} or {shipped[-1]}" if len(shipped) > 1 else ""
+        count = f"{search.tried} places tried, no stacks" if search.tried else "no stacks asked for"
+        return (
+            f"{words}; no block like those in this setup{what} comes to lie there from a hole and clear of the rest, "
+            f"nor with a shim of up to {show(LOCATING.shim, self.job.scene.units)} ({count}): "
+            f"{search.nearly or 'make room, or set one by measuring (free)'}"
+        )
+
+    def _within(self, motion: Motion) -> bool:
+        """Whether the stop would push from inside the work outwards, so that the work may close on it as it shrinks."""
+        if motion.stop is None:
+            return True
+        low, high = self._work
+        return float(((low + high) / 2.0 - motion.stop.point) @ motion.stop.normal) < 0.0
+
+    @cached_property
+    def _work(self) -> tuple[Array, Array]:
+        boxes = [body.box for body in self.job.pieces()]
+        return np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
+
+    def _try(self, laid: Laid, motion: Motion, how: How, search: _Search) -> None:
+        """Add to what was found what holds the piece, until there is nothing left to look for."""
         if motion.stop is None:
             return
-        for place in islice(self._places(motion.stop.point, motion.stop.normal), TRIES):
+        for tried, (kind, place) in enumerate(
+            self.places.near(how, laid.loose.box, motion.stop.point, motion.stop.normal)
+        ):
+            if tried >= TRIES or search.done or self.left == 0:
+                return
+            search.tried, self.left = search.tried + 1, self.left - 1
             try:
                 after = with_block(self.job, place)
             except FixtureError:
                 continue
             if place.name not in after.seats or not self._ends(laid, motion, after, place.name):
                 continue
-            if self.trial.takes(after, place.name):
-                like = next(name for name, seat in self.job.seats.items() if _kind(seat.place) == _kind(place))
-                notch = f", notch {place.notch}" if place.notch is not None else ""
-                yield (
-                    f"one more block like {like} in hole {place.hole}, turn = {place.turn:g}{notch}: tried, it comes "
-                    f"{motion.stop.words}; whether the torch still has room there the next run tells"
-                )
+            words = placed_words(kind, place, self.job.scene.units)
+            into = self._runs_into(after, place.name)
+            if not into and self.trial.takes(after, place.name):
+                words += f": tried, it comes {motion.stop.words}"
+                search.found.append(self._judged(after, place.name, motion.stop, words))
+            elif len(into) == 1 and not search.nearly and self._movable(into[0]):
+                search.nearly = f"{words}, would, but runs into {into[0]}: move {into[0]} first"
+
+    def _judged(self, after: Job, name: str, stop: Stop, words: str) -> _Found:
+        """A place that holds the piece: what it does to the torch, and what shrinkage does to it."""
+        lost = self.room.loses(after, name)
+        closes = self._closes(after, name) if self._faced(stop) else 0
+        words += _CLOSES[closes]
+        if lost:
+            words += f"; the torch then reaches less of {listed(lost)}"
+        elif self.job.welds:
+            words += ", and the torch keeps its room"
+        return _Found(words, lost, closes)
+
+    def _movable(self, item: str) -> bool:
+        """Whether it is a block, which may stand a hole further on as well; a clamp stands where it presses."""
+        return item in self.job.seats and not self.job.seats[item].clamp
+
+    def _runs_into(self, after: Job, name: str) -> tuple[str, ...]:
+        """Items and pieces that a new block stands in by more than a touch: the quick part of whether it may stand."""
+        out: list[str] = []
+        for mine in after.of_item(name):
+            here = Placed(mine.name, mine.shape, mine.body_to_world)
+            apart = (self._boxes[:, 0] > mine.box[1]).any(axis=1) | (self._boxes[:, 1] < mine.box[0]).any(axis=1)
+            for k in np.flatnonzero(~apart):
+                other = self._solids[k]
+                there = Placed(other.name, other.shape, other.body_to_world)
+                if other.item not in out and thickness(here, there) > LOCATING.stopped:
+                    out.append(other.item)
+        return tuple(out)
+
+    @cached_property
+    def _solids(self) -> list[Body]:
+        return [body for body in self.job.bodies if body.role != "sweep"]
+
+    @cached_property
+    def _boxes(self) -> Array:
+        return np.stack([body.box for body in self._solids])
 
     def _ends(self, laid: Laid, motion: Motion, after: Job, name: str) -> bool:
         for body in after.of_item(name):
-            if body.role == "block":
+            if body.role in ("block", "shim"):
                 block = standing(name, Placed(name, body.shape, body.body_to_world))
                 if self.table.held_by(laid.loose, block, motion):
                     return True
         return False
 
-    def _places(self, point: Array, push: Array) -> Iterator[Place]:
-        """Places of blocks like those in use whose pad comes to lie in the plane of the stop, nearest first."""
-        name = self._fresh()
-        found: list[tuple[float, int, Place]] = []
-        for kind in self.kinds:
-            for turn in (0.0, 90.0, 180.0, 270.0):
-                found += self._standing(name, kind, turn, point, push, len(found))
-        for _, _, place in sorted(found, key=lambda one: one[:2]):
-            yield place
+    @cached_property
+    def _shrunk(self) -> Effect | None:
+        """What the welds of the job draw together; None without welds."""
+        return shrink_welds(self.job).effect if self.job.welds else None
 
-    def _fresh(self) -> str:
-        return next(f"S{k}" for k in range(1, 1000) if f"S{k}" not in self.job.seats)
+    def _faced(self, stop: Stop) -> bool:
+        """Whether a block stands behind the stop and pushes the other way: else nothing is closed on."""
+        for found in self.table.fixed.values():
+            for one in found:
+                behind = float((one.points.mean(axis=0) - stop.point) @ stop.normal) < 0.0
+                if behind and float(one.normal @ stop.normal) < _AGAINST:
+                    return True
+        return False
 
-    def _standing(
-        self, name: str, kind: Place, turn: float, point: Array, push: Array, count: int
-    ) -> Iterator[tuple[float, int, Place]]:
-        seat, base = self._seat(name, kind, turn)
-        if seat is None:
-            return
-        for pad in placed_pads(seat):
-            if float(pad.normal @ push) < _LOOKS:
-                continue
-            high = (pad.pad.width if abs(float(pad.along[2])) < 0.5 else pad.pad.length) / 2.0
-            if abs(float(pad.at[2] - point[2])) > high + 10.0:
-                continue
-            for steps, notch in self._steps(seat, pad, point, push):
-                hole = _shifted(self.job, base, steps)
-                if hole is not None:
-                    update = {"name": name, "hole": hole, "turn": turn, "notch": notch}
-                    beside = float(np.linalg.norm((pad.at + steps_mm(self.job, steps) - point)[:2]))
-                    count += 1
-                    yield round(beside, 3), count, kind.model_copy(update=update)
-
-    def _seat(self, name: str, kind: Place, turn: float) -> tuple[Seat | None, str]:
-        """A block of a kind, turned, in the hole in which one of the kind stands; made once."""
-        key = (_kind(kind), turn)
-        if key not in self._seats:
-            place = kind.model_copy(update={"name": name, "turn": turn})
-            try:
-                self._seats[key] = with_block(self.job, place).seats.get(name)
-            except FixtureError:
-                self._seats[key] = None
-        return self._seats[key], str(kind.hole)
-
-    def _steps(
-        self, seat: Seat, pad: PlacedPad, point: Array, push: Array
-    ) -> Iterator[tuple[tuple[int, int], int | None]]:
-        """Whole holes (columns, rows), and the notch, that bring a pad into the plane."""
-        pitch = np.array(self.job.table.pitch)
-        axis = int(np.argmax(np.abs(push[:2])))
-        if abs(float(push[axis])) < _LOOKS:
-            return
-        gap = float(point[axis] - pad.at[axis])
-        beside = 1 - axis
-        middle = round(float(point[beside] - pad.at[beside]) / float(pitch[beside]))
-        move = seat.part.move()
-        notched = pad.pad.moves and move is not None and move.notch is not None
-        notches: list[int | None] = list(range(move.notches + 1)) if notched and move is not None else [None]
-        for notch in notches:
-            out = 0.0 if notch is None or move is None or move.notch is None else notch * move.notch - seat.slide
-            left = (gap - out * float(push[axis])) / float(pitch[axis])
-            if abs(left - round(left)) * float(pitch[axis]) > SHOP.contact:
-                continue
-            for side in range(middle - _SIDE, middle + _SIDE + 1):
-                steps = (round(left), side) if axis == 0 else (side, round(left))
-                yield steps, notch
+    def _closes(self, after: Job, name: str) -> int:
+        """Whether the welded work closes on the new block: 0 no, 1 yes but it can be backed off, 2 it cannot."""
+        if self._shrunk is None:
+            return 0
+        welded = {piece for weld in self._shrunk.welds for piece in weld.joins}
+        found = [one for one in closings(self._shrunk, stops_of(after, welded)) if name in (*one.give, *one.against)]
+        return max((1 if one.moves else 2 for one in found), default=0)
 
 
-def steps_mm(job: Job, steps: tuple[int, int]) -> Array:
-    """Whole holes as a shift, (3,) mm."""
-    return np.array([steps[0] * job.table.pitch[0], steps[1] * job.table.pitch[1], 0.0])
-
-
-def _kinds(job: Job) -> Iterator[Place]:
-    """Each kind of block in use that stands in a hole of the table, once."""
-    seen = set()
-    for seat in job.seats.values():
-        place = seat.place
-        if isinstance(place, Clamp) or place.hole is None or ":" in place.hole or place.free is not None:
-            continue
-        if _kind(place) not in seen:
-            seen.add(_kind(place))
-            yield place.model_copy(update={"shims": (), "notch": None, "slide": None, "pins": None, "stages": None})
-
-
-def _kind(place: Place) -> str:
-    return repr((place.model, sorted(place.with_.items()), place.face, place.bolt))
-
-
-def _shifted(job: Job, hole: str, steps: tuple[int, int]) -> str | None:
-    """The hole so many columns and rows further; None where there is none."""
-    table = job.table
-    at = np.asarray(table.find(hole).xyz) + steps_mm(job, steps)
-    found = table.hole_near((float(at[0]), float(at[1])), SHOP.contact)
-    return None if found is None else found.name
+def _several(free: Sequence[Motion]) -> bool:
+    """Whether it can move in more ways than to and fro in one."""
+    first = free[0].twist
+    return any(not np.allclose(one.twist, first) and not np.allclose(one.twist, -first) for one in free)

@@ -355,11 +355,14 @@ def _told(group: Sequence[Opposed]) -> Over:
     # The side with fewer of them gives way: two stops on a side locate, the one across is a clamp's place.
     keep, let = sides if len(sides[0]) >= len(sides[1]) else sides[::-1]
     if first.inside:
-        words = f"{_listed(keep)} and {_listed(let)} stand against it from inside (along {way}): it shrinks onto them"
+        words = (
+            f"{_listed(keep)} on one side and {_listed(let)} on the other stand against the work from inside (along "
+            f"{way}): it shrinks onto them"
+        )
         remedy = f"pull {_listed(let)} back, or make it one that can be let go"
     else:
         words = (
-            f"{_listed(keep)} and {_listed(let)} are hard stops on both sides of it (along {way}): "
+            f"{_listed(keep)} on one side of the work and {_listed(let)} on the other are hard stops (along {way}): "
             "it goes in only if it is no larger than drawn"
         )
         remedy = f"pull {_listed(let)} back and clamp from that side"
