@@ -197,6 +197,14 @@ class Bodies:
         beside = (apart <= LEAVING.near).all(axis=1)
         return max(0.0, float(others[beside, 2, 1].max(initial=-np.inf)) - float(mine[:, 2, 0].min()))
 
+    def ahead(self, moves: Sequence[int], stays: Sequence[int], direction: Array, far: float) -> list[int]:
+        """Those of ``stays`` that begin before ``moves`` have gone ``far`` mm along ``direction``, by their boxes."""
+        if not len(moves) or not len(stays):
+            return []
+        extents = self._along(direction).extents
+        end = float(extents[list(moves), 2, 1].max()) + far
+        return [k for k in stays if extents[k, 2, 0] < end]
+
     def _world_boxes(self) -> Array:
         if self._boxes is None:
             from fixture3d.locating.leaving_kernel import extents
