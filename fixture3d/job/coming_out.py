@@ -350,8 +350,8 @@ class Setup:
                 if abs(float(way @ away)) < _LEVEL:
                     way = np.ascontiguousarray(way + 0.0)
                     # Past the work it can be lifted; what stands further off is not in its way.
-                    far = self.bodies.clear_after(item.solids, self.work, way)
-                    met = self._met(item.solids, self.bodies.ahead(item.solids, others, way, far), way) | pulled
+                    near = self.bodies.until_past(item.solids, others, self.work, way)
+                    met = self._met(item.solids, near, way) | pulled
                     yield way, f"{first}{_going(way)}", met
 
     def _met(self, moves: Sequence[int], stays: Sequence[int], way: Array) -> set[str]:
