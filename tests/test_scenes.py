@@ -245,6 +245,8 @@ ROLLED = "from = [430, -270, 0.799]\nto = [430, -70, 0.799]\nroll = 45"
 FLAT = "from = [430, -270, -5]\nto = [430, -70, -5]\nroll = 0"
 SHIMMED = 'depth = 40, height = 49.9 }\nshims = [{ pad = "seat", by = ["0.1"] }]'
 HANGS = "from = [230, -270, 5]\nto = [230, -70, 5]"
+CLOSED = "[0, 54], [32, 54], [32, 57], [48, 57], [48, 43], [32, 43], [32, 46], [0, 46]"
+OPEN = "[0, 57], [48, 57], [48, 43], [0, 43]"
 LIES = "from = [230, -345, 5]\nto = [230, -145, 5]"
 
 CURES = (
@@ -274,6 +276,9 @@ CURES = (
     Cure("loose-seat", "B14", 'name = "B14"', "length = 300", "length = 105"),
     Cure("needs-measuring", "B2", 'name = "B2"', "free = [900, 450, 0, 0]", 'hole = "S10"'),
     Cure("no-nut", "B11", 'name = "B11"', "bolt = true", "bolt = false"),
+    Cure("no-way-in", "collar", 'name = "collar"', CLOSED, OPEN),
+    Cure("stuck", "J4", 'name = "collar"', CLOSED, OPEN),
+    Cure("take-off-first", "S12", 'name = "S12"', 'hole = "AB19"', 'hole = "AB2"'),
     Cure("no-technique", "left rail, near", 'name = "left rail, near"', "path =", 'technique = "corner"\npath ='),
     Cure("not-pinned", "B6", 'name = "B6"', "pins = []\n", ""),
     Cure("not-a-seat", "R7", 'name = "rung"', ROLLED, FLAT),
@@ -335,7 +340,8 @@ def findings(source: str, folder: Path, cure: Cure) -> list[Finding]:
             source = source.replace('welds = "auto"\n', "")
     path = folder / "scene.toml"
     path.write_text(source, encoding="utf-8")
-    stage = "tagging" if cure.rule in ("on-bead", "supports-four", "stops-spare") else "welding"
+    tagging = ("on-bead", "supports-four", "stops-spare", "no-way-in", "stuck", "take-off-first")
+    stage = "tagging" if cure.rule in tagging else "welding"
     return [f for f in check.run(assemble(fixture3d.load(path), stage=stage), quiet).findings if f.rule == cure.rule]
 
 

@@ -13,14 +13,15 @@ from fixture3d.checks.locating_answers import answer as located
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.job.coming_out import Cleared, Off, Out, Setup, welded_lots
-from fixture3d.job.going_in import Loading, StaysOut, Triple, order_of, sunk_pairs, three
+from fixture3d.job.going_in import Loading, StaysOut, Triple, order_of, sunk_pairs, three, way_in
 from fixture3d.job.loose import Loose, loose_pieces
 from fixture3d.job.table_body import plates
+from fixture3d.locating.order_in import Order
 from fixture3d.tolerance import JOINTS, LEAVING, NUMERIC
 
 __all__ = ["Lot", "Missing", "Unloading", "lots_of", "ways_when", "work_out"]
 
-_KIND = "unloading-3"  # raise the number when the method changes its answers
+_KIND = "unloading-5"  # raise the number when the method changes its answers
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,19 +168,21 @@ def lots_of(job: Job) -> tuple[Lot, ...]:
     left = list(welded_lots(job))
     out: list[Lot] = []
     while left:
-        found = [_lot(job, lot, [name for other in left if other is not lot for name in other]) for lot in left]
-        free = next((k for k, lot in enumerate(found) if lot.ways), None)
+        free = next((one for one in (_lot(job, lot, left, free=True) for lot in left) if one.ways), None)
         if free is None:
-            some = [k for k, lot in enumerate(found) if lot.cleared is not None]
-            free = min(some, key=lambda k: len(found[k].first_off), default=None)
-        if free is None:
-            return (*out, *found)
-        out.append(found[free])
-        left.pop(free)
+            found = [_lot(job, lot, left) for lot in left]
+            some = [one for one in found if one.cleared is not None]
+            free = min(some, key=lambda one: len(one.first_off), default=None)
+            if free is None:
+                return (*out, *found)
+        out.append(free)
+        left.remove(free.pieces)
     return tuple(out)
 
 
-def _lot(job: Job, pieces: Sequence[str], still: Sequence[str]) -> Lot:
+def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], free: bool = False) -> Lot:
+    """How one lot comes out past the others; with ``free`` nothing more is asked than whether a way is free."""
+    still = [name for other in lots if other != pieces for name in other]
     setup = Setup(job, pieces, still)
     sunk: tuple[str, ...] = ()
     ways = setup.free()
@@ -188,11 +191,11 @@ def _lot(job: Job, pieces: Sequence[str], still: Sequence[str]) -> Lot:
         if sunk:
             setup = Setup(job, pieces, still, sunk=sunk)
             ways = setup.free()
-    cleared = None if ways else setup.fewest()
+    cleared = None if ways or free else setup.fewest()
     kept: tuple[str, ...] = ()
     way: Triple | None = None
     helps = ""
-    if not ways and cleared is None:
+    if not ways and cleared is None and not free:
         direction, kept = setup.kept_by()
         way = three(direction)
         helps = _helps(job, pieces, still, sunk, kept)
@@ -256,24 +259,32 @@ def _missing(job: Job, loading: Loading, wanted: Sequence[str]) -> list[Missing]
 
 
 def _lets_in(job: Job, pieces: Sequence[StaysOut], wanted: Sequence[str]) -> tuple[str, bool]:
+    """What would let pieces in that have no way, tried, and whether it takes no more than blocks set afterwards.
+
+    All other pieces can be taken out before these, so that only these are asked again.
+    """
     by_name = {one.name: one for one in loose_pieces(job)}
     names = [one.name for one in pieces]
 
-    def goes_in(without: Sequence[str], left_out: str = "") -> bool:
-        order = order_of(job, [by_name[name] for name in wanted if name != left_out], {}, without)
-        return not any(held.name in names for held in order.held)
+    def order(without: Sequence[str], left_out: str = "") -> Order:
+        some = [by_name[name] for name in wanted if name in names and name != left_out]
+        return order_of(job, some, {}, without)
 
+    # The way in is the way out turned round: what must be off for it is set after it.
+    out = [
+        Setup(job, by_name[name].pieces, [n for o in names if o != name for n in by_name[o].pieces]) for name in names
+    ]
+    sets = [[one.name for one in found.off if not one.backs] for found in (setup.fewest() for setup in out) if found]
     blocks = list(dict.fromkeys(name for one in pieces for name in one.by if name in job.seats))
-    for some in ([name] for name in blocks) if len(blocks) == 1 else [*([name] for name in blocks), blocks]:
-        if some and goes_in(some):
-            after = Setup(job, [body.name for body in job.pieces()], ()).can_go(some)
-            if after is not None:
-                said = " and ".join(one.name for one in reversed(after))
-                return f"set {said} after {' and '.join(names)}: tried, then all goes in", True
-    inside = dict.fromkeys([*names, *(name for one in pieces for name in one.by if name in by_name)])
-    for name in inside:
-        others = [other for other in names if other != name]
-        if others and goes_in((), name):
+    for some in (*sets, *([name] for name in blocks), blocks):
+        found = order(some) if some else None
+        after = Setup(job, [body.name for body in job.pieces()]).can_go(some) if found and found.found else None
+        if found is not None and after is not None:
+            said = " and ".join(one.name for one in reversed(after))
+            ways = ", ".join(f"{s.name} {way_in(s.direction, None)}" for s in found.steps if s.direction is not None)
+            return f"set {said} after {' and '.join(names)}: tried, then all goes in ({ways})", True
+    for name in names if len(names) > 1 else ():
+        if order((), name).found:
             return f"leave {name} for a second stage: tried, without it the others go in", False
     return "", False
 

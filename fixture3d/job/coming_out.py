@@ -2,7 +2,8 @@
 
 What has been tacked together moves as one; clamps are open. Where no way is free, each set of blocks and clamps that
 would free one is looked at by growing size, and only those count whose members can themselves be taken away, one
-after the other, while the work still lies there. Assumed: rigid bodies, straight paths, no turning on the way.
+after the other, while the work still lies there: straight off what they stand on, or level until they are past the
+work. Assumed: rigid bodies, straight paths, no turning on the way.
 """
 
 from __future__ import annotations
@@ -159,11 +160,19 @@ class Setup:
         self.bodies = Bodies(placed)
         self.owner = owner
         self._stays = [*self.still, *self.plates, *(k for item in self.items.values() for k in item.solids)]
+        self._stopped: dict[bytes, tuple[str, ...]] = {}
         self._options: dict[str, list[tuple[Array, str, frozenset[str]]]] = {}
 
     def stopped(self, way: Array) -> tuple[str, ...]:
         """Names of what is in a way out of the work, each once."""
-        return tuple(dict.fromkeys(self.owner[k] for k in self.bodies.stops(self.work, self._stays, way)))
+        key = way.tobytes()
+        if key not in self._stopped:
+            found = self.bodies.stops(self.work, self._stays, way)
+            self._stopped[key] = tuple(dict.fromkeys(self.owner[k] for k in found))
+        return self._stopped[key]
+
+    def _is_free(self, way: Array) -> bool:
+        return not self.bodies.stops(self.work, self._stays, way, first=True)
 
     def out(self, way: Array, without: Collection[str] = ()) -> Out:
         """A way out in words, and how far it goes past what is there but ``without``."""
@@ -182,9 +191,9 @@ class Setup:
 
     def free(self) -> tuple[Out, ...]:
         """The ways out that are free: those along the axes, or, where there is none, the first of the others."""
-        found = [way for way in _FIRST if not self.stopped(way)]
+        found = [way for way in _FIRST if self._is_free(way)]
         if not found:
-            others = (way for way in self.directions()[len(_FIRST) :] if not self.stopped(way))
+            others = (way for way in self.directions()[len(_FIRST) :] if self._is_free(way))
             found = [way for way in (next(others, None),) if way is not None]
         return tuple(self.out(way) for way in found)
 
@@ -228,8 +237,7 @@ class Setup:
                         push(names | stoppers, at)
         if best is not None:
             return best
-        off, _ = self._taken_away(frozenset(self.items))
-        return self._all_off(off, ways)
+        return self._all_off(self._can_be_off(ways), ways)
 
     def _all_off(self, off: Sequence[Off], ways: Array) -> Cleared | None:
         """A bound where not every set was looked at: all that can be taken away is."""
@@ -242,15 +250,25 @@ class Setup:
 
     def kept_by(self) -> tuple[Array, tuple[str, ...]]:
         """Where no set helps: the way with the fewest that cannot be taken away, and their names."""
-        off, _ = self._taken_away(frozenset(self.items))
-        gone = {one.name for one in off}
+        ways = self.directions()
+        gone = {one.name for one in self._can_be_off(ways)}
         best: tuple[Array, tuple[str, ...]] | None = None
-        for way in self.directions():
+        for way in ways:
             names = tuple(name for name in self.stopped(way) if name not in gone)
             if best is None or len(names) < len(best[1]):
                 best = way, names
         assert best is not None
         return best
+
+    def _can_be_off(self, ways: Array) -> list[Off]:
+        """All that can be taken away of what is in any way, and of what is in the way of that."""
+        asked: set[str] = set()
+        todo = {name for way in ways for name in self.stopped(way)} & self.items.keys()
+        while todo:
+            asked |= todo
+            more = {name for one in todo for _, _, stoppers in self._ways_of(one) for name in stoppers}
+            todo = (set(self._with_upon(frozenset(todo))) | more) - asked
+        return self._taken_away(frozenset(asked))[0]
 
     def can_go(self, names: Collection[str]) -> tuple[Off, ...] | None:
         """An order in which these can be taken away with the work in place; None when they cannot."""
@@ -330,8 +348,11 @@ class Setup:
         for axis in (item.seat.plane_to_world, item.seat.model_to_world):
             for way in (axis[:3, 0], -axis[:3, 0], axis[:3, 1], -axis[:3, 1]):
                 if abs(float(way @ away)) < _LEVEL:
-                    met = self._met(item.solids, others, way + 0.0) | pulled
-                    yield way + 0.0, f"{first}{_going(way)}", met
+                    way = np.ascontiguousarray(way + 0.0)
+                    # Past the work it can be lifted; what stands further off is not in its way.
+                    near = self.bodies.until_past(item.solids, others, self.work, way)
+                    met = self._met(item.solids, near, way) | pulled
+                    yield way, f"{first}{_going(way)}", met
 
     def _met(self, moves: Sequence[int], stays: Sequence[int], way: Array) -> set[str]:
         return {self.owner[k] for k in self.bodies.stops(moves, stays, np.ascontiguousarray(way))}

@@ -33,6 +33,7 @@ __all__ = [
     "sunk_pairs",
     "three",
     "towards",
+    "way_in",
 ]
 
 Triple = tuple[float, float, float]
@@ -164,7 +165,7 @@ def order_of(
     if found.found:
         return _shut(found, clamps)
     sunk = sunk_pairs(job, wanted)
-    if sunk:
+    if any(held.name in pair for held in found.held for pair in sunk):
         again = order_in(pieces, [*fixed, *ajar], rests=lain, sunk=sunk)
         if again.found:
             return _shut(again, clamps)
@@ -262,8 +263,8 @@ def sunk_pairs(job: Job, wanted: Sequence[Loose]) -> frozenset[frozenset[str]]:
     return frozenset(found)
 
 
-def way_in(way: Array, lie: Lie) -> str:
-    """A way in as at the table: "from above", "slid in along its length (+X)"."""
+def way_in(way: Array, lie: Lie | None) -> str:
+    """A way in as at the table: "from above", "slid in along its length (+X)"; without ``lie`` nothing of a length."""
     sign, up = towards(way), float(way[2])
     if up <= -_ALONG:
         return "from above"
@@ -271,6 +272,8 @@ def way_in(way: Array, lie: Lie) -> str:
         return "from below"
     if abs(up) > _LEVEL:
         return f"at a slant from {'above' if up < 0.0 else 'below'} ({sign})"
+    if lie is None:
+        return f"slid in level ({sign})"
     along = lie.long and abs(float(way @ lie.axes[0])) >= _ALONG
     return f"slid in {'along its length' if along else 'sideways' if lie.long else 'level'} ({sign})"
 

@@ -197,6 +197,20 @@ class Bodies:
         beside = (apart <= LEAVING.near).all(axis=1)
         return max(0.0, float(others[beside, 2, 1].max(initial=-np.inf)) - float(mine[:, 2, 0].min()))
 
+    def until_past(
+        self, moves: Sequence[int], stays: Sequence[int], past: Sequence[int], direction: Array
+    ) -> list[int]:
+        """Those of ``stays`` that ``moves`` can meet along ``direction`` before they are past all of ``past``.
+
+        By boxes: ``past`` counts as one box, so that what stands within it must come out of it.
+        """
+        if not len(moves) or not len(stays) or not len(past):
+            return list(stays)
+        extents = self._along(direction).extents
+        mine = extents[list(moves)]
+        far = max(0.0, float(extents[list(past), 2, 1].max()) - float(mine[:, 2, 0].min()))
+        return [k for k in stays if extents[k, 2, 0] < float(mine[:, 2, 1].max()) + far]
+
     def _world_boxes(self) -> Array:
         if self._boxes is None:
             from fixture3d.locating.leaving_kernel import extents

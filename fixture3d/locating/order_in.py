@@ -337,15 +337,28 @@ def _step(setup: _Setup, end: _State, at: int) -> Step:
     return Step("put in", move.name, -direction + 0.0, tuple(dict.fromkeys(after)), tuple(shut))
 
 
+def _fewest_stops(setup: _Setup, end: _State, piece: str) -> tuple[int, tuple[str, ...]]:
+    """The first of the ways out of a piece in which the fewest are, and their names."""
+    best: tuple[int, tuple[str, ...]] | None = None
+    pinned = bool(setup.pinned(piece, end))
+    for way in range(len(setup.ways(piece))):
+        by = setup.stops(piece, end, way)
+        if best is None or len(by) < len(best[1]):
+            best = way, by
+        if len(best[1]) <= (0 if pinned else 1):
+            break  # a piece that is not pinned has something in each of its ways
+    assert best is not None
+    return best
+
+
 def _held(setup: _Setup, end: _State) -> list[Held]:
     out = []
     for piece in setup.pieces:
         if piece in end.pieces:
             pinned = setup.pinned(piece, end)
-            ways = [setup.stops(piece, end, way) for way in range(len(setup.ways(piece)))]
-            least = min(range(len(ways)), key=lambda way: len(ways[way]))
-            direction = setup.ways(piece)[least] if ways[least] else None
-            out.append(Held(piece, direction, tuple(dict.fromkeys((*pinned, *ways[least])))))
+            least, by = _fewest_stops(setup, end, piece)
+            direction = setup.ways(piece)[least] if by else None
+            out.append(Held(piece, direction, tuple(dict.fromkeys((*pinned, *by)))))
     for clamp in setup.clamps:
         if clamp in end.shut:
             out.append(Held(clamp, None, setup.in_the_sweep(clamp, end)))
