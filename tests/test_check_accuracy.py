@@ -367,6 +367,76 @@ def test_a_stop_that_can_be_set_lets_it_in() -> None:
     assert of_rule(ask(CHECK, scene(plate=[wide], place=places)), "does-not-go-in") == []
 
 
+def test_a_stop_that_can_be_set_decides_nothing_opposite_a_hard_one() -> None:
+    """The plate lies against S1; what S2 is off, which is shimmed up to it from the other side, moves nothing."""
+    wide = slab("bar", [75, 75, 50], [475, 175, 90])
+    low = slab("low", [75, 200, 50], [475, 240, 90])
+    shims = [{"pad": "seat", "by": [0.1]}]
+    places = [post("R1", "C3", width=100.0), post("R2", "H3", width=100.0), post("R3", "C5"), post("R4", "H5")]
+    places += [post("S1", "C5", height=80.0), post("S2", "C2", height=79.9, shims=shims)]
+    figure = points("gap", ["bar", "low"], [275, 125, 70], [275, 220, 70])
+    tables = scene(plate=[wide, low], place=[p for p in places if p["name"] != "R3"], figure=[figure]) | {"table": TRUE}
+    found = stacks(job(tables))["gap"]
+    assert of_body(found, "S1")
+    assert of_body(found, "S2") == []
+
+
+# --- frames of members ---
+
+FRAME = {"name": "base", "stock": "SHS 40x40x3", "width": 600, "height": 400, "corners": "butt x", "at": [0, 0, 20]}
+ROUND_IT = [  # posts under the frame and round it: front and left are stopped
+    *(post(f"R{k}", hole, length=50.0) for k, hole in enumerate(("B2", "M2", "B9", "M9"))),
+]
+
+
+def frame(*figures: Any, **keys: Any) -> Job:
+    given = {"weldment": {"hole": "A1", "offset": [25, 25], "lift": 50}, **keys}
+    return job(scene(frame=[FRAME], place=ROUND_IT, figure=list(figures), table=TRUE, **given))
+
+
+def test_the_figures_of_a_frame_are_found_and_held_against_their_classes() -> None:
+    """600 by 400 outside: lengths by Table 1, angles by the shorter leg in Table 2, flatness by the longer side."""
+    found = {
+        f.name: f
+        for f in answer(frame(weldment={"hole": "A1", "offset": [25, 25], "lift": 50, "iso_13920": "BF"})).figures
+    }
+    assert {k: v.drawn for k, v in found.items() if k.startswith("overall")} == pytest.approx(
+        {"overall X": 600.0, "overall Y": 400.0, "overall Z": 40.0}
+    )
+    diagonals = [f for f in found.values() if f.kind == "diagonal"]
+    assert [f.drawn for f in diagonals] == pytest.approx([math.hypot(560, 360)] * 2)
+    assert len([f for f in found.values() if f.kind == "angle"]) == 4
+    # Over 30 up to 120: 2; over 120 up to 400: 2; over 400 up to 1000: 3 mm (class B). Legs up to 400: 45 minutes.
+    assert [found[f"overall {axis}"].limits for axis in "XYZ"] == [(-3.0, 3.0), (-2.0, 2.0), (-2.0, 2.0)]
+    angles = {f.limits for f in found.values() if f.kind == "angle"}
+    assert angles == {(-0.75, 0.75)}
+    (flat,) = (f for f in found.values() if f.kind == "flatness" and "underside" not in f.name)
+    assert flat.limits == (0.0, 3.0)  # class F, over 400 up to 1000
+    assert all(f.stated for f in found.values())
+
+
+def test_without_a_class_of_form_flatness_is_only_told() -> None:
+    weldment = {"hole": "A1", "offset": [25, 25], "lift": 50, "iso_13920": "B"}
+    flat = [f for f in answer(frame(weldment=weldment)).figures if f.kind == "flatness"]
+    assert flat
+    assert all(f.limits is None for f in flat)
+
+
+def test_turned_on_the_table_the_work_has_the_same_figures() -> None:
+    """A quarter turn of the work and of its posts; axes are those of the work, so names stay."""
+    here = {f.name: f for f in answer(frame()).figures}
+    turned = [
+        *(post(f"R{k}", hole, length=50.0, turn=90) for k, hole in enumerate(("T2", "T13", "M2", "M13"))),
+    ]
+    weldment = {"hole": "U1", "offset": [-25, 25], "lift": 50, "turn": 90}
+    there = {f.name: f for f in answer(job(scene(frame=[FRAME], place=turned, table=TRUE, weldment=weldment))).figures}
+    assert here.keys() == there.keys()
+    for name, one in here.items():
+        assert there[name].drawn == pytest.approx(one.drawn, abs=1e-6), name
+        assert there[name].limits == one.limits, name
+        assert there[name].worst[1] == pytest.approx(one.worst[1], rel=0.02, abs=0.01), name
+
+
 # --- the same work seen otherwise ---
 
 

@@ -303,7 +303,7 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ("back_cap_diameter = 18", "", "back_cap without back_cap_diameter"),
         ('iso_13920 = "BF"', 'iso_13920 = "bf"', '"bf" is no class of ISO 13920; expected A to D'),
         ('iso_13920 = "BF"', 'iso_13920 = "F"', '"F" is no class of ISO 13920; expected A to D'),
-        ('of = ["left leg", "top rail"]\ndeg', 'of = ["left lag", "top rail"]\ndeg', 'called "left lag"; nearest: "left leg"'),
+        ('of = ["left leg", "top rail"]\ndeg', 'of = ["left lag", "top rail"]\ndeg', '"left lag"; nearest: "left leg"'),
         ("limits_degrees = [-0.2, 0.3]", "limits_degrees = [0.3, -0.2]", "whose first is not below its second"),
         ("limits_degrees = [-0.2, 0.3]", "limits = 1", "an angle with a length; expected degrees"),
         ('axis = "y"\n', "", 'kind = "overall" without axis'),

@@ -105,14 +105,6 @@ class Figure:
         """Its value as drawn."""
         return float(self.value(self.points[None])[0])
 
-    @property
-    def pairs(self) -> NDArray[np.int64]:
-        """Of an overall length or a flatness the pairs of spots, (m, 2), of which the furthest apart make it."""
-        n = len(self.spots)
-        if self.kind == "overall":
-            return np.array([(i, j) for i in range(self.low) for j in range(self.low, n)], dtype=np.int64)
-        return np.array([(i, j) for i in range(n) for j in range(n) if i != j], dtype=np.int64)
-
     def heights(self, shifts: Array) -> Array:
         """By how much its spots go along the way in which it is measured, (k, n), for small shifts (k, n, 3).
 

@@ -17,6 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from fixture3d.accuracy.extremes import Bounds, is_paired, pairs_that_count, starts_of
 from fixture3d.accuracy.figures import Figure
 from fixture3d.accuracy.shapes import Shape
 from fixture3d.locating.contact import Contact, locators
@@ -305,14 +306,8 @@ def stack_up(
         for name in figure.pieces:
             mine = [i for i, (owner, _) in enumerate(figure.spots) if owner == name]
             shift[:, mine] = errors.moves(name, at[mine], which)
-        effects, starts = _effects(figure, shift), _starts(figure)
-        rocks = _rocking(figure, errors, which, len(starts))
         mine_all = [contributors[k] for k in which]
-        bounds = _Bounds.of(effects, rocks, starts, mine_all)
-        pair = bounds.governing
-        terms = [_term(one, k, effects[:, pair], rocks[:, pair], len(which)) for k, one in enumerate(mine_all)]
-        stack = combine(figure, terms, float(starts[pair]))
-        stacks.append(replace(stack, low=max(stack.low, bounds.low), floor=bounds.floor))
+        stacks.append(_stack(figure, mine_all, shift, _rocking(figure, errors, which)))
         spreads.append(Spread(tuple(mine_all), shift))
     return stacks, spreads
 
@@ -350,7 +345,7 @@ def greatest(pieces: Sequence[Loaded], contributors: Sequence[Contributor]) -> d
         if not own or not len(points):
             continue
         each = np.array([c.shape(points) * _amount(c) for c in own])
-        offsets = -np.einsum("kni,ni->kn", each, normals)
+        offsets = -(each * normals).sum(axis=2)
         both = settle(piece.contacts, np.vstack([offsets, -offsets]), pressed=piece.pressed, size=piece.size).squeeze
         up, down = both.reshape(2, -1)
         sense = np.where((up <= 0.0) & (down <= 0.0), 0.0, np.where(up >= down, 1.0, -1.0))
@@ -379,52 +374,52 @@ def _answer(piece: Loaded, errors: _Errors) -> Moves:
     return Moves(which[moving], settled.twists, settled.rocks, settled.squeeze)
 
 
-def _effects(figure: Figure, shift: Array) -> Array:
-    """What moves of the spots (k, n, 3) change: each pair of spots that may make the figure, or itself, (k, m)."""
-    if figure.kind not in ("overall", "flatness"):
-        return (figure.value(figure.points[None] + shift) - figure.nominal)[:, None]
-    heights, (low, high) = figure.heights(shift), figure.pairs.T
-    result: Array = heights[:, high] - heights[:, low]
-    return result
+def _stack(
+    figure: Figure,
+    contributors: Sequence[Contributor],
+    shift: Array,
+    rocking: Sequence[tuple[NDArray[np.int64], Array]],
+) -> Stack:
+    """The stack of one figure.
 
-
-def _starts(figure: Figure) -> Array:
-    """What each pair of spots lacks of the figure as drawn, zero or less, (m,)."""
-    if figure.kind not in ("overall", "flatness"):
-        return np.zeros(1)
-    way = figure.axis if figure.kind == "overall" else np.zeros(3)
-    low, high = figure.pairs.T
-    along = figure.points @ way
-    result: Array = along[high] - along[low] - (figure.nominal if figure.kind == "overall" else 0.0)
-    return result
-
-
-@dataclass(frozen=True)
-class _Bounds:
-    """What follows for a figure that is the greatest of many pairs of spots, each of them linear by itself.
-
-    Attributes:
-        governing: the pair that is likely to come to most.
-        low: it is never less than this at worst, from nominal.
-        floor: nor likely less than this.
+    Args:
+        figure: which.
+        contributors: the k that move it.
+        shift: (2 k, n, 3) mm, of its spots.
+        rocking: moves of its spots, (r, n, 3), as pieces rock, and the rows of ``shift`` that they belong to.
     """
+    c = len(contributors)
+    if is_paired(figure) and c:
+        heights, rocks = figure.heights(shift), [figure.heights(one) for _, one in rocking]
+        pairs = pairs_that_count(figure, np.vstack([heights, *rocks]))
+        effects, moves = _apart(heights, pairs), [_apart(one, pairs) for one in rocks]
+        starts = starts_of(figure, pairs)
+    else:
+        at, nominal = figure.points[None], figure.nominal
+        effects = (figure.value(at + shift) - nominal)[:, None]
+        moves = [(figure.value(at + one) - nominal)[:, None] for _, one in rocking]
+        starts = np.zeros(1)
+    turned = np.zeros_like(effects)
+    for (rows, _), one in zip(rocking, moves, strict=True):
+        turned[rows] += np.abs(one)
+    tried = np.array([_amount(one) or 1.0 for one in contributors])[:, None]
+    share = np.array([one.limit for one in contributors])[:, None] / tried
+    bias = np.array([one.bias for one in contributors])[:, None] / tried
+    middle = starts + (np.where(bias > 0.0, effects[:c], effects[c:]) * np.abs(bias)).sum(axis=0)
+    rock = np.maximum(turned[:c], turned[c:]) * share
+    up = np.maximum(np.maximum(effects[:c], effects[c:]), 0.0) * share + rock
+    down = np.minimum(np.minimum(effects[:c], effects[c:]), 0.0) * share - rock
+    bounds = Bounds.of(middle, up, down)
+    pair = bounds.governing
+    terms = [_term(one, k, effects[:, pair], turned[:, pair], c) for k, one in enumerate(contributors)]
+    stack = combine(figure, terms, float(starts[pair]))
+    return replace(stack, low=max(stack.low, bounds.low), floor=bounds.floor)
 
-    governing: int
-    low: float
-    floor: float
 
-    @classmethod
-    def of(cls, effects: Array, rocks: Array, starts: Array, contributors: Sequence[Contributor]) -> _Bounds:
-        c = len(contributors)
-        if len(starts) == 1 or not c:
-            return cls(int(np.argmax(starts)), -np.inf, -np.inf)
-        share = np.array([one.limit / (_amount(one) or 1.0) for one in contributors])[:, None]
-        rock = np.maximum(rocks[:c], rocks[c:]) * share
-        up = np.maximum(np.maximum(effects[:c], effects[c:]), 0.0) * share + rock
-        down = np.minimum(np.minimum(effects[:c], effects[c:]), 0.0) * share - rock
-        most = starts + np.sqrt((up**2).sum(axis=0))
-        least = starts - np.sqrt((down**2).sum(axis=0))
-        return cls(int(np.argmax(np.round(most, 9))), float((starts + down.sum(axis=0)).max()), float(least.max()))
+def _apart(heights: Array, pairs: NDArray[np.int64]) -> Array:
+    """By how much pairs of spots move apart, (k, m)."""
+    result: Array = heights[:, pairs[:, 1]] - heights[:, pairs[:, 0]]
+    return result
 
 
 def combine(figure: Figure, terms: Sequence[Term], start: float = 0.0) -> Stack:
@@ -505,10 +500,10 @@ def _amount(one: Contributor) -> float:
     return one.limit if one.limit > 0.0 else abs(one.bias)
 
 
-def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64], pairs: int) -> Array:
-    """By how much a figure, or each pair of spots that may make it, changes as its pieces rock, (2 k, m)."""
+def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], Array]]:
+    """Moves of a figure's spots (r, n, 3) as each of its pieces rocks, and which of the 2 k cases they are of (r,)."""
     k, at = len(which), figure.points
-    out = np.zeros((2 * k, pairs))
+    out = []
     for name in figure.pieces:
         if name not in errors.done:
             continue
@@ -518,8 +513,8 @@ def _rocking(figure: Figure, errors: _Errors, which: NDArray[np.int64], pairs: i
         mine = np.array([owner == name for owner, _ in figure.spots])
         for way in range(moves.rocks.shape[1]):
             rocking = np.flatnonzero(np.any(moves.rocks[:, way], axis=1))
-            shift = moved(moves.rocks[rocking, way], at) * mine[None, :, None]
-            out[rows[rocking]] += np.abs(_effects(figure, shift))
+            if len(rocking):
+                out.append((rows[rocking], moved(moves.rocks[rocking, way], at) * mine[None, :, None]))
     return out
 
 

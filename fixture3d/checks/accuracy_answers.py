@@ -173,7 +173,8 @@ def setup_of(job: Job) -> Setup:
     lying = [_lying(row, by_name) for row in rows]
     loaded = under(job, in_turn(lying, give))
     loose = looseness(job, loaded, [row.name for row in rows if len(row.pieces) == 1])
-    asked = [one for one in figures_of(job, works) if not _settled(one.figure, owner)]
+    welded = {row.name for row in rows if len(row.pieces) > 1}
+    asked = [one for one in figures_of(job, works) if not _settled(one.figure, owner, welded)]
     stops = [(one, [c for c in one.contacts if c.fixed not in by_name and c.fixed not in give]) for one in lying]
     return Setup(
         job=job,
@@ -217,10 +218,10 @@ def _by_hand(rows: Sequence[Row], works: Mapping[str, Work]) -> Iterator[Contrib
                 yield laid_by_hand(row.name, motion.words.partition(" (")[0], twist, corners)
 
 
-def _settled(figure: Figure, owner: Mapping[str, str]) -> bool:
+def _settled(figure: Figure, owner: Mapping[str, str], welded: set[str]) -> bool:
     """Whether a figure is of pieces that are one already: nothing in this setup changes it."""
     things = {owner.get(name, name) for name in figure.pieces}
-    return len(things) == 1 and len(figure.pieces) > 1
+    return len(things) == 1 and things <= welded
 
 
 def _renamed(figure: Figure, owner: Mapping[str, str]) -> Figure:

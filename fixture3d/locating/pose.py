@@ -207,7 +207,13 @@ def _programme(rows: Array, push: Array, free: Array, offsets: Array) -> tuple[A
     offsets = offsets - squeezed[:, None]
     carried = np.abs(found.ineqlin.marginals.reshape(j, -1)) > _SAME * float(np.abs(push).max())
     touched = lying @ rows.T - offsets < _TOUCHED
-    ways = [_loose(rows[on], rows[at], free) for on, at in zip(carried, touched, strict=True)]
+    known: dict[bytes, Array] = {}
+    ways = []
+    for on, at in zip(carried, touched, strict=True):
+        key = np.packbits(np.concatenate([on, at])).tobytes()  # most cases are carried alike
+        if key not in known:
+            known[key] = _loose(rows[on], rows[at], free)
+        ways.append(known[key])
     rocks = np.zeros((j, max(len(way) for way in ways), 6))
     tries = [(case, n, way) for case, loose in enumerate(ways) for n, way in enumerate(loose)]
     if tries:
