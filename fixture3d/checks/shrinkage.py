@@ -118,7 +118,7 @@ def _closes(job: Job, one: Closing, stops: Stops) -> Finding:
     room = shown(one.room, units)
     remedy = (
         f"put a stop that backs off in place of {names(one.give)}, with about {room} of room, or pull "
-        f"{names(one.give)} once the work is tacked, before {it} {'are' if len(one.give) > 1 else 'is'} closed on; or "
+        f"{names(one.give)} once the work is tacked, before the work closes on {it}; or "
         "stop the work there from outside, where it comes away as it shrinks"
     )
     if not one.sure:

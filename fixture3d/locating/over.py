@@ -359,7 +359,7 @@ def _told(group: Sequence[Opposed]) -> Over:
             f"{_listed(keep)} on one side and {_listed(let)} on the other stand against the work from inside (along "
             f"{way}): it shrinks onto them"
         )
-        remedy = f"pull {_listed(let)} back, or make it one that can be let go"
+        remedy = f"pull {_listed(let)} back, or stop the work there by what can be let go"
     else:
         words = (
             f"{_listed(keep)} on one side of the work and {_listed(let)} on the other are hard stops (along {way}): "
