@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import jsonschema
@@ -28,6 +29,7 @@ from fixture3d.library import Entry, Library, library
 from fixture3d.part import Pad, Part, PartBody, Pin, Point, Tip, part
 from fixture3d.part import length as size
 from fixture3d.report import make_report
+from fixture3d.report.holding import holding_lines
 from fixture3d.report.text import to_text
 from fixture3d.scene import Scene
 from fixture3d.solid.mesh import Mesh
@@ -470,6 +472,14 @@ def test_answers_are_kept_and_follow_what_they_depend_on(tmp_path: Path) -> None
     assert [f.rule for f in ask(moved, Store(tmp_path)).findings] == ["tips-over"]
     harder = triangle(100, 50, force=2000.0)
     assert sum(row(ask(harder, Store(tmp_path)), "sheet")["reactions"].values()) > 2000.0
+
+
+def test_pieces_that_are_one_by_now_are_told_as_one() -> None:
+    common = {"whole": False, "held": False, "clamps": [], "stays": True, "stands": [], "pushes": [], "why": ""}
+    rows = [common | {"name": "frame", "pieces": ["frame", "post"]}, common | {"name": "lid", "pieces": ["lid"]}]
+    report: Any = SimpleNamespace(figures=lambda _: rows, job=SimpleNamespace(scene=SimpleNamespace(units="mm")))
+    (text,) = holding_lines(report)
+    assert "not clamped, hold while tacking: frame + 1, lid" in text
 
 
 def test_report_and_its_schema() -> None:

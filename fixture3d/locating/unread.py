@@ -6,43 +6,58 @@ the side comes near its rim. That tells nothing new, so a face counts only away 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from weakref import WeakKeyDictionary
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fixture3d import frame
 from fixture3d.frame import Array
-from fixture3d.locating.features import Standing
+from fixture3d.locating.features import Features, Standing
 
 __all__ = ["comes_near"]
 
 STEP = 0.5
 """mm between the points that stand for a face."""
 _BORDER = 1.0  # mm; a face that leaves its neighbour at 45 degrees is further off than any contact from there on
-_MOST = 100_000  # points that are looked at; a greater face counts as near when its box is
+_MOST = 100_000  # points that are looked at; a greater face counts as near when the boxes of its triangles are
+
+
+_KEPT: WeakKeyDictionary[Features, Array] = WeakKeyDictionary()
 
 
 def comes_near(body: Standing, other: Standing, within: float) -> bool:
     """Whether a face of ``body`` that is not read comes within ``within`` mm of ``other`` (and half a step more)."""
-    if not len(body.features.unread):
+    unread = body.features.unread
+    if not len(unread):
         return False
     reach = within + STEP / np.sqrt(2.0)
-    corners = frame.points(body.pose, body.features.unread.reshape(-1, 3)).reshape(-1, 3, 3)
-    mine = corners[_meets(corners, other.box, within)]
-    if not len(mine):
-        return False
-    if _count(mine) > _MOST:
-        return True
-    theirs = frame.points(other.pose, other.features.corners.reshape(-1, 3)).reshape(-1, 3, 3)
-    theirs = theirs[_meets(theirs, np.stack([mine.min(axis=(0, 1)), mine.max(axis=(0, 1))]), reach)]
-    points = np.vstack([_points(triangle) for triangle in mine])
+    if _count(unread) > _MOST:
+        corners = frame.points(body.pose, unread.reshape(-1, 3)).reshape(-1, 3, 3)
+        return bool(_meets(corners, other.box, within).any())
+    points = frame.points(body.pose, _away(body.features))
     points = points[((points >= other.box[0] - reach) & (points <= other.box[1] + reach)).all(axis=1)]
-    border = _border(corners)
-    for start in range(0, len(points), 500):
-        some = points[start : start + 500]
-        some = some[~_within(some, np.concatenate([border, border[:, 1:]], axis=1), _BORDER)]
-        if len(some) and _within(some, theirs, reach).any():
-            return True
-    return False
+    if not len(points):
+        return False
+    theirs = frame.points(other.pose, other.features.corners.reshape(-1, 3)).reshape(-1, 3, 3)
+    theirs = theirs[_meets(theirs, np.stack([points.min(axis=0), points.max(axis=0)]), reach)]
+    return any(_within(some, theirs, reach).any() for some in _some(points))
+
+
+def _away(features: Features) -> Array:
+    """Points that stand for the faces of no known kind, away from their border, in the body's frame, (n, 3) mm."""
+    if features not in _KEPT:
+        border = _border(features.unread)
+        sides = np.concatenate([border, border[:, 1:]], axis=1)
+        points = np.unique(np.vstack([_points(triangle) for triangle in features.unread]).round(6), axis=0)
+        _KEPT[features] = np.vstack([some[~_within(some, sides, _BORDER)] for some in _some(points)])
+    return _KEPT[features]
+
+
+def _some(points: Array) -> Iterator[Array]:
+    """Points (n, 3), few at a time."""
+    return (points[start : start + 500] for start in range(0, len(points), 500))
 
 
 def _meets(triangles: Array, box: Array, within: float) -> NDArray[np.bool_]:

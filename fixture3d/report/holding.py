@@ -27,7 +27,7 @@ def holding_lines(report: Report) -> Iterator[str]:
         return
     units = report.job.scene.units
     pieces = [row for row in rows if not row["whole"]]
-    held = [str(row["name"]) for row in pieces if row["held"]]
+    held = [_name(row) for row in pieces if row["held"]]
     push = show_force(HOLDING.nudge, units)
     those = "stand {} at their welds" if len(held) > 1 else "stands {} at its welds"
     said = [f"{_named(held)} {those.format(f'a push of {push}')}" if held else ""]
@@ -37,16 +37,22 @@ def holding_lines(report: Report) -> Iterator[str]:
     head = f"Holding (friction {HOLDING.friction:g}, clamps as usual by hand: common practice): "
     first = head + ("; ".join(one for one in said if one) or f"no piece stands a push of {push} at its welds")
     lines = _wrapped(first, "")
-    by_hand = [str(r["name"]) for r in pieces if r["held"] is False and not r["clamps"] and r["stays"]]
+    by_hand = [_name(r) for r in pieces if r["held"] is False and not r["clamps"] and r["stays"]]
     if by_hand:
         lines += _wrapped(f"not clamped, hold while tacking: {_named(by_hand)}", "  ")
-    falls = [str(r["name"]) for r in pieces if r["stays"] is False and not r["clamps"]]
+    falls = [_name(r) for r in pieces if r["stays"] is False and not r["clamps"]]
     if falls:
         lines += _wrapped(f"not clamped, does not lie by itself: {_named(falls)}", "  ")
     for row in rows:
         if row["why"]:
-            lines += _wrapped(f"{one_line(str(row['name']))}: not judged, {one_line(str(row['why']))}", "  ")
+            lines += _wrapped(f"{one_line(_name(row))}: not judged, {one_line(str(row['why']))}", "  ")
     yield "\n".join(lines)
+
+
+def _name(row: Mapping[str, Any]) -> str:
+    """The piece, and how many are one with it by now, as in the lines on how the pieces go in."""
+    more = 0 if row["whole"] else len(row["pieces"]) - 1
+    return str(row["name"]) + (f" + {more}" if more else "")
 
 
 def _whole(row: Mapping[str, Any], report: Report) -> str:
