@@ -108,6 +108,9 @@ def test_the_way_out_says_what_goes_first_and_is_left_out_where_it_was_not_judge
     assert way.told == "take off S1 and S2, then lift it straight up"
     assert way.start == pytest.approx([275.0, 100.0, 90.0])
     assert lying(*UNDER, *SIDE)[1].ways_out == ()
+    grips = Finding(check="shrinkage", rule="grips-work", level="fail", subjects=("S1", "S2"), message="grips")
+    made_so = located(job(scene(plate=[BAR], place=UNDER)), {"unloading": [{**OUT, "first_off": []}]}, [grips])
+    assert made_so.ways_out[0].told == "lift it straight up; an estimate: once welded it grips S1 and S2"
 
 
 @drawing

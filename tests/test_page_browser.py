@@ -547,6 +547,7 @@ def test_findings_lead_to_their_place(bench_page: Page) -> None:
 def test_a_part_tells_what_it_lies_against_and_how_it_can_move(bench_page: Page) -> None:
     lie = bench().data["lies"][0]
     post = next(piece for piece in lie["pieces"] if piece["name"] == "post")
+    bench_page.keyboard.press("p")
     bench_page.evaluate("window.fixture3d.pick('post')")
     card = bench_page.inner_text("#card")
     for label, text in post["facts"]:
@@ -556,9 +557,9 @@ def test_a_part_tells_what_it_lies_against_and_how_it_can_move(bench_page: Page)
     assert keys.count() == len(post["contacts"]) > 1
     keys.nth(1).focus()
     bench_page.keyboard.press("Enter")
-    bench_page.wait_for_timeout(50)
     at = np.mean([place["at"] for place in post["contacts"][1]["places"]], axis=0)
     assert np.allclose(state(bench_page)["camera"]["target"], at, atol=1.0)
+    assert bench_page.evaluate("document.activeElement.closest('#card') !== null")  # the focus stays in the card
     # A block tells the same from its side.
     bench_page.evaluate("window.fixture3d.pick('R1')")
     assert "post" in bench_page.inner_text("#card .contacts")

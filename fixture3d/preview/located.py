@@ -5,7 +5,7 @@ Places are world mm. How long an arrow is, is asked of whoever draws: it belongs
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, Final, Literal
@@ -25,6 +25,7 @@ Shown = Literal["none", "places", "points"]
 """How much of the contacts a picture shows: nothing, a mark a place, or every locator point."""
 _UPRIGHT: Final = 0.7  # vertical part of a normal above which a block carries, and below its negative holds down
 _TOLD: Final = ("piece-free", "piece-falls", "unsupported")  # rules by which the report tells that a piece can move
+_GRIPS: Final = "grips-work"  # of shrinkage
 _NEAR: Final = 0.3  # share of half a piece's size within which an axis goes through it
 _ROUND: Final = np.deg2rad(220.0)  # of a curved arrow about an axis through the piece
 _MOST: Final = np.deg2rad(100.0)  # of one about an axis beside it
@@ -114,6 +115,7 @@ class WayOut:
         direction: (3,) unit.
         first_off: blocks and clamps that must go before, in that order, each with what is done to it ("take off").
         box: (2, 3) of the work.
+        grips: stops that it draws on to as it is welded, so that it does not come off by hand.
     """
 
     pieces: tuple[str, ...]
@@ -121,6 +123,7 @@ class WayOut:
     direction: Array
     first_off: tuple[tuple[str, str], ...]
     box: Array
+    grips: tuple[str, ...] = ()
 
     @property
     def start(self) -> Array:
@@ -134,7 +137,8 @@ class WayOut:
         """All of it in words: "take off S1 and S2, then lift it straight up"."""
         same = [(verb, [name for name, _ in some]) for verb, some in groupby(self.first_off, key=lambda one: one[1])]
         done = [f"{verb} {listed(names)}" for verb, names in same]
-        return f"{', '.join(done)}, then {self.words}" if done else self.words
+        said = f"{', '.join(done)}, then {self.words}" if done else self.words
+        return f"{said}; an estimate: once welded it grips {listed(self.grips)}" if self.grips else said
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -146,7 +150,7 @@ class Located:
     ways_out: tuple[WayOut, ...] = ()
 
 
-def located(job: Job, figures: Mapping[str, Sequence[Row]], findings: Iterable[Finding] = ()) -> Located:
+def located(job: Job, figures: Mapping[str, Sequence[Row]], findings: Sequence[Finding] = ()) -> Located:
     """What the checks on locating and unloading found, ready to be drawn.
 
     Args:
@@ -157,13 +161,14 @@ def located(job: Job, figures: Mapping[str, Sequence[Row]], findings: Iterable[F
     boxes = {body.name: body.box for body in job.pieces()}
     rows = [row for row in figures.get("pieces", ()) if row["name"] in boxes]
     told = {name for finding in findings if finding.rule in _TOLD for name in finding.subjects[:1]}
-    first = _first_of(rows)
+    first, lots = _first_of(rows), figures.get("unloading", ())
+    grips = dict.fromkeys(name for finding in findings if finding.rule == _GRIPS for name in finding.subjects)
     return Located(
         touches=tuple(touch for row in first for touch in _touches(row, boxes)),
         motions=tuple(motion for row in first for motion in _motions(row, boxes, told)),
         ways_out=tuple(
-            _way_out(row, boxes)
-            for row in figures.get("unloading", ())
+            _way_out(row, boxes, tuple(grips) if len(lots) == 1 else ())
+            for row in lots
             if row["ways"] and boxes.keys() >= set(row["pieces"])
         ),
     )
@@ -264,7 +269,7 @@ def _curved(twists: Sequence[Array], middle: Array, half: Array, long: float) ->
     return Arrow(line=line, ends=len(twists))
 
 
-def _way_out(row: Row, boxes: Mapping[str, Array]) -> WayOut:
+def _way_out(row: Row, boxes: Mapping[str, Array], grips: tuple[str, ...]) -> WayOut:
     way = row["ways"][0]
     own = [boxes[name] for name in row["pieces"]]
     return WayOut(
@@ -273,4 +278,5 @@ def _way_out(row: Row, boxes: Mapping[str, Array]) -> WayOut:
         direction=np.asarray(way["direction"], dtype=np.float64),
         first_off=tuple((one["name"], one["verb"]) for one in row["first_off"]),
         box=np.stack([np.min([box[0] for box in own], axis=0), np.max([box[1] for box in own], axis=0)]),
+        grips=grips,
     )

@@ -256,7 +256,8 @@ export class Lies {
   fly(contact) {
     const all = contact.places.map((place) => place.at);
     const middle = [0, 1, 2].map((k) => all.reduce((sum, at) => sum + at[k], 0) / all.length);
-    this.app.show.layer("contacts", true);
+    // Drawn anew, the card would lose the focus.
+    if (!this.shown.contacts) this.app.show.layer("contacts", true);
     this.app.view.flyTo(new Vector3(...middle), 190);
   }
 
