@@ -166,7 +166,7 @@ class Stops:
         closes = self._closes(after, name) if self._faced(stop) else 0
         words += _CLOSES[closes]
         if lost:
-            words += f"; the torch then reaches less of {listed(lost)}"
+            words += f"; the torch then reaches less of {listed(lost)}, so pull it once the piece is tacked"
         elif self.job.welds:
             words += ", and the torch keeps its room"
         return _Found(words, lost, closes)
