@@ -6,13 +6,24 @@ import re
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from fixture3d.cache import Store
 from fixture3d.checks import locating_answers
-from fixture3d.checks.base import Result
+from fixture3d.checks.base import Result, quiet
 from fixture3d.checks.locating import CHECK
+from fixture3d.checks.locating_kinds import kinds
+from fixture3d.checks.locating_laid import Table
+from fixture3d.checks.locating_places import Places
+from fixture3d.checks.locating_stops import Stops
+from fixture3d.checks.locating_torch import Room
+from fixture3d.job.resolve import resolve, with_block
+from fixture3d.library import library
+from fixture3d.locating import words as locating_words
+from fixture3d.scene import Scene
 from tests.check_jobs import ask, job, of_rule, post, scene, shape_of, slab
+from tests.test_check_shrinkage import AT, block, drawer, inside, ladder
 
 BAR = slab("bar", [75, 75, 50], [475, 125, 90])
 UNDER = [post("R1", "C3"), post("R2", "H3")]  # tops at 50; x 75 to 175 and 325 to 425
@@ -154,3 +165,104 @@ def test_order_of_the_file_and_place_on_the_table_change_nothing() -> None:
     here = scene(plate=[BAR], place=[*UNDER, *SIDE])
     mixed = scene(plate=[BAR], place=[*SIDE[::-1], *UNDER[::-1]])
     assert shape_of(ask(CHECK, here)) == shape_of(ask(CHECK, mixed))
+
+
+# --- the stop that is lacking: shims, other models, what is in the way, torch and shrinkage ---
+
+
+def remedy(tables: Any) -> str:
+    (finding,) = of_rule(ask(CHECK, tables), "piece-free")
+    return finding.remedy
+
+
+def test_a_shim_makes_up_what_a_hole_leaves() -> None:
+    """Faces of turned posts lie at 525 before hole L and at 75 behind hole B: a bar from 80 is 5 away from that, and
+    from 81 it is 6, which is more than a shim is put in for (see above)."""
+    long = slab("bar", [80, 75, 50], [531, 125, 90])
+    places = [post("R1", "D3"), post("R2", "I3"), *SIDE]
+    words = remedy(scene(plate=[long], place=places))
+    shim = re.escape('turn = 270, shims = [{ pad = "back", by = [5] }]: tried')
+    found = re.search(rf"like (\w+) in hole (B\d+), {shim}", words)
+    assert found is not None, words
+    like = next(place for place in places if place["name"] == found[1])
+    shims = [{"pad": "back", "by": [5]}]
+    mended = [*places, {**like, "name": "S9", "hole": found[2], "turn": 270, "shims": shims}]
+    assert of_rule(ask(CHECK, scene(plate=[long], place=mended)), "piece-free") == []
+
+
+def stop_blocks(end: float) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """A bar from x = 75 to ``end`` on two stop blocks, two more along its back: their fronts are 20 before a hole."""
+    block: dict[str, Any] = {"model": "stop_block"}
+    places = [
+        {"name": "R1", "hole": "D3", "turn": 180, **block},
+        {"name": "R2", "hole": "I3", "turn": 180, **block},
+        {"name": "S1", "hole": "C4", "with": {"height": 80}, **block},
+        {"name": "S2", "hole": "H4", "with": {"height": 80}, **block},
+    ]
+    return slab("bar", [75, 90, 50], [end, 130, 90]), places
+
+
+def shipped(plate: dict[str, Any], places: list[dict[str, Any]]) -> list[Any]:
+    made = resolve(Scene.from_dict(scene(plate=[plate], place=places)), library(), None)
+    return of_rule(CHECK.run(made, quiet), "piece-free")
+
+
+def test_a_shipped_model_that_is_not_in_the_setup_is_named_with_all_that_places_it() -> None:
+    """The end at 470 is 30 before hole K: the long side of a stop bar, of no stop block, and of a slide stop at no
+    notch, which is 90 and whole threes. The other end, at 75, is 25 behind B and before C."""
+    plate, places = stop_blocks(470)
+    (finding,) = shipped(plate, places)
+    found = re.search(r"a stop_bar in hole (K\d+), turn = (\d+), with = \{ height = (\d+) \}: tried", finding.remedy)
+    assert found is not None, finding.remedy
+    more = {"hole": found[1], "turn": int(found[2]), "with": {"height": int(found[3])}}
+    assert shipped(plate, [*places, {"name": "S9", "model": "stop_bar", **more}]) == []
+
+
+def test_a_block_made_for_the_place_reaches_the_face() -> None:
+    """38 from a row of holes: a stop block of twice that depth, too short for the bores that put its row aside."""
+    made = resolve(Scene.from_dict(scene(plate=[BAR], place=[])), library(), None)
+    point, push = np.array([462.0, 100.0, 70.0]), np.array([-1.0, 0.0, 0.0])
+    depths = [kind.place.with_["depth"] for kind in kinds(made, "made", point, push)]
+    assert depths == [76]
+    (_, place), *_ = Places(made).near("made", np.array([[75, 75, 50], [462, 125, 90]]), point, push)
+    after = with_block(made, place)
+    faces = [pad.at[0] for pad in after.pads() if float(pad.normal @ push) > 0.999]
+    assert faces == pytest.approx([462.0], abs=1e-6)
+
+
+def test_what_stands_in_the_way_of_a_stop_is_named() -> None:
+    """Long low posts lie where posts would stop the bar, at both ends; they are too low to stop it themselves."""
+    long = slab("bar", [75, 75, 50], [525, 125, 90])
+    low = [post("X1", "L8", length=400, height=20, turn=270), post("X2", "B8", length=400, height=20, turn=270)]
+    words = remedy(scene(plate=[long], place=[*UNDER, *SIDE, *low]))
+    assert re.search(r"turn = \d+, would, but runs into (X1|X2): move \1 first", words), words
+
+
+def test_work_closes_on_a_stop_within_it() -> None:
+    """A hard stop within the ladder against another one grips, a drawer of two notches backs off, outside is free."""
+    before = job(ladder(inside()[0], lift=25.0))
+    stops = Stops(before, Table(before))
+    for other, name, expected in (
+        (inside()[1], "S2", 2),
+        (drawer(2), "T1", 1),
+        (block("S3", (340, 400), (180, 220)), "S3", 0),
+    ):
+        after = job(ladder(inside()[0], other, lift=25.0))
+        assert stops._closes(after, name) == expected
+    for normal, faced in ((1.0, True), (-1.0, False)):  # at the right rail: from within, and from outside
+        stop = locating_words.Stop(np.array([AT[0] + 300.0, AT[1] + 200.0, 30.0]), np.array([normal, 0.0, 0.0]), "")
+        assert stops._faced(stop) is faced
+
+
+def test_the_torch_loses_a_weld_to_a_block_in_its_corner() -> None:
+    """A tall post where the near rung meets the left rail, and one of the same size far outside."""
+    tables = ladder(lift=60.0)
+    tables["weldment"]["technique"] = "corner"
+    before = resolve(Scene.from_dict(tables), library(), None)
+    for x, lost in ((1.0, True), (700.0, False)):
+        at = [AT[0] + x + 27.5, AT[1] + 93.0 + 20.0, 0, 0]
+        more = [{"name": "S9", "model": "stop_block", "free": at, "with": {"height": 200, "depth": 40}}]
+        after = resolve(Scene.from_dict({**tables, "place": more}), library(), None)
+        names = Room(before).loses(after, "S9")
+        assert ("left near b" in names) is lost
+        assert bool(names) is lost

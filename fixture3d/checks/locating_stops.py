@@ -117,7 +117,7 @@ class Stops:
         if self.left == 0:
             return f"{words}; blocks there were not tried to the end: {IN_ALL} places are tried for one setup"
         what = f" and no {', '.join(shipped[:-1])} or {shipped[-1]}" if len(shipped) > 1 else ""
-        count = f"{search.tried} places tried, no stacks" if search.tried else "no stacks asked for"
+        count = f"{search.tried} places tried, no stacks" if search.tried else "no stacks tried"
         return (
             f"{words}; no block like those in this setup{what} comes to lie there from a hole and clear of the rest, "
             f"nor with a shim of up to {show(LOCATING.shim, self.job.scene.units)} ({count}): "
@@ -166,7 +166,7 @@ class Stops:
         closes = self._closes(after, name) if self._faced(stop) else 0
         words += _CLOSES[closes]
         if lost:
-            words += f"; the torch then reaches less of {listed(lost)}"
+            words += f"; the torch then reaches less of {listed(lost)}, so pull it once the piece is tacked"
         elif self.job.welds:
             words += ", and the torch keeps its room"
         return _Found(words, lost, closes)
