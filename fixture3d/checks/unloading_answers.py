@@ -167,21 +167,32 @@ def lots_of(job: Job) -> tuple[Lot, ...]:
     """Each lot past those that are still there: free ones first, then those for which least must be taken off."""
     left = list(welded_lots(job))
     out: list[Lot] = []
+    known: dict[tuple[str, ...], tuple[Lot, set[str]]] = {}
     while left:
-        free = next((one for one in (_lot(job, lot, left, free=True) for lot in left) if one.ways), None)
+        free = next((one for one in (_lot(job, lot, left, free=True)[0] for lot in left) if one.ways), None)
         if free is None:
-            found = [_lot(job, lot, left) for lot in left]
+            for lot in left:
+                if lot not in known:
+                    known[lot] = _lot(job, lot, left)
+            found = [known[lot][0] for lot in left]
             some = [one for one in found if one.cleared is not None]
             free = min(some, key=lambda one: len(one.first_off), default=None)
             if free is None:
                 return (*out, *found)
         out.append(free)
         left.remove(free.pieces)
+        # An answer stands as long as nothing that it hangs on is taken away.
+        known = {lot: one for lot, one in known.items() if not one[1] & set(free.pieces)}
     return tuple(out)
 
 
-def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], free: bool = False) -> Lot:
-    """How one lot comes out past the others; with ``free`` nothing more is asked than whether a way is free."""
+def _lot(
+    job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], free: bool = False
+) -> tuple[Lot, set[str]]:
+    """How one lot comes out past the others, and all that was in a way of it or of a block.
+
+    With ``free`` nothing more is asked than whether a way is free.
+    """
     still = [name for other in lots if other != pieces for name in other]
     setup = Setup(job, pieces, still)
     sunk: tuple[str, ...] = ()
@@ -202,7 +213,7 @@ def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], fre
     known = [p.mass for p in job.weldment.pieces if p.name in pieces] if job.weldment is not None else []
     masses = [mass for mass in known if mass is not None]
     boxes = np.stack([body.box for body in job.pieces() if body.name in pieces])
-    return Lot(
+    lot = Lot(
         pieces=tuple(pieces),
         ways=ways,
         cleared=cleared,
@@ -213,6 +224,7 @@ def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], fre
         mass=sum(masses) if len(masses) == len(pieces) else None,
         middle=three((boxes[:, 0].min(axis=0) + boxes[:, 1].max(axis=0)) / 2.0),
     )
+    return lot, setup.seen
 
 
 def _sunk(job: Job, pieces: Sequence[str]) -> tuple[str, ...]:

@@ -113,6 +113,9 @@ class Setup:
         moved: before_to_after of a piece, (4, 4) world, where it does not lie as it is drawn, as once it has shrunk.
         without: blocks and clamps that are not there.
         sunk: names of blocks and plates that reach into the work, about which nothing can be said.
+
+    Attributes:
+        seen: names of all that was found in the way of the work, or of a block, so far.
     """
 
     def __init__(
@@ -160,6 +163,7 @@ class Setup:
         self.bodies = Bodies(placed)
         self.owner = owner
         self._stays = [*self.still, *self.plates, *(k for item in self.items.values() for k in item.solids)]
+        self.seen: set[str] = set()
         self._stopped: dict[bytes, tuple[str, ...]] = {}
         self._options: dict[str, list[tuple[Array, str, frozenset[str]]]] = {}
 
@@ -169,6 +173,7 @@ class Setup:
         if key not in self._stopped:
             found = self.bodies.stops(self.work, self._stays, way)
             self._stopped[key] = tuple(dict.fromkeys(self.owner[k] for k in found))
+            self.seen.update(self._stopped[key])
         return self._stopped[key]
 
     def _is_free(self, way: Array) -> bool:
@@ -355,7 +360,9 @@ class Setup:
                     yield way, f"{first}{_going(way)}", met
 
     def _met(self, moves: Sequence[int], stays: Sequence[int], way: Array) -> set[str]:
-        return {self.owner[k] for k in self.bodies.stops(moves, stays, np.ascontiguousarray(way))}
+        found = {self.owner[k] for k in self.bodies.stops(moves, stays, np.ascontiguousarray(way))}
+        self.seen |= found
+        return found
 
 
 def _settings(seat: Seat, own: Sequence[Body]) -> Iterator[tuple[Array, str, Array, list[Body]]]:
