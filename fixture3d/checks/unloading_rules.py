@@ -44,5 +44,6 @@ NOT_COVERED = (
     "hands of the man, his slings or the crane. A way between those that are tried is not found, nor one that first "
     "slides out level and is then lifted: a way goes on past all that stands on the table.",
     "Touching faces slide. A hook under {hook} is not seen, one of {seen} always is.",
-    "Clamps are open, and shut when all is in; the table counts without its holes, and nothing is taken out downwards.",
+    "Clamps are open until all is in, but one that presses other work may stay shut. The table counts without its "
+    "holes, and nothing is taken out downwards.",
 )
