@@ -18,7 +18,8 @@ from fixture3d.checks.base import Finding, Result, quiet
 from fixture3d.checks.unloading import CHECK, comes_out
 from fixture3d.checks.unloading_answers import Lot, Unloading, lots_of, ways_when, work_out
 from fixture3d.job import Job
-from fixture3d.job.coming_out import Cleared, Setup, welded_lots
+from fixture3d.job.coming_out import Cleared, Setup
+from fixture3d.job.lots import welded_lots
 from fixture3d.job.resolve import resolve
 from fixture3d.library import Entry, Library
 from fixture3d.part import Part, PartBody, Step, part
@@ -419,6 +420,29 @@ def test_an_open_clamp_that_does_not_clear_is_named(back: float, told: bool) -> 
     else:
         steps = [(step.what, step.name) for step in work_out(job).loading.steps]
         assert steps == [("put in", "bar"), ("shut", "K1")]
+
+
+def test_a_clamp_on_other_work_stays_shut_where_only_its_open_arm_is_in_the_way() -> None:
+    """Drawn back by 200 the arm, 80 to 165 before its post, stands over a bar behind the post; shut it does not."""
+    pieces: dict[str, Box] = {"bar": ((380, 280, 20), (580, 320, 60)), "other": ((205, 285, 0), (265, 315, 40))}
+    around = [
+        brick("left", ((190, 285, 0), (205, 315, 50))), brick("right", ((265, 285, 0), (270, 315, 50))),
+        brick("back", ((220, 315, 0), (250, 340, 50))), brick("front", ((220, 260, 0), (250, 285, 50))),
+    ]  # fmt: skip
+    clamp = {**K1, "hole": "G7", "with": {"reach": 100, "work_height": 60}}
+    under = brick("R1", ((395, 280, 0), (415, 320, 20)))
+    tables = {"place": [*around, under], "clamp": [clamp]}
+    job = made(scene(plate=[slab(name, *b) for name, b in pieces.items()], **tables))
+    lots = {lot.pieces[0]: lot for lot in lots_of(job)}
+    assert [way.words for way in lots["other"].ways] == ["lift it straight up with K1 still shut"]
+    assert lots["bar"].ways[0].words == "lift it straight up"
+    swapped = made(
+        scene(
+            plate=[slab(n, *b) for n, b in pieces.items()], place=tables["place"], clamp=[{**clamp, "presses": "other"}]
+        )
+    )
+    other = next(lot for lot in lots_of(swapped) if lot.pieces == ("other",))
+    assert other.first_off == ("K1",)
 
 
 def test_a_setting_that_backs_off_is_preferred() -> None:

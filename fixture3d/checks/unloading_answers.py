@@ -12,16 +12,17 @@ from fixture3d.cache import content_key
 from fixture3d.checks.locating_answers import answer as located
 from fixture3d.frame import Array
 from fixture3d.job import Job
-from fixture3d.job.coming_out import Cleared, Off, Out, Setup, welded_lots
+from fixture3d.job.coming_out import Cleared, Off, Out, Setup
 from fixture3d.job.going_in import Loading, StaysOut, Triple, order_of, sunk_pairs, three, way_in
 from fixture3d.job.loose import Loose, loose_pieces
+from fixture3d.job.lots import welded_lots
 from fixture3d.job.table_body import plates
 from fixture3d.locating.order_in import Order
 from fixture3d.tolerance import JOINTS, LEAVING, NUMERIC
 
 __all__ = ["Lot", "Missing", "Unloading", "lots_of", "ways_when", "work_out"]
 
-_KIND = "unloading-5"  # raise the number when the method changes its answers
+_KIND = "unloading-6"  # raise the number when the method changes its answers
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,21 +168,32 @@ def lots_of(job: Job) -> tuple[Lot, ...]:
     """Each lot past those that are still there: free ones first, then those for which least must be taken off."""
     left = list(welded_lots(job))
     out: list[Lot] = []
+    known: dict[tuple[str, ...], tuple[Lot, set[str]]] = {}
     while left:
-        free = next((one for one in (_lot(job, lot, left, free=True) for lot in left) if one.ways), None)
+        free = next((one for one in (_lot(job, lot, left, free=True)[0] for lot in left) if one.ways), None)
         if free is None:
-            found = [_lot(job, lot, left) for lot in left]
+            for lot in left:
+                if lot not in known:
+                    known[lot] = _lot(job, lot, left)
+            found = [known[lot][0] for lot in left]
             some = [one for one in found if one.cleared is not None]
             free = min(some, key=lambda one: len(one.first_off), default=None)
             if free is None:
                 return (*out, *found)
         out.append(free)
         left.remove(free.pieces)
+        # An answer stands as long as nothing that it hangs on is taken away.
+        known = {lot: one for lot, one in known.items() if not one[1] & set(free.pieces)}
     return tuple(out)
 
 
-def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], free: bool = False) -> Lot:
-    """How one lot comes out past the others; with ``free`` nothing more is asked than whether a way is free."""
+def _lot(
+    job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], free: bool = False
+) -> tuple[Lot, set[str]]:
+    """How one lot comes out past the others, and all that was in a way of it or of a block.
+
+    With ``free`` nothing more is asked than whether a way is free.
+    """
     still = [name for other in lots if other != pieces for name in other]
     setup = Setup(job, pieces, still)
     sunk: tuple[str, ...] = ()
@@ -202,7 +214,7 @@ def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], fre
     known = [p.mass for p in job.weldment.pieces if p.name in pieces] if job.weldment is not None else []
     masses = [mass for mass in known if mass is not None]
     boxes = np.stack([body.box for body in job.pieces() if body.name in pieces])
-    return Lot(
+    lot = Lot(
         pieces=tuple(pieces),
         ways=ways,
         cleared=cleared,
@@ -213,6 +225,7 @@ def _lot(job: Job, pieces: tuple[str, ...], lots: Sequence[tuple[str, ...]], fre
         mass=sum(masses) if len(masses) == len(pieces) else None,
         middle=three((boxes[:, 0].min(axis=0) + boxes[:, 1].max(axis=0)) / 2.0),
     )
+    return lot, setup.seen
 
 
 def _sunk(job: Job, pieces: Sequence[str]) -> tuple[str, ...]:

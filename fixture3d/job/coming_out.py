@@ -1,6 +1,7 @@
 """How welded work comes off the table: its straight ways out, and the fewest blocks that must go first. Lengths in mm.
 
-What has been tacked together moves as one; clamps are open. Where no way is free, each set of blocks and clamps that
+What has been tacked together moves as one; clamps are open, but one that presses other work and is in the way only when
+it is open stays shut. Where no way is free, each set of blocks and clamps that
 would free one is looked at by growing size, and only those count whose members can themselves be taken away, one
 after the other, while the work still lies there: straight off what they stand on, or level until they are past the
 work. Assumed: rigid bodies, straight paths, no turning on the way.
@@ -18,13 +19,12 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat
 from fixture3d.job.going_in import Triple, opened, plate_bodies, three, towards
-from fixture3d.job.staging import pieces_along
 from fixture3d.locating.leaving import Bodies
 from fixture3d.locating.leaving_directions import candidates
-from fixture3d.solid.relate import Placed, relate_all
-from fixture3d.tolerance import JOINTS, LEAVING
+from fixture3d.solid.relate import Placed
+from fixture3d.tolerance import LEAVING
 
-__all__ = ["Cleared", "Off", "Out", "Setup", "welded_lots"]
+__all__ = ["Cleared", "Off", "Out", "Setup", "out_in_words"]
 
 _DOWN = -1e-6  # upward share of a direction below which it goes into the table
 _UP = float(np.cos(np.deg2rad(5.0)))  # as ways are called elsewhere
@@ -113,6 +113,9 @@ class Setup:
         moved: before_to_after of a piece, (4, 4) world, where it does not lie as it is drawn, as once it has shrunk.
         without: blocks and clamps that are not there.
         sunk: names of blocks and plates that reach into the work, about which nothing can be said.
+
+    Attributes:
+        seen: names of all that was found in the way of the work, or of a block, so far.
     """
 
     def __init__(
@@ -143,6 +146,7 @@ class Setup:
         self.still = [add(name, b, b.body_to_world) for name, b in pieces.items() if name in still]
         self.plates = [add(plate.name, plate, plate.pose) for plate in plate_bodies(job) if plate.name not in sunk]
         self.items: dict[str, _Item] = {}
+        self._shut: dict[str, list[int]] = {}  # clamps that press other work may stay shut meanwhile
         for seat in job.seats.values():
             if seat.name in without or seat.name in sunk:
                 continue
@@ -156,10 +160,16 @@ class Setup:
                 for way, words, shift, moving in _settings(seat, own)
                 if not upon
             )
+            if seat.clamp and getattr(seat.place, "presses", None) not in work:
+                shut = [(b, b.body_to_world) for b in own if b.role == "clamp" and b.open_to_world is not None]
+                if shut:
+                    here = [(b, b.body_to_world) for b in own if b.role in ("block", "shim", "clamp")]
+                    self._shut[seat.name] = [add(seat.name, b, pose) for b, pose in here]
             self.items[seat.name] = _Item(seat, tuple(solids), tuple(dowels), upon, backs)
         self.bodies = Bodies(placed)
         self.owner = owner
         self._stays = [*self.still, *self.plates, *(k for item in self.items.values() for k in item.solids)]
+        self.seen: set[str] = set()
         self._stopped: dict[bytes, tuple[str, ...]] = {}
         self._options: dict[str, list[tuple[Array, str, frozenset[str]]]] = {}
 
@@ -167,18 +177,33 @@ class Setup:
         """Names of what is in a way out of the work, each once."""
         key = way.tobytes()
         if key not in self._stopped:
-            found = self.bodies.stops(self.work, self._stays, way)
-            self._stopped[key] = tuple(dict.fromkeys(self.owner[k] for k in found))
+            found = dict.fromkeys(self.owner[k] for k in self.bodies.stops(self.work, self._stays, way))
+            self._stopped[key] = tuple(name for name in found if not self._clears_shut(name, way))
+            self.seen.update(self._stopped[key])
         return self._stopped[key]
 
+    def _clears_shut(self, name: str, way: Array) -> bool:
+        """Whether a clamp that may stay shut is not in a way then."""
+        return name in self._shut and not self.bodies.stops(self.work, self._shut[name], way, first=True)
+
     def _is_free(self, way: Array) -> bool:
+        if self._shut:
+            return not self.stopped(way)
         return not self.bodies.stops(self.work, self._stays, way, first=True)
 
     def out(self, way: Array, without: Collection[str] = ()) -> Out:
         """A way out in words, and how far it goes past what is there but ``without``."""
         stays = [k for k in self._stays if self.owner[k] not in without and k not in self.plates]
         far = self.bodies.clear_after(self.work, stays, way)
-        return Out(direction=three(way), words=out_in_words(way), distance=round(far, 3) + 0.0)
+        shut = [
+            name
+            for name in self._shut
+            if name not in without
+            and self.bodies.stops(self.work, self.items[name].solids, way, first=True)
+            and self._clears_shut(name, way)
+        ]
+        words = out_in_words(way) + (f" with {' and '.join(shut)} still shut" if shut else "")
+        return Out(direction=three(way), words=words, distance=round(far, 3) + 0.0)
 
     def directions(self) -> Array:
         """Every way out that is tried, (k, 3): up, level along the axes, then the others that do not go down."""
@@ -355,7 +380,9 @@ class Setup:
                     yield way, f"{first}{_going(way)}", met
 
     def _met(self, moves: Sequence[int], stays: Sequence[int], way: Array) -> set[str]:
-        return {self.owner[k] for k in self.bodies.stops(moves, stays, np.ascontiguousarray(way))}
+        found = {self.owner[k] for k in self.bodies.stops(moves, stays, np.ascontiguousarray(way))}
+        self.seen |= found
+        return found
 
 
 def _settings(seat: Seat, own: Sequence[Body]) -> Iterator[tuple[Array, str, Array, list[Body]]]:
@@ -394,35 +421,3 @@ def out_in_words(way: Array) -> str:
 
 def _going(way: Array) -> str:
     return "straight up" if float(way[2]) >= _UP else f"away ({towards(way)})"
-
-
-def welded_lots(job: Job) -> tuple[tuple[str, ...], ...]:
-    """Names of the pieces that come off the table as one, in file order: welded together, or tacked.
-
-    Pieces that touch, or leave a root gap, count as tacked to each other, whether the file lists a weld there or not.
-    """
-    pieces = {body.name: body for body in job.pieces()}
-    lot = {name: k for k, name in enumerate(pieces)}
-
-    def join(names: Collection[str]) -> None:
-        mine = [name for name in names if name in lot]
-        if len(mine) > 1:
-            least, old = min(lot[name] for name in mine), {lot[name] for name in mine}
-            lot.update({name: least for name in lot if lot[name] in old})
-
-    for group in job.joined:
-        join(group)
-    for weld in (*job.done, *job.welds):
-        join(weld.joins if any(weld.joins) else pieces_along(weld, pieces))
-    placed = [Placed(body.name, body.shape, body.body_to_world) for body in pieces.values()]
-
-    def skip(a: str, b: str) -> bool:
-        return lot[a] == lot[b]
-
-    for a, b, relation in relate_all(placed, skip=skip, store=job.store):
-        if relation.gap is None or relation.gap <= JOINTS.gap:
-            join((a, b))
-    groups: dict[int, list[str]] = {}
-    for name, k in lot.items():
-        groups.setdefault(k, []).append(name)
-    return tuple(tuple(names) for names in groups.values())

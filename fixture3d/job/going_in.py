@@ -173,7 +173,7 @@ def order_of(
     if not any(set(held.by) & {clamp.name for clamp in clamps} for held in found.held):
         return _shut(found, clamps)  # shut they are no less in the way
     other = order_in(pieces, fixed, clamps, rests=lain, sunk=sunk)
-    return other if other.found else _shut(found, clamps)
+    return other if len(other.held) < len(found.held) else _shut(found, clamps)
 
 
 def _shut(order: Order, clamps: Sequence[ClampBodies]) -> Order:
