@@ -34,8 +34,9 @@ RULES = (
         level="warn",
         title="Blocks must be taken off before the work comes out",
         meaning="The tacked work has no straight way out past all blocks and open clamps, but it has one once those "
-        "that are named are off; fewer do not help. A clamp on other work that is in the way only when open stays shut. Each can be taken away while the work lies there, in the order "
-        "that is told. One block, or pins that are pulled, is a note: that is often meant so.",
+        "that are named are off; fewer do not help. Each can be taken away while the work lies there, in the order "
+        "that is told. A clamp on other work that is in the way only when it is open stays shut. One block, or pins "
+        "that are pulled, is a note: that is often meant so.",
         cure="Take them off first, as told. To save that for every copy, let them end below what hangs over them, or "
         "set them outside the work.",
     ),
