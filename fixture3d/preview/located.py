@@ -13,7 +13,8 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from fixture3d.checks.base import Finding
-from fixture3d.checks.locating import listed, senses_of, without_sense
+from fixture3d.checks.locating import senses_of, without_sense
+from fixture3d.checks.locating_kinds import listed
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.report import Report
