@@ -97,6 +97,16 @@ def one_line(text: str) -> str:
     return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
+def listed(names: Iterable[str]) -> str:
+    """Names one after the other, the last one after an "and".
+
+    >>> listed(["S1"]), listed(["S1", "S2", "S3"])
+    ('S1', 'S1, S2 and S3')
+    """
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last
+
+
 def some_names(names: Sequence[str], most: int = 8) -> str:
     """The first few names in quotes, long ones cut short, and how many more there are.
 

@@ -7,8 +7,9 @@ from typing import Any
 
 from fixture3d.checks.accuracy_answers import Answer, Foreseen, answer
 from fixture3d.checks.accuracy_rules import NOT_COVERED, RULES
-from fixture3d.checks.accuracy_words import departure, listed
+from fixture3d.checks.accuracy_words import departure
 from fixture3d.checks.base import Check, Finding, Progress, Result
+from fixture3d.errors import listed
 from fixture3d.job import Job
 from fixture3d.tolerance import ACCURACY, SHOP
 from fixture3d.units import Units

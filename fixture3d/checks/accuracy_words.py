@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from fixture3d.units import Units, from_mm, length, show, show_rough
 
-__all__ = ["departure", "listed", "size"]
+__all__ = ["departure", "size"]
 
 _SIXTEENTH = length("1/16 in")
 _FINEST = {"mm": 2, "in": 3, "degrees": 2}  # places that are shown at most
@@ -45,11 +44,6 @@ def size(value: float, unit: str, units: Units, spread: float) -> str:
     shown = "degrees" if unit == "degrees" else units
     text = f"{value:.{max(0, _places(spread, shown) - 1)}f}"
     return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {shown}"
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names in a row."""
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _places(number: float, shown: str) -> int:

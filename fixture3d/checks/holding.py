@@ -12,6 +12,7 @@ from fixture3d.checks.base import Check, Finding, Point, Progress, Result, neat,
 from fixture3d.checks.holding_rules import NOT_COVERED, RULES
 from fixture3d.checks.holding_work import WHOLE, Pressing, Work
 from fixture3d.checks.seat_remedies import other_point
+from fixture3d.errors import listed
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.job.clamping import way_to_support
@@ -103,7 +104,7 @@ def _moves(work: Work, row: Row, clamp: Pressing) -> Finding:
     outside, found = row["under"][name]["outside"], row["each"].get(name, row["all"])
     found = row["all"] if found["held"] else found
     if outside is None and way[2] > -_UPRIGHT:
-        off = _listed(row["behind"][name])
+        off = listed(row["behind"][name])
         return CHECK.finding(
             "clamp-pushes-off",
             [name, _subject(row)],
@@ -120,7 +121,7 @@ def _moves(work: Work, row: Row, clamp: Pressing) -> Finding:
         "tips-over",
         [name, _subject(row)],
         f"{name} tips {_called(row)}: its push falls outside all that stands against it"
-        + (f"; it lifts off {_listed(lifts)}" if lifts else ""),
+        + (f"; it lifts off {listed(lifts)}" if lifts else ""),
         measured=None if not beside else neat(beside),
         limit=None if not beside else 0.0,
         unit="" if not beside else "mm",
@@ -156,7 +157,7 @@ def _falls(work: Work, row: Row) -> Finding:
         "tips-over",
         [_subject(row)],
         "the tacked work does not stay on its blocks: its weight falls outside them"
-        + (f"; it lifts off {_listed(lifts)}" if lifts else ""),
+        + (f"; it lifts off {listed(lifts)}" if lifts else ""),
         measured=None if not beside else neat(beside),
         limit=None if not beside else 0.0,
         unit="" if not beside else "mm",
@@ -253,7 +254,7 @@ def _slides(work: Work, row: Row, own: list[Pressing]) -> Iterator[Finding]:
     does = {
         "slides": "slides",
         "turns": "swings about its clamp",
-        "lifts": f"lifts off {_listed(worst['leaves'])}",
+        "lifts": f"lifts off {listed(worst['leaves'])}",
     }.get(worst["way"], "moves")
     yield CHECK.finding(
         "slides",
@@ -272,13 +273,13 @@ def _slides(work: Work, row: Row, own: list[Pressing]) -> Iterator[Finding]:
 
 def _wanted(work: Work, row: Row, own: list[Pressing]) -> str:
     """The forces that its clamps would have to give, where they can."""
-    units, out, names = work.job.scene.units, [], _listed([p.push.name for p in own])
+    units, out, names = work.job.scene.units, [], listed([p.push.name for p in own])
     for clamp in own:
         need, tip = row["needs"].get(clamp.push.name), clamp.seat.part.tip()
         if row["unmet"] or need is None or tip is None or need > tip.force[1]:
             return f"; {names} cannot press hard enough to hold it by friction"
         out.append(f"{clamp.push.name} {show_force(_rough(need), units)}")
-    return f"; to stand twice the limit it takes {_listed(out)}"
+    return f"; to stand twice the limit it takes {listed(out)}"
 
 
 def _worst(stands: list[Row]) -> Row | None:
@@ -339,7 +340,3 @@ def _subject(row: Row) -> str:
 
 def _called(row: Row) -> str:
     return f"the {WHOLE}" if row["whole"] else str(row["name"])
-
-
-def _listed(names: list[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

@@ -7,8 +7,8 @@ from typing import Any
 
 from fixture3d.checks.base import Check, Finding, Progress, Result
 from fixture3d.checks.locating_answers import Answer, Free, Meeting, Row, answer
-from fixture3d.checks.locating_kinds import listed
 from fixture3d.checks.locating_rules import NOT_COVERED, RULES
+from fixture3d.errors import listed
 from fixture3d.job import Job
 from fixture3d.tolerance import LOCATING
 from fixture3d.units import show

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,7 +17,7 @@ from fixture3d.scene.schema import Clamp, Place
 from fixture3d.tolerance import LOCATING
 from fixture3d.units import Units, from_mm, show_plain
 
-__all__ = ["HOWS", "SHIPPED", "How", "Kind", "kind_of", "kinds", "listed", "placed_words"]
+__all__ = ["HOWS", "SHIPPED", "How", "Kind", "kind_of", "kinds", "placed_words"]
 
 How = Literal["like", "shipped", "shimmed", "made"]
 HOWS: tuple[How, ...] = ("like", "shipped", "shimmed", "made")
@@ -158,8 +158,3 @@ def _written(value: object, units: Units) -> str:
         return f"{_number(round(value, 3)):g}"
     shown = show_plain(value * 25.4, units).removesuffix(f" {units}")
     return f'"{shown}"' if "/" in shown else shown
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names in a row."""
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]

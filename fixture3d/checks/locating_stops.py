@@ -9,13 +9,13 @@ from functools import cached_property
 
 import numpy as np
 
-from fixture3d.checks.locating_kinds import HOWS, SHIPPED, How, listed, placed_words
+from fixture3d.checks.locating_kinds import HOWS, SHIPPED, How, placed_words
 from fixture3d.checks.locating_laid import Laid, Table, thickness
 from fixture3d.checks.locating_places import LOOKS, Places
 from fixture3d.checks.locating_torch import Room
 from fixture3d.checks.shrinkage_stops import closings
 from fixture3d.checks.trial import Trial
-from fixture3d.errors import FixtureError
+from fixture3d.errors import FixtureError, listed
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job
 from fixture3d.job.resolve import with_block

@@ -19,7 +19,8 @@ from fixture3d.checks.shrinkage_figures import figures
 from fixture3d.checks.shrinkage_rules import NOT_COVERED, RULES
 from fixture3d.checks.shrinkage_stops import Closing, closings, shortest
 from fixture3d.checks.shrinkage_way import in_the_way, standing_about
-from fixture3d.checks.shrinkage_words import names, shown
+from fixture3d.checks.shrinkage_words import shown
+from fixture3d.errors import listed
 from fixture3d.job import Job
 from fixture3d.job.shrink_stops import Backing, Stops, stops_of
 from fixture3d.job.shrink_welds import Shrunk, shrink_welds
@@ -105,20 +106,20 @@ def _worked_out(job: Job) -> dict[str, Any]:
 def _closes(job: Job, one: Closing, stops: Stops) -> Finding:
     """Work that closes on its stops, and what gives way."""
     units = job.scene.units
-    by, on = shown(one.by, units), names(dict.fromkeys((*one.give, *one.against)))
+    by, on = shown(one.by, units), listed(dict.fromkeys((*one.give, *one.against)))
     subjects = tuple(dict.fromkeys((*one.give, *one.against)))
     within = "stand within it" if len(subjects) > 1 else "stands within it"
     at = point(one.at)
     if one.moves:
-        how = names(_back(name, one.room, stops.backing[name], job) for name in one.give)
+        how = listed(_back(name, one.room, stops.backing[name], job) for name in one.give)
         text = f"the welds draw the work on to {on}, which {within}, by an estimated {by}"
-        remedy = f"once the work is tacked, back {how}; or loosen {names(one.give)} before unloading"
+        remedy = f"once the work is tacked, back {how}; or loosen {listed(one.give)} before unloading"
         return CHECK.finding("shrinks-onto", subjects, text, level="note", at=at, remedy=remedy)
     it = "them" if len(one.give) > 1 else "it"
     room = shown(one.room, units)
     remedy = (
-        f"put a stop that backs off in place of {names(one.give)}, with about {room} of room, or pull "
-        f"{names(one.give)} once the work is tacked, before the work closes on {it}; or "
+        f"put a stop that backs off in place of {listed(one.give)}, with about {room} of room, or pull "
+        f"{listed(one.give)} once the work is tacked, before the work closes on {it}; or "
         "stop the work there from outside, where it comes away as it shrinks"
     )
     if not one.sure:
@@ -165,7 +166,7 @@ def _no_way(job: Job, effect: Effect, stops: Stops, closing: Sequence[Closing]) 
         if not most:
             continue
         least = in_the_way(work, shrunk_poses(effect, mine, greatest=False), fixed)
-        them = names(least or most)
+        them = listed(least or most)
         yield CHECK.finding(
             "grips-work",
             least or most,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 
 from fixture3d.shrinkage.band import Band
 from fixture3d.units import Units, from_mm
@@ -52,9 +51,3 @@ def degrees(band: Band) -> str:
     """A band of angles in words."""
     ends = band.rounded()
     return f"{ends.low:g} to {ends.high:g} degrees" if ends.low != ends.high else f"{ends.low:g} degrees"
-
-
-def names(of: Iterable[str]) -> str:
-    """Names one after the other, the last one after an "and"."""
-    *most, last = of
-    return f"{', '.join(most)} and {last}" if most else last

@@ -10,6 +10,7 @@ import numpy as np
 from fixture3d.checks.base import Check, Finding, Progress, Result, point
 from fixture3d.checks.unloading_answers import Lot, Missing, Unloading, work_out
 from fixture3d.checks.unloading_rules import NOT_COVERED, RULES
+from fixture3d.errors import listed
 from fixture3d.job import Job
 from fixture3d.job.coming_out import Off, Out, out_in_words
 
@@ -137,11 +138,6 @@ def called(lot: Lot, of: int) -> str:
     if len(lot.pieces) == 1:
         return lot.pieces[0]
     return "the tacked work" if of == 1 else f"the tacked work with {lot.pieces[0]}"
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names in a row."""
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _loading_rows(found: Unloading) -> list[Mapping[str, Any]]:

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from fixture3d.errors import listed
 from fixture3d.frame import Array
 from fixture3d.locating.contact import Contact
 from fixture3d.locating.lie import Lie
@@ -155,10 +156,6 @@ def _middle(contacts: Sequence[Contact], body: str) -> Array:
     return found
 
 
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
-
-
 def _supports(contacts: Sequence[Contact], lie: Lie, down: Array, others: Sequence[Contact]) -> list[Over]:
     under = [c for c in contacts if float(c.normal @ -down) >= np.cos(np.deg2rad(LOCATING.supports))]
     flanks = [c for c in under if float(c.normal @ -down) < _FLAT]
@@ -188,7 +185,7 @@ def _supports(contacts: Sequence[Contact], lie: Lie, down: Array, others: Sequen
                 Over(
                     "supports-on-one-line",
                     tuple(bodies),
-                    f"{_listed(bodies)} support it on one line, so that it can tip to either side",
+                    f"{listed(bodies)} support it on one line, so that it can tip to either side",
                     "move one of them out of the line, as far as the piece allows",
                     np.array([_middle(under, b) for b in bodies]),
                 )
@@ -215,8 +212,8 @@ def _spare(
     kind: OverKind, names: Sequence[str], keep: Sequence[str], contacts: Sequence[Contact], what: str, why: str
 ) -> Over:
     spare = [n for n in names if n not in keep]
-    words = f"{len(names)} {what} ({_listed(names)}): {why}, and the piece touches all of them only by chance"
-    one = _listed(spare)
+    words = f"{len(names)} {what} ({listed(names)}): {why}, and the piece touches all of them only by chance"
+    one = listed(spare)
     it = "it" if len(spare) == 1 else "them"
     remedy = f"make {one} adjustable and bring {it} up to the piece last, or shim {it} to the gap that is left"
     return Over(kind, (*spare, *keep), words, remedy, np.array([_middle(contacts, b) for b in (*spare, *keep)]))
@@ -270,18 +267,18 @@ def _stops(contacts: Sequence[Contact], lie: Lie, down: Array) -> list[Over]:
             keep = [names[order[0]], names[order[-1]]]
             spare = [n for n in names if n not in keep]
             words = (
-                f"{_listed(names)} all stop it the same way ({way}): two of them decide, the rest stand off or force it"
+                f"{listed(names)} all stop it the same way ({way}): two of them decide, the rest stand off or force it"
             )
-            remedy = f"pull {_listed(spare)} back, or make it adjustable"
+            remedy = f"pull {listed(spare)} back, or make it adjustable"
             found.append(Over("side-stops", (*spare, *keep), words, remedy, places))
         elif not same_axis and len(names) > 1:
             # What is left once the two along the side have fixed the turn is one slide: one stop decides it.
             keep = [names[_steadiest(places, lie, group[0].normal)]]
             spare = [n for n in names if n not in keep]
             words = (
-                f"{_listed(names)} stop the same slide ({way}): one of them decides, the other stands off or twists it"
+                f"{listed(names)} stop the same slide ({way}): one of them decides, the other stands off or twists it"
             )
-            remedy = f"take {_listed(spare)} away or pull it back"
+            remedy = f"take {listed(spare)} away or pull it back"
             found.append(Over("end-stops", (*spare, *keep), words, remedy, places))
     return found
 
@@ -349,23 +346,23 @@ def _told(group: Sequence[Opposed]) -> Over:
     at = np.vstack([pair.at for pair in group])
     if _alone(first):
         words = (
-            f"{_listed(sides[0])} holds it on both sides (along {way}): it goes in only if it is no larger than drawn"
+            f"{listed(sides[0])} holds it on both sides (along {way}): it goes in only if it is no larger than drawn"
         )
         return Over("opposed", tuple(sides[0]), words, "let one side locate it and leave play at the other", at)
     # The side with fewer of them gives way: two stops on a side locate, the one across is a clamp's place.
     keep, let = sides if len(sides[0]) >= len(sides[1]) else sides[::-1]
     if first.inside:
         words = (
-            f"{_listed(keep)} on one side and {_listed(let)} on the other stand against the work from inside (along "
+            f"{listed(keep)} on one side and {listed(let)} on the other stand against the work from inside (along "
             f"{way}): it shrinks onto them"
         )
-        remedy = f"pull {_listed(let)} back, or stop the work there by what can be let go"
+        remedy = f"pull {listed(let)} back, or stop the work there by what can be let go"
     else:
         words = (
-            f"{_listed(keep)} on one side of the work and {_listed(let)} on the other are hard stops (along {way}): "
+            f"{listed(keep)} on one side of the work and {listed(let)} on the other are hard stops (along {way}): "
             "it goes in only if it is no larger than drawn"
         )
-        remedy = f"pull {_listed(let)} back and clamp from that side"
+        remedy = f"pull {listed(let)} back and clamp from that side"
     return Over("opposed", (*let, *keep), words, remedy, at)
 
 
@@ -420,7 +417,7 @@ def _too_near(found: Sequence[Spacing]) -> list[Over]:
             continue
         what = "supports" if one.duty == "support" else "side stops"
         words = (
-            f"{_listed(one.fixed)}: {what} too near each other: an error of one is felt {one.factor:.1f} times "
+            f"{listed(one.fixed)}: {what} too near each other: an error of one is felt {one.factor:.1f} times "
             "at the far end"
         )
         remedy = "set them further apart, as far as the piece allows"

@@ -14,7 +14,7 @@ import numpy as np
 
 from fixture3d.checks.base import Finding
 from fixture3d.checks.locating import senses_of, without_sense
-from fixture3d.checks.locating_kinds import listed
+from fixture3d.errors import listed
 from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.report import Report

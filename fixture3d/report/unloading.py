@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from fixture3d.checks.unloading import listed
-from fixture3d.errors import one_line
+from fixture3d.errors import listed, one_line
 from fixture3d.report.report import Report
 from fixture3d.tolerance import LEAVING
 from fixture3d.units import Units, show_mass, show_rough
