@@ -98,12 +98,12 @@ def one_line(text: str) -> str:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Names one after the other, the last one after an "and".
+    """Names one after the other, the last one after an "and"; nothing of none.
 
-    >>> listed(["S1"]), listed(["S1", "S2", "S3"])
-    ('S1', 'S1, S2 and S3')
+    >>> listed([]), listed(["S1"]), listed(["S1", "S2", "S3"])
+    ('', 'S1', 'S1, S2 and S3')
     """
-    *most, last = names
+    *most, last = [*names] or [""]
     return f"{', '.join(most)} and {last}" if most else last
 
 
