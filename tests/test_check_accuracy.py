@@ -587,3 +587,19 @@ def test_words_are_never_finer_than_what_is_known() -> None:
     assert departure(0.0123, "degrees", "mm") == "0.01 degrees"
     assert size(805.5123, "mm", "mm", 0.66) == "805.5 mm"
     assert size(762.0, "mm", "in", 0.2) == "30 in"
+
+
+def test_a_mitre_is_cut_less_true_than_a_square_end() -> None:
+    def cuts(corners: str) -> set[float]:
+        made = job(
+            scene(
+                frame=[{**FRAME, "corners": corners}],
+                place=ROUND_IT,
+                table=TRUE,
+                weldment={"hole": "A1", "offset": [25, 25], "lift": 50},
+            )
+        )
+        return {c.limit for c in setup_of(made).contributors if c.cause == "mitre"}
+
+    assert cuts("butt x") == {ACCURACY.square}
+    assert cuts("mitre") == {ACCURACY.mitre}

@@ -15,6 +15,23 @@ from fixture3d.units import Units
 
 __all__ = ["CHECK"]
 
+_CURES = {
+    "seat": "seat the block closer",
+    "seat turn": "put a second pin into the block",
+    "notch": "set the stop against a gauge",
+    "shim": "fewer and thicker shims",
+    "block": "set the block against a gauge, or shim it",
+    "table flatness": "shim the supports to one level",
+    "table pitch": "measure the faces of these blocks once, and shim them",
+    "by hand": "give the piece a stop",
+    "stock size": "stop the piece at the side that counts",
+    "squareness": "stop the piece at the side that counts",
+    "cut length": "cut closer, or stop the piece at the end that counts",
+    "mitre": "cut truer, or stop the piece along its length rather than by its end",
+    "bow": "straight stock, or stops at the points that count",
+    "twist": "straight stock, or stops at the points that count",
+}
+
 
 def _needs(job: Job) -> str:
     return "" if job.pieces() else "the scene has no weldment"
@@ -103,7 +120,7 @@ def _why(one: Foreseen) -> str:
 
 def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
     if missed:
-        return f"by {one.by}: move the pieces, or correct size and limits of the figure"
+        return "move the pieces, or correct what the file asks for"
     said = []
     for gain in one.gains:
         apart = (
@@ -112,7 +129,8 @@ def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
         than = f"{departure(gain.likely, one.unit, units)} in place of {departure(gain.now, one.unit, units)}"
         said.append(f"{one.spoils} with {gain.words}{apart}: likely off by {than}")
     shares = listed([f"{s.name} ({departure(s.size, one.unit, units)})" for s in one.shares[:3]])
-    return "; ".join([f"what moves it most: {shares}", *said])
+    cure = _CURES.get(one.shares[0].cause, "") if one.shares else ""
+    return "; ".join([*([cure] if cure else []), f"what moves it most: {shares}", *said])
 
 
 def _row(one: Foreseen) -> Mapping[str, Any]:
