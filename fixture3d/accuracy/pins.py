@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.accuracy.shapes import Shape, shifted, turned
+from fixture3d.accuracy.shapes import Shape, crossing, shifted, turned
 from fixture3d.accuracy.stack import Contributor
 from fixture3d.locating.closure import around
 from fixture3d.stock.fits import play_turn
@@ -199,10 +199,10 @@ def diamond(pins: Pins, closest: float) -> Pins:
 def _about(fixed: Array, at: Array, up: Array, across: Array) -> Shape:
     """A turn about an axis through one pin that moves the other by 1 mm across the row."""
     arm = at - fixed
-    turn = up * float(across @ np.cross(up, arm)) / float(arm @ arm)
+    turn = crossing(up * float(across @ np.cross(up, arm)) / float(arm @ arm))
 
     def moves(points: Array) -> Array:
-        result: Array = np.cross(turn, points - fixed)
+        result: Array = (points - fixed) @ turn
         return result
 
     return moves
