@@ -603,3 +603,14 @@ def test_a_mitre_is_cut_less_true_than_a_square_end() -> None:
 
     assert cuts("butt x") == {ACCURACY.square}
     assert cuts("mitre") == {ACCURACY.mitre}
+
+
+def test_what_a_standard_does_not_say_is_told_with_the_figure() -> None:
+    """Of flat bar no bow is at hand here; it is named in the row and among what is not covered."""
+    arm = {"name": "arm", "stock": "FLAT 40x6", "from": [0, 100, 20], "to": [400, 100, 20]}
+    tables = scene(member=[arm], place=[post("R1", "B3"), post("R2", "F3")], weldment={"hole": "A1", "lift": 50})
+    result = ask(CHECK, tables)
+    (one,) = row(result, "overall X")["not_counted"]
+    assert one["piece"] == "arm"
+    assert "bow" in one["what"]
+    assert any("Of arm, " in sentence and "not counted" in sentence for sentence in result.not_covered)

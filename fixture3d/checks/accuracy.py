@@ -54,7 +54,7 @@ def run(job: Job, progress: Progress) -> Result:
         name=CHECK.name,
         status="ran",
         findings=tuple(findings),
-        figures={"figures": [_row(one) for one in found.figures]},
+        figures={"figures": [_row(one, found) for one in found.figures]},
         not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job)),
     )
 
@@ -133,7 +133,7 @@ def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
     return "; ".join([*([cure] if cure else []), f"what moves it most: {shares}", *said])
 
 
-def _row(one: Foreseen) -> Mapping[str, Any]:
+def _row(one: Foreseen, found: Answer) -> Mapping[str, Any]:
     drawn = one.drawn_setups
     return {
         "name": one.name,
@@ -149,6 +149,7 @@ def _row(one: Foreseen) -> Mapping[str, Any]:
         "limits_stated": one.stated,
         "most_from": [{"name": s.name, "body": s.body, "cause": s.cause, "size": s.size} for s in one.shares],
         "others": one.others,
+        "not_counted": [{"piece": name, "what": found.unknown[name]} for name in one.pieces if name in found.unknown],
         "spread": None
         if drawn is None
         else {
