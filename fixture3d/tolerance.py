@@ -292,6 +292,7 @@ class Accuracy:
         band_saw: by a band or abrasive saw.
         laser: by a tube laser.
         mitre: angle of a mitre cut, plus or minus.
+        square: of a square cut, whose stop of the saw is not swung: 0.2 mm over a tube of 40.
         plate: size of a cut plate either way in its plane, plus or minus: plasma; a laser holds less.
         plate_share: its thickness, plus or minus, as a share: rolled plate is stocked within a sixteenth or so.
         block: a face of a block from its dowels, plus or minus: milled and bored in ordinary shop work.
@@ -318,6 +319,7 @@ class Accuracy:
     band_saw: float = 1.0
     laser: float = 0.3
     mitre: float = 0.5
+    square: float = 0.25
     plate: float = 0.5
     plate_share: float = 0.06
     block: float = 0.05

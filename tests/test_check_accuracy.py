@@ -29,8 +29,9 @@ from fixture3d.errors import SceneError
 from fixture3d.job import Job
 from fixture3d.job.resolve import resolve
 from fixture3d.library import Entry, Library
-from fixture3d.part import Move, Pad, Part, Pin, Point, part
+from fixture3d.part import Move, Pad, Part, Pin, Point, Tip, part
 from fixture3d.scene import Scene
+from fixture3d.scene.stages import at_stage
 from fixture3d.tolerance import ACCURACY
 from tests.check_jobs import LIBRARY, TABLE, ask, box, job, of_rule, post, scene, slab
 
@@ -147,7 +148,35 @@ class Setter(Part):
         return box(*self.box())
 
 
-MORE = Library({**LIBRARY.entries, "setter": Entry(name="setter", model=Setter, digest="setter", summary="")})
+@part("pusher", made="for tests")
+@dataclass(frozen=True, kw_only=True)
+class Pusher(Part):
+    """A clamp that pushes level along +X, 70 above its seat."""
+
+    def pins(self) -> tuple[Pin, ...]:
+        """One, its own shank."""
+        return (Pin(name="1", at=(0.0, 0.0, 0.0), depth=0.0, integral=True),)
+
+    def tip(self) -> Tip:
+        """In front."""
+        return Tip(at=(75.0, 0.0, 70.0), direction=(1, 0, 0), radius=8.0, force=(1.0, 200.0), stroke=10.0, throat=75.0)
+
+    def box(self) -> tuple[Point, Point]:
+        """All of it."""
+        return (-25.0, -25.0, 0.0), (75.0, 25.0, 80.0)
+
+    def solid(self) -> Any:
+        """One box."""
+        return box(*self.box())
+
+
+MORE = Library(
+    {
+        **LIBRARY.entries,
+        "setter": Entry(name="setter", model=Setter, digest="setter", summary=""),
+        "pusher": Entry(name="pusher", model=Pusher, digest="pusher", summary=""),
+    }
+)
 
 
 def test_worst_case_and_root_sum_of_squares_of_a_set_and_shimmed_stop() -> None:
@@ -250,6 +279,23 @@ def test_a_block_without_dowels_is_set_by_tape() -> None:
     assert max(t.size for t in by_tape) == pytest.approx(
         ACCURACY.measured * 1000.0 / math.hypot(1000.0, 500.0), rel=1e-3
     )
+
+
+def test_a_clamp_that_always_pushes_a_stop_leaves_a_bias_and_no_play() -> None:
+    """The high bar is pushed along -X against its end stop: it goes 0.0175 that way, and not to and fro."""
+    clamp = {"name": "K1", "model": "pusher", "hole": "W13", "turn": 180}
+    clamp |= {"presses": "high", "toward": "E2"}
+    tables = bars(DIAGONAL)
+    free = stacks(job(tables))["diagonal"]
+    pushed = stacks(resolve(Scene.from_dict({**tables, "clamp": [clamp]}), MORE, None))["diagonal"]
+    play, share = 0.035 / 2.0, 1000.0 / math.hypot(1000.0, 500.0)
+    assert sum(t.size for t in of_body(free, "E2", causes=("seat",))) > play * share
+    assert sum(t.size for t in of_body(pushed, "E2", causes=("seat",))) == pytest.approx(0.0, abs=1e-9)
+    assert free.bias == 0.0
+    assert pushed.bias == pytest.approx(-play * share, rel=1e-3)
+    bolted = [*BARS, ENDS[0], {**ENDS[1], "bolt": True}]
+    held = bars(DIAGONAL, places=bolted)
+    assert stacks(resolve(Scene.from_dict({**held, "clamp": [clamp]}), MORE, None))["diagonal"].bias == 0.0
 
 
 # --- limits ---
@@ -437,6 +483,23 @@ def test_turned_on_the_table_the_work_has_the_same_figures() -> None:
         assert there[name].worst[1] == pytest.approx(one.worst[1], rel=0.02, abs=0.01), name
 
 
+def test_limits_count_once_all_pieces_are_on_the_table() -> None:
+    """In two stages: the frame is only told of in the first, where the bar is not there yet."""
+    figure = {"name": "overall X", "limits": 0.001}
+    stages = [{"name": "frame", "welds": [], "pieces": ["base"]}, {"name": "bar", "welds": []}]
+    bar = {"name": "bar", "stock": "SHS 40x40x3", "from": [300, 40, 20], "to": [300, 360, 20]}
+    tables = scene(
+        frame=[FRAME], member=[bar], place=ROUND_IT, figure=[figure], stage=stages, table=TRUE,
+        weldment={"hole": "A1", "offset": [25, 25], "lift": 50},
+    )  # fmt: skip
+    found = {}
+    for name in ("frame", "bar"):
+        made = resolve(at_stage(Scene.from_dict(tables), name), LIBRARY, None)
+        found[name] = next(f for f in answer(made).figures if f.name == "overall X")
+    assert (found["frame"].stated, found["frame"].by) == (False, "ISO 13920-BF")
+    assert (found["bar"].stated, found["bar"].by, found["bar"].limits) == (True, "the file", (-0.001, 0.001))
+
+
 # --- the same work seen otherwise ---
 
 
@@ -587,3 +650,30 @@ def test_words_are_never_finer_than_what_is_known() -> None:
     assert departure(0.0123, "degrees", "mm") == "0.01 degrees"
     assert size(805.5123, "mm", "mm", 0.66) == "805.5 mm"
     assert size(762.0, "mm", "in", 0.2) == "30 in"
+
+
+def test_a_mitre_is_cut_less_true_than_a_square_end() -> None:
+    def cuts(corners: str) -> set[float]:
+        made = job(
+            scene(
+                frame=[{**FRAME, "corners": corners}],
+                place=ROUND_IT,
+                table=TRUE,
+                weldment={"hole": "A1", "offset": [25, 25], "lift": 50},
+            )
+        )
+        return {c.limit for c in setup_of(made).contributors if c.cause == "mitre"}
+
+    assert cuts("butt x") == {ACCURACY.square}
+    assert cuts("mitre") == {ACCURACY.mitre}
+
+
+def test_what_a_standard_does_not_say_is_told_with_the_figure() -> None:
+    """Of flat bar no bow is at hand here; it is named in the row and among what is not covered."""
+    arm = {"name": "arm", "stock": "FLAT 40x6", "from": [0, 100, 20], "to": [400, 100, 20]}
+    tables = scene(member=[arm], place=[post("R1", "B3"), post("R2", "F3")], weldment={"hole": "A1", "lift": 50})
+    result = ask(CHECK, tables)
+    (one,) = row(result, "overall X")["not_counted"]
+    assert one["piece"] == "arm"
+    assert "bow" in one["what"]
+    assert any("Of arm, " in sentence and "not counted" in sentence for sentence in result.not_covered)

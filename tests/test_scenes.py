@@ -267,7 +267,7 @@ CURES = (
     Cure("clamp-pushes-off", "K7", 'name = "K7"', 'hole = "G31"\nturn = 90', 'hole = "G39"\nturn = 270'),
     Cure("corner-radius", "S2", 'name = "S2"', "height = 55", "height = 75"),
     Cure("does-not-go-in", "long tie", 'name = "S10"', '"I19"', '"J19"'),
-    Cure("figure-may-be-out", "rail to right leg", 'name = "rail to right leg"', "= 0.6", "= 3"),
+    Cure("figure-may-be-out", "rail to right leg", 'name = "rail to right leg"', "= 0.45", "= 3"),
     Cure("figure-missed", "legs apart", 'name = "legs apart"', "size = 410", "size = 400"),
     Cure("figure-out", "rail to left leg", 'name = "rail to left leg"', "= 0.3", "= 3"),
     Cure("floats", "B1", 'name = "B1"', "250, 30,", "250, 0,"),

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fixture3d.accuracy.shapes import Shape, shifted, turned
+from fixture3d.accuracy.shapes import Shape, crossing, shifted, turned
 from fixture3d.accuracy.stack import Contributor
 from fixture3d.locating.closure import around
 from fixture3d.stock.fits import play_turn
@@ -33,6 +33,8 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
+
+_PUSHED = 0.5  # cosine of 60 degrees: a clamp that pushes nearer to a way than that takes the play along it
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,18 +118,24 @@ def seat_contributors(block: str, pins: Pins, bias: ArrayLike | None = None) -> 
     r1, r2 = (max(0.0, c) / 2.0 for c in pins.clearance)
     way = np.zeros(3) if bias is None else np.asarray(bias, dtype=np.float64)
     row, across = _ways(pins)
-    plays = (r1 if pins.relieved else min(r1, r2), r1, r2)
-    pushes = (float(row @ way), float(across @ way), float(across @ way))
-    modes = [
-        (f"{block} in its holes, {words}", shape, play, push)
-        for (words, shape), play, push in zip(_modes(pins), plays, pushes, strict=True)
-    ]
-    out = []
-    for name, shape, play, push in modes:
-        pushed = abs(push) > 0.5
-        side = math.copysign(play, push) if pushed else 0.0
-        out.append(Contributor(name, block, "seat", shape, 0.0 if pushed else play, side, even=True))
-    return out
+    along, sideways = float(row @ way), float(across @ way)
+    (word, shape), *others = _modes(pins)
+    play = r1 if pins.relieved else min(r1, r2)
+    out = [_loose(f"{block} in its holes, {word}", block, shape, play, along)]
+    if abs(sideways) > _PUSHED:  # both pins go that way together: a shift, which turns of one pin at a time are not
+        return [
+            *out,
+            _loose(f"{block} in its holes, across its pins", block, shifted(across), (r1 + r2) / 2.0, sideways),
+        ]
+    pairs = zip(others, (r1, r2), strict=True)
+    return [*out, *(_loose(f"{block} in its holes, {words}", block, mode, r, 0.0) for (words, mode), r in pairs)]
+
+
+def _loose(name: str, block: str, shape: Shape, play: float, push: float) -> Contributor:
+    """The play of a block along one way; where it is always pushed along it, where it then lies."""
+    if abs(push) > _PUSHED:
+        return Contributor(name, block, "seat", shape, 0.0, math.copysign(play, push), even=True)
+    return Contributor(name, block, "seat", shape, play, even=True)
 
 
 def hole_contributors(block: str, pins: Pins, off: float) -> list[Contributor]:
@@ -199,10 +207,10 @@ def diamond(pins: Pins, closest: float) -> Pins:
 def _about(fixed: Array, at: Array, up: Array, across: Array) -> Shape:
     """A turn about an axis through one pin that moves the other by 1 mm across the row."""
     arm = at - fixed
-    turn = up * float(across @ np.cross(up, arm)) / float(arm @ arm)
+    turn = crossing(up * float(across @ np.cross(up, arm)) / float(arm @ arm))
 
     def moves(points: Array) -> Array:
-        result: Array = np.cross(turn, points - fixed)
+        result: Array = (points - fixed) @ turn
         return result
 
     return moves

@@ -12,7 +12,19 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Shape", "askew", "bowed", "longer", "shifted", "sized", "skewed", "thicker", "turned", "twisted"]
+__all__ = [
+    "Shape",
+    "askew",
+    "bowed",
+    "crossing",
+    "longer",
+    "shifted",
+    "sized",
+    "skewed",
+    "thicker",
+    "turned",
+    "twisted",
+]
 
 Array = NDArray[np.float64]
 Shape = Callable[[Array], Array]
@@ -30,10 +42,10 @@ def shifted(way: ArrayLike) -> Shape:
 
 def turned(about: ArrayLike, axis: ArrayLike) -> Shape:
     """A body that is turned by 1 degree about an axis through a point."""
-    at, w = np.asarray(about, dtype=np.float64), _unit(axis) * math.radians(1.0)
+    at, turn = np.asarray(about, dtype=np.float64), crossing(_unit(axis) * math.radians(1.0))
 
     def moves(points: Array) -> Array:
-        result: Array = np.cross(w, points - at)
+        result: Array = (points - at) @ turn
         return result
 
     return moves
@@ -133,14 +145,21 @@ def twisted(start: ArrayLike, end: ArrayLike, size: float) -> Shape:
         size: mm, the side of the section over which the rise is measured.
     """
     at, w, length = _line(start, end)
+    cross = crossing(w)
 
     def moves(points: Array) -> Array:
         along = points - at
         turn = ((along @ w) / length - 0.5) / size
-        result: Array = turn[:, None] * np.cross(w, along)
+        result: Array = turn[:, None] * (along @ cross)
         return result
 
     return moves
+
+
+def crossing(w: Array) -> Array:
+    """The matrix (3, 3) by which rows of points are multiplied to turn about w: w x p, faster than numpy's own."""
+    x, y, z = w
+    return np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])
 
 
 def _unit(way: ArrayLike) -> Array:

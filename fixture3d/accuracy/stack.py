@@ -41,6 +41,7 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
+_NOTHING = 1e-9  # mm or degrees; what arithmetic leaves
 _AT_ONCE = 2000  # imagined setups that are drawn at once: some tens of megabytes for a large frame
 Cause = Literal[
     "seat", "seat turn", "notch", "shim", "block", "table flatness", "table pitch",
@@ -411,7 +412,9 @@ def _stack(
     down = np.minimum(np.minimum(effects[:c], effects[c:]), 0.0) * share - rock
     bounds = Bounds.of(middle, up, down)
     pair = bounds.governing
-    terms = [_term(one, k, effects[:, pair], turned[:, pair], c) for k, one in enumerate(contributors)]
+    effect, beside = effects[:, pair], turned[:, pair]
+    moving = np.flatnonzero((np.abs(effect) + beside).reshape(2, c).max(axis=0, initial=0.0) > _NOTHING)
+    terms = [_term(contributors[int(k)], int(k), effect, beside, c) for k in moving]
     stack = combine(figure, terms, float(starts[pair]))
     return replace(stack, low=max(stack.low, bounds.low), floor=bounds.floor)
 
@@ -536,4 +539,4 @@ def _term(one: Contributor, k: int, effect: Array, rocks: Array, c: int) -> Term
 
 def _tidy(value: float) -> float:
     """Zero where arithmetic left a millionth of a micrometre."""
-    return 0.0 if abs(value) < 1e-9 else float(value)
+    return 0.0 if abs(value) < _NOTHING else float(value)

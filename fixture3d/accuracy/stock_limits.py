@@ -65,7 +65,7 @@ def member_contributors(
     section: Section,
     *,
     cut: float = ACCURACY.saw,
-    mitre: float = ACCURACY.mitre,
+    mitre: float | tuple[float, float] = ACCURACY.mitre,
 ) -> list[Contributor]:
     """All that a straight member may be off by itself. What its standard does not say (`missing`) is left out.
 
@@ -76,7 +76,7 @@ def member_contributors(
         up: (3,) the direction of the section's height.
         section: its stock.
         cut: plus or minus mm on its length.
-        mitre: plus or minus degrees on the angle of each end's cut, in both planes.
+        mitre: plus or minus degrees on the angle of each end's cut, in both planes; of the first end and the far one.
     """
     a, b = np.asarray(start, dtype=np.float64), np.asarray(end, dtype=np.float64)
     length = float(np.linalg.norm(b - a))
@@ -101,10 +101,11 @@ def member_contributors(
     if twist:
         size = max(section.height, section.width)
         out.append(Contributor(f"twist of {name}", name, "twist", twisted(a, b, size), twist))
-    for place, first, last in (("far", a, b), ("first", b, a)):
+    at_first, at_far = mitre if isinstance(mitre, tuple) else (mitre, mitre)
+    for place, first, last, off in (("far", a, b, at_far), ("first", b, a, at_first)):
         for plane, about in (("level", z), ("upright", y)):
             shape = askew(first, last, about)
-            out.append(Contributor(f"{place} cut of {name}, {plane}", name, "mitre", shape, mitre))
+            out.append(Contributor(f"{place} cut of {name}, {plane}", name, "mitre", shape, off))
     return out
 
 

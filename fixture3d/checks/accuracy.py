@@ -16,6 +16,23 @@ from fixture3d.units import Units
 
 __all__ = ["CHECK"]
 
+_CURES = {
+    "seat": "seat the block closer",
+    "seat turn": "put a second pin into the block",
+    "notch": "set the stop against a gauge",
+    "shim": "fewer and thicker shims",
+    "block": "set the block against a gauge, or shim it",
+    "table flatness": "shim the supports to one level",
+    "table pitch": "measure the faces of these blocks once, and shim them",
+    "by hand": "give the piece a stop",
+    "stock size": "stop the piece at the side that counts",
+    "squareness": "stop the piece at the side that counts",
+    "cut length": "cut closer, or stop the piece at the end that counts",
+    "mitre": "cut truer, or stop the piece along its length rather than by its end",
+    "bow": "straight stock, or stops at the points that count",
+    "twist": "straight stock, or stops at the points that count",
+}
+
 
 def _needs(job: Job) -> str:
     return "" if job.pieces() else "the scene has no weldment"
@@ -38,7 +55,7 @@ def run(job: Job, progress: Progress) -> Result:
         name=CHECK.name,
         status="ran",
         findings=tuple(findings),
-        figures={"figures": [_row(one) for one in found.figures]},
+        figures={"figures": [_row(one, found) for one in found.figures]},
         not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job)),
     )
 
@@ -111,7 +128,7 @@ def _why(one: Foreseen) -> str:
 
 def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
     if missed:
-        return f"by {one.by}: move the pieces, or correct size and limits of the figure"
+        return "move the pieces, or correct what the file asks for"
     said = []
     for gain in one.gains:
         apart = (
@@ -120,10 +137,11 @@ def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
         than = f"{departure(gain.likely, one.unit, units)} in place of {departure(gain.now, one.unit, units)}"
         said.append(f"{one.spoils} with {gain.words}{apart}: likely off by {than}")
     shares = listed([f"{s.name} ({departure(s.size, one.unit, units)})" for s in one.shares[:3]])
-    return "; ".join([f"what moves it most: {shares}", *said])
+    cure = _CURES.get(one.shares[0].cause, "") if one.shares else ""
+    return "; ".join([*([cure] if cure else []), f"what moves it most: {shares}", *said])
 
 
-def _row(one: Foreseen) -> Mapping[str, Any]:
+def _row(one: Foreseen, found: Answer) -> Mapping[str, Any]:
     drawn = one.drawn_setups
     return {
         "name": one.name,
@@ -139,6 +157,7 @@ def _row(one: Foreseen) -> Mapping[str, Any]:
         "limits_stated": one.stated,
         "most_from": [{"name": s.name, "body": s.body, "cause": s.cause, "size": s.size} for s in one.shares],
         "others": one.others,
+        "not_counted": [{"piece": name, "what": found.unknown[name]} for name in one.pieces if name in found.unknown],
         "spread": None
         if drawn is None
         else {

@@ -29,6 +29,7 @@ from fixture3d.tolerance import ACCURACY
 __all__ = ["Looseness", "looseness", "pins_of", "under"]
 
 _SAME = 0.99  # cosine of 8 degrees: a contact's normal and its pad's
+_SQUARE = 0.01  # degrees; an end that is cut at less is a square one
 _LEVEL = 0.5  # sine; a clamp that presses steeper than 30 degrees pushes no block along the table
 
 
@@ -198,7 +199,9 @@ def _of_pieces(job: Job, whole: Sequence[str]) -> tuple[list[Contributor], dict[
         ends = axis_of(piece)
         if ends is not None and piece.section is not None:
             start, end = (frame.points(job.weldment.weldment_to_world, one) for one in ends)
-            out += member_contributors(piece.name, start, end, to_world[:3, 2], piece.section)
+            first, last = (ACCURACY.mitre if abs(angle) > _SQUARE else ACCURACY.square for angle in piece.mitres)
+            up = to_world[:3, 2]
+            out += member_contributors(piece.name, start, end, up, piece.section, mitre=(first, last))
             if gone := missing(piece.section):
                 unknown[piece.name] = ", ".join(gone)
         elif piece.plate is not None:

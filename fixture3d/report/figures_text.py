@@ -62,6 +62,8 @@ def _told(report: Report, row: Mapping[str, Any]) -> str:
         said += f" by {row['limits_by']}"
     if row["most_from"]:
         said += f"; {one_line(str(row['most_from'][0]['name']))}"
+    if row["not_counted"]:
+        said += "; what its stock may be off is not all counted"
     if row["spread"] is not None:
         said += f"; {_spread(row['spread'], span)}"
     return said
