@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from fixture3d.scene import Scene
 
 Units = Literal["mm", "in"]
+_LOOK: Final = 0.2  # s between two looks at a file that is watched
 
 
 def run_check(options: Namespace) -> int:
@@ -66,8 +67,20 @@ def run_watch(options: Namespace) -> int:
         if options.once and rounds == 2:
             return code
         print(f"watching {options.scene}; Ctrl-C stops", file=sys.stderr, flush=True)
-        while _stamp(options.scene) == before:
-            time.sleep(0.2)
+        _wait_for_change(options.scene, before)
+
+
+def _wait_for_change(path: Path, before: tuple[int, int]) -> None:
+    """Until a file is other than before and stays as it is from one look to the next.
+
+    Many editors empty a file before they write it, so what is seen at the first look may be half of it.
+    """
+    while _stamp(path) == before:
+        time.sleep(_LOOK)
+    seen = None
+    while (now := _stamp(path)) != seen:
+        seen = now
+        time.sleep(_LOOK)
 
 
 def _stamp(path: Path) -> tuple[int, int]:

@@ -6,6 +6,8 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import jsonschema
 import pytest
@@ -194,10 +196,33 @@ def test_watch_checks_again_when_the_file_is_saved(scene_file: Path) -> None:
         if line.startswith("watching"):
             break
     scene_file.write_text(scene_file.read_text(encoding="utf-8") + "turn = 30\n", encoding="utf-8")
-    out, _ = run.communicate(timeout=60)
-    assert out.count("READY: ") == 2
+    out, err = run.communicate(timeout=300)
+    assert out.count("READY: ") == 2, err
     assert "[spins]" in out
     assert run.returncode == 0
+
+
+def test_watch_does_not_read_a_file_that_is_half_written(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An editor that empties the file, writes half of it, and then the rest, between the looks of the watcher."""
+    from fixture3d import commands
+
+    before = scene_file.read_text(encoding="utf-8")
+    after = before + "turn = 30\n"
+    saved = iter([before, "", after[:40], after])
+    read: list[str] = []
+    check = commands._check
+
+    def checked(path: Path, *more: Any) -> Any:
+        read.append(path.read_text(encoding="utf-8"))
+        return check(path, *more)
+
+    def pause(_: float) -> None:
+        scene_file.write_text(next(saved, after), encoding="utf-8")
+
+    monkeypatch.setattr(commands, "time", SimpleNamespace(sleep=pause))
+    monkeypatch.setattr(commands, "_check", checked)
+    assert main(["watch", "--once", str(scene_file)]) == 0
+    assert read == [before, after]
 
 
 def test_upgrade_prints_a_file_that_loads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

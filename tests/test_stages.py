@@ -109,7 +109,7 @@ with = { height = 50, depth = 40 }
 [[place]]
 name = "R3"
 model = "stop_block"
-hole = "J8"
+hole = "H8"
 with = { height = 50 }
 stages = ["first side"]
 """
@@ -209,7 +209,7 @@ HOSTILE = [
     ('pieces = ["post", "arm"]', 'pieces = ["post"]', '"arm" is not on the table in stage "first side", which runs it'),
     ('welds = ["under"]', 'welds = ["under"]\npieces = ["post", "tag"]', "they are welded together by then"),
     ('welds = ["under"]', 'welds = ["under"]\npieces = ["post", "arm"]', '"tag" is on the table in no stage'),
-    ('name = "R3"\nmodel = "stop_block"\nhole = "J8"', 'name = "R3"\nmodel = "riser"\non = "R1"\nsocket = "1"', ""),
+    ('name = "R3"\nmodel = "stop_block"\nhole = "H8"', 'name = "R3"\nmodel = "riser"\non = "R1"\nsocket = "1"', ""),
     ('hole = "E12"', 'on = "R1"', 'on: "R1" does not stand in stage "second side", where "R2" does'),
     ('welds = ["under"]', 'welds = ["under"]\nwithout = ["R2"]', ""),
     ('name = "first side"', 'name = "first side"\nwithout = ["R1"]', 'place "R1": it stands in no stage'),
