@@ -1234,8 +1234,8 @@ FAULTS: tuple[Fault, ...] = (
       "LOCATING.least_shim <= left <= LOCATING.shim if shimmed", "False if shimmed",
       "test_check_locating::test_a_shim_makes_up_what_a_hole_leaves"),
     Fault("a piece that tips is let pass", "verdict", "fixture3d/checks/locating.py",
-      "if row.rests or not falls or _sunk(row) or not _carried(row):",
-      "if True or not falls or _sunk(row) or not _carried(row):",
+      "if row.rests or not falls or not row.by or _sunk(row) or not _carried(row):",
+      "if True or not falls or not row.by or _sunk(row) or not _carried(row):",
       "test_check_locating::test_what_tips_fails_and_what_nothing_carries_is_left_to_the_other_rule"),
     # --- the check on holding ---
     Fault("clamps at the most they give", "wrong force", "fixture3d/checks/holding_work.py",

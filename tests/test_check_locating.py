@@ -97,6 +97,14 @@ def test_what_tips_fails_and_what_nothing_carries_is_left_to_the_other_rule() ->
     assert of_rule(bar(post("R3", "F9")), "piece-falls") == []
 
 
+def test_a_leaning_piece_that_nothing_touches_is_left_to_the_other_rule() -> None:
+    """It leans at 45 degrees in the air: no block to bring under its middle, and no crash for want of one."""
+    lone = {"name": "brace", "stock": "SHS 30x30x3", "from": [100, 100, 50], "to": [400, 100, 350]}
+    result = ask(CHECK, scene(member=[lone], place=[post("S1", "N10")]))
+    assert row(result, "brace")["contacts"] == []
+    assert of_rule(result, "piece-falls") == []
+
+
 def test_what_tips_until_its_clamp_is_shut_is_a_warning() -> None:
     """The same bar on R1 alone, pressed there: it has to be held only until the clamp is shut."""
     clamp = {"name": "K1", "model": "presser", "hole": "B3", "presses": "bar", "with": {"work_height": 90.0}}

@@ -88,7 +88,7 @@ def called(row: Row) -> str:
 
 def _falls(job: Job, row: Row) -> Iterator[Finding]:
     falls = [m for m in row.motions if m.kind == "falls"]
-    if row.rests or not falls or _sunk(row) or not _carried(row):
+    if row.rests or not falls or not row.by or _sunk(row) or not _carried(row):
         return
     x, y, _ = (show(v, job.scene.units) for v in row.mass)
     clamps = _clamps(job, row)

@@ -34,7 +34,7 @@ TRIES = 40
 """Places that are tried for one motion of a piece with one sort of blocks, nearest to the middle of the face first."""
 PASSED = 3
 """Places that hold the piece and are passed over, because the work closes on them or the torch loses its room."""
-IN_ALL = 1000
+IN_ALL = 200
 """Places that are tried for one setup; what is then left over is told."""
 _AGAINST = -0.1  # cosine; three stops that push apart by thirds of a turn hold the work as two do
 _CLOSES = (
