@@ -306,6 +306,7 @@ RACK_LINES = KAYAK_RACK.split("\n")
         ('of = ["left leg", "top rail"]\ndeg', 'of = ["left lag", "top rail"]\ndeg', '"left lag"; nearest: "left leg"'),
         ("limits_degrees = [-0.2, 0.3]", "limits_degrees = [0.3, -0.2]", "whose first is not below its second"),
         ("limits_degrees = [-0.2, 0.3]", "limits = 1", "an angle with a length; expected degrees"),
+        ("degrees = 90\n", "degrees = -90\n", "an angle of -90 degrees; expected 0 to 180"),
         ('axis = "y"\n', "", 'kind = "overall" without axis'),
         ('kind = "diagonal"', 'kind = "diagonl"', '"diagonl" is not known here'),
         ('kind = "diagonal"\n', "", "of, points or axis without kind"),

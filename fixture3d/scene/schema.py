@@ -6,8 +6,9 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import (
@@ -592,12 +593,28 @@ class Figure(Item):
             raise wrong(
                 f"a flatness with {of} pieces and {points} points", "four points or more, and the piece of each"
             )
+        if kind == "flatness" and _in_one_line(self.points or ()):
+            raise wrong("a flatness whose points lie in one line", "four points or more that span a face")
+        if kind == "angle" and self.degrees is not None and self.degrees < 0.0:
+            raise wrong(f"an angle of {self.degrees:g} degrees", "0 to 180 degrees")
         if kind == "overall" and points:
             raise wrong('kind = "overall" with points', "axis, and of for the pieces that count")
         if kind == "angle" and (self.size is not None or self.limits is not None):
             raise wrong("an angle with a length", "degrees and limits_degrees")
         if kind != "angle" and (self.degrees is not None or self.limits_degrees is not None):
             raise wrong("a length with degrees", "size and limits")
+
+
+def _in_one_line(points: Sequence[Point3]) -> bool:
+    """Whether no three of the points, mm, span a face."""
+    first, *rest = (tuple(float(v) for v in point) for point in points)
+    ways = [tuple(b - a for a, b in zip(first, one, strict=True)) for one in rest]
+    along = max(ways, key=lambda way: sum(v * v for v in way))
+    return all(math.hypot(*_cross(along, way)) <= 1e-6 * max(1.0, math.hypot(*along)) for way in ways)
+
+
+def _cross(a: tuple[float, ...], b: tuple[float, ...]) -> tuple[float, float, float]:
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
 _KINDS: Final = '"overall", "length", "diagonal", "angle" or "flatness"'
