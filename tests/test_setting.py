@@ -180,7 +180,7 @@ def test_inch_notches_on_a_metric_grid(pitch: float, holes: int, widest: float) 
     # Far enough out that every one of the holes reaches each place; a slot is seldom so long.
     starts = _ahead([k * pitch + m * notch for k in range(holes) for m in range(round(holes * pitch / notch) + 20)])
     low, nothing = grains(holes * pitch), Sums([], [])
-    found = reach(starts, nothing, low, low + grains(10 * notch), 0)
+    found = reach([(starts, nothing)], low, low + grains(10 * notch), 0)
     inner = found.gaps[1:-1]
     assert mm(int((inner[:, 1] - inner[:, 0]).max())) == pytest.approx(widest, abs=1e-7)
 
@@ -189,8 +189,8 @@ def test_shims_fill_what_lies_between_notches() -> None:
     # 1/16 + 1/32 + 1/64 fill steps of 1/8 in by 64ths: worst miss 1/128 in. Worked by hand.
     sums = Sums([grains(IN / k) for k in (16, 32, 64)], [1, 1, 1])
     starts = _ahead([m * IN / 8 for m in range(20)])
-    assert len(reach(starts, sums, grains(IN / 2), grains(IN), grains(IN / 128)).gaps) == 0
-    tight = reach(starts, sums, grains(IN / 2), grains(IN), grains(IN / 128) - 1)
+    assert len(reach([(starts, sums)], grains(IN / 2), grains(IN), grains(IN / 128)).gaps) == 0
+    tight = reach([(starts, sums)], grains(IN / 2), grains(IN), grains(IN / 128) - 1)
     assert len(tight.gaps) == 32
     assert tight.worst == grains(IN / 128)
     # Seven doubled thousandths: 128 sums from 0 to 0.127 in, each a thousandth from the next.
@@ -208,7 +208,7 @@ def test_reach_against_trying_places() -> None:
         sizes, counts = random_pieces(rng)
         starts, sums = random_starts(rng), Sums(sizes, counts, most=3)
         low = rng.randrange(grains(100))
-        found = reach(starts, sums, low, low + grains(50), within=grains(0.1))
+        found = reach([(starts, sums)], low, low + grains(50), within=grains(0.1))
         for _ in range(60):
             place = low + rng.randrange(grains(50))
             miss = abs(search(place, starts, sums, 0)[0].error)

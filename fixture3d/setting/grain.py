@@ -2,8 +2,8 @@
 
 A grain is 1e-7 mm. Every decimal of a millimetre to seven places is a whole number of grains, and so is every multiple
 of 1/128 in (0.1984375 mm), of 1/64 in and of a millionth of an inch (0.0000254 mm): all that is written on blocks,
-shims and drawings. What is none (a third of an inch, a diagonal) is rounded to the nearest grain, 0.00000005 mm at most,
-which nothing in a shop can measure. Whole numbers of 64 bits hold 900,000 km of them.
+shims and drawings. What is none (a third of an inch, a diagonal) is rounded to the nearest grain, by 0.00000005 mm at
+most, which nothing in a shop can measure. Whole numbers of 64 bits hold 900,000 km of them.
 """
 
 from __future__ import annotations

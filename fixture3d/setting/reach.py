@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,12 +45,11 @@ class Reach:
         return int(np.where(ends, sizes, sizes // 2).max()) + self.within
 
 
-def reach(starts: Starts, sums: Sums, low: int, high: int, within: int) -> Reach:
+def reach(groups: Iterable[tuple[Starts, Sums]], low: int, high: int, within: int) -> Reach:
     """Stretches that no setting comes near.
 
     Args:
-        starts: as for the search.
-        sums: of the pieces to lay in front.
+        groups: starts as for the search, and the sums of the pieces to lay in front of these.
         low: where to begin, grains.
         high: where to end.
         within: a place is reached when a face can be set this near to it, grains.
@@ -57,11 +57,14 @@ def reach(starts: Starts, sums: Sums, low: int, high: int, within: int) -> Reach
     Raises:
         TooMany: the pieces have too many sums to list them.
     """
-    # Sums that follow each other by no more than twice the tolerance leave no gap: each run is one stretch.
-    runs = sums.spread(2 * within)
-    bare, packed = np.flatnonzero(~starts.packed), np.flatnonzero(starts.packed)
-    ends = starts.at[packed][:, None, None] + starts.way[packed][:, None, None] * runs[None, :, :]
-    stretches = np.concatenate([np.sort(ends.reshape(-1, 2), axis=1), np.stack([starts.at[bare]] * 2, axis=1)])
+    parts = [np.zeros((0, 2), dtype=np.int64)]
+    for starts, sums in groups:
+        # Sums that follow each other by no more than twice the tolerance leave no gap: each run is one stretch.
+        runs = sums.spread(2 * within)
+        packed, bare = np.flatnonzero(starts.packed), starts.at[~starts.packed]
+        ends = starts.at[packed][:, None, None] + starts.way[packed][:, None, None] * runs[None, :, :]
+        parts += [np.sort(ends.reshape(-1, 2), axis=1), np.stack([bare, bare], axis=1)]
+    stretches = np.concatenate(parts)
     stretches = stretches[(stretches[:, 1] + within > low) & (stretches[:, 0] - within < high)]
     stretches = stretches[np.argsort(stretches[:, 0], kind="stable")]
     firsts, lasts = stretches[:, 0] - within, np.maximum.accumulate(stretches[:, 1]) + within

@@ -100,9 +100,18 @@ class Sums:
             out[chunk.kind] += chunk.pieces
         return tuple(out)
 
+    @property
+    def listed(self) -> Ints:
+        """All sums in rising order.
+
+        Raises:
+            TooMany: there are too many to list them.
+        """
+        return self._made.listed.sums
+
     def spread(self, step: int) -> Ints:
         """Runs of the sums, (k, 2) grains: within one no gap is wider than ``step``. First and last sum of each run."""
-        sums = self._made.listed.sums
+        sums = self.listed
         breaks = np.flatnonzero(np.diff(sums) > step)
         return np.stack([sums[np.r_[0, breaks + 1]], sums[np.r_[breaks, len(sums) - 1]]], axis=1)
 
