@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
+from fixture3d.errors import FixtureError, ModelError, OutputRefused, UnitError, nearest_name, one_line
 
 if TYPE_CHECKING:
     from fixture3d.checks.base import Finding
@@ -197,7 +197,7 @@ def _on_position(options: Namespace) -> int:
     from fixture3d.job.ask import free_shims
     from fixture3d.job.on_position import on_position
     from fixture3d.report.position_text import to_dict, to_text
-    from fixture3d.units import UNITS, UnitError, length
+    from fixture3d.units import UNITS, length
 
     path = Path(options.what)
     if not find(path).exists():

@@ -14,7 +14,7 @@ from fixture3d.scene.table import Table
 from fixture3d.units import Units, show
 
 _AXES: Final = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
-_USUAL: Final = "such as A1.x, C4.y, A1.z for a height, or S1.front for a face of a block"
+_USUAL: Final = "a datum such as A1.x, C4.y, A1.z for a height, or S1.front for a face of a block"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,21 +71,28 @@ def read_datum(text: str, table: Table, seats: Mapping[str, Seat], units: Units)
     if text.lower() == "table":
         return Datum(name="table", words="the table top", at=(0.0, 0.0, 0.0), way=_AXES["z"])
     if not dot or tail.lower() not in _AXES:
-        known = [*seats, *(f"{name}.{pad.pad.name}" for name, seat in seats.items() for pad in placed_pads(seat))]
-        near = nearest_name(text[:80], known)
-        if dot and head not in seats and table.nearest_name(head[:20]):
-            raise NoDatum(f'--from "{shown}": a hole is measured from along x, y or z; expected {head[:20]}.x')
-        if not dot and not near and (hole := table.nearest_name(text[:20])):
-            raise NoDatum(f'--from "{shown}" does not say which way; expected {hole}.x along the rows, or {hole}.y')
-        what = "no hole and no block of the scene" if seats else "no hole; blocks are known with --scene SCENE"
-        raise NoDatum(f'--from "{shown}" is {what}; ' + (f"nearest: {near}" if near else f"expected {_USUAL}"))
+        raise NoDatum(f'--from "{shown}" {_unknown(text, head, table, seats)}')
     if ":" in head:
         raise NoDatum(f'--from "{shown}": only holes of the table top are measured from; expected {_USUAL}')
-    hole = table.hole(head)
-    axis = tail.lower()
+    hole, axis = table.hole(head), tail.lower()
     if axis == "z":
         return Datum(name=f"{hole.name}.z", words="the table top", at=hole.xyz, way=_AXES["z"])
     return Datum(name=f"{hole.name}.{axis}", words=f"the middle of hole {hole.name}", at=hole.xyz, way=_AXES[axis])
+
+
+def _unknown(text: str, head: str, table: Table, seats: Mapping[str, Seat]) -> str:
+    """Why a text is no datum, and what was meant most likely."""
+    known = [*seats, *(f"{name}.{pad.pad.name}" for name, seat in seats.items() for pad in placed_pads(seat))]
+    near = nearest_name(text[:80], known)
+    if near:
+        return f"is no hole and no block of the scene; nearest: {near}"
+    if head and table.nearest_name(head[:20]):
+        more = "" if seats else "; or --scene SCENE, if it is a block"
+        return f"is measured from along x, y or z; expected {one_line(head[:20])}.x{more}"
+    if not head and (hole := table.nearest_name(text[:20])):
+        return f"does not say which way; expected {hole}.x along the rows, or {hole}.y"
+    what = "is no hole and no block of the scene" if seats else "is no hole, and blocks are known with --scene SCENE"
+    return f"{what}; expected {_USUAL}"
 
 
 def _face(text: str, seat: Seat, name: str | None, table: Table, units: Units) -> Datum:
