@@ -26,7 +26,8 @@ from fixture3d.errors import FixtureError
 Ints = NDArray[np.int64]
 
 _MOST_PLACES: Final = 60_000_000  # places of the row times chunks: about half a second and 60 MB
-_FEW: Final = 12  # chunks whose sums, 4096 at most, are listed without further thought
+_WORTH: Final = 64  # a row is worth its while up to so many places for each sum of a half
+_FEW: Final = 14  # chunks whose sums, 16,384 at most, are listed without further thought
 _MOST_LISTED: Final = 3_000_000  # sums of one half: about a second and 200 MB with its stages
 _NONE: Final = 1 << 30  # more pieces than there are: this sum is not made up
 
@@ -72,7 +73,7 @@ class Sums:
         made: _All | _Row | _Halves
         if len(chunks) <= _FEW:
             made = _All(chunks, self.most, self.upto)
-        elif places * max(len(chunks), 1) <= _MOST_PLACES:
+        elif places * len(chunks) <= _MOST_PLACES and places <= _WORTH << min((len(chunks) + 1) // 2, 20):
             made = _Row(chunks, step, places, self.most)
         else:
             made = _Halves(chunks, self.most, self.upto)
