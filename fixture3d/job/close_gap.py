@@ -11,6 +11,7 @@ from fixture3d.job.set_height import Upward
 from fixture3d.job.set_stop import AlongTable, Answer
 from fixture3d.library import Library
 from fixture3d.part import Part, parameters
+from fixture3d.setting import TooMany
 from fixture3d.tolerance import SETTING, SHOP
 
 
@@ -89,7 +90,11 @@ def _usual_shim(searcher: Searcher, inch: bool, now: float) -> Closer | None:
 
 def _odd_shim(searcher: Searcher) -> Closer | None:
     """The thinnest shim, of whatever thickness, that leaves no error."""
-    for size in searcher.missing():
+    try:
+        lacking = searcher.missing()
+    except TooMany:  # so many sums that hardly anything is lacking
+        return None
+    for size in lacking:
         if size > SETTING.thickest:
             return None
         for answer in answers(searcher.with_shim(size), 1):

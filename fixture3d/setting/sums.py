@@ -25,10 +25,11 @@ from fixture3d.errors import FixtureError
 
 Ints = NDArray[np.int64]
 
-_MOST_PLACES: Final = 60_000_000  # places of the row times chunks: about half a second and 60 MB
+_MOST_PLACES: Final = 200_000_000  # places of the row times chunks: about two seconds and 25 MB
 _WORTH: Final = 64  # a row is worth its while up to so many places for each sum of a half
 _FEW: Final = 14  # chunks whose sums, 16,384 at most, are listed without further thought
 _MOST_LISTED: Final = 3_000_000  # sums of one half: about a second and 200 MB with its stages
+_MOST_LOOKS: Final = 500_000_000  # sums of a half that are looked up in the other: about half a minute
 _NONE: Final = 1 << 30  # more pieces than there are: this sum is not made up
 
 
@@ -171,7 +172,7 @@ class _Row:
                 with_it = fewest[:-far] + np.int32(chunk.pieces)
                 took[far:] = (with_it < fewest[far:]) & (with_it <= most)
                 fewest[far:] = np.where(took[far:], with_it, fewest[far:])
-            self._took.append(took)
+            self._took.append(np.packbits(took))
         self._fewest = fewest
 
     @cached_property
@@ -185,7 +186,7 @@ class _Row:
     def taken(self, total: int) -> list[_Chunk]:
         place, out = total // self._step, []
         for chunk, took in zip(reversed(self._chunks), reversed(self._took), strict=True):
-            if took[place]:
+            if took[place // 8] & (128 >> place % 8):
                 out.append(chunk)
                 place -= chunk.size // self._step
         return out
@@ -200,6 +201,12 @@ class _Halves:
         self._b = _Half(chunks[1::2], most, upto)
 
     def nearest(self, wanted: Ints, limit: int) -> tuple[Ints, Ints]:
+        looks = len(wanted) * sum(len(first.sums) for first, _ in self._pairs(limit))
+        if looks > _MOST_LOOKS:
+            raise TooMany(
+                f"the pieces have so many sums that {len(wanted)} lengths cannot be looked up among them; expected fewer "
+                "odd sizes, or fewer pieces at a time"
+            )
         found = [self._one(int(length), limit) for length in wanted]
         return np.array([f[0] for f in found], dtype=np.int64), np.array([f[1] for f in found], dtype=np.int64)
 
