@@ -152,6 +152,17 @@ def test_heights_stack_on_a_block_of_the_scene() -> None:
     assert jack.measured[0].slide == pytest.approx(7.5)
 
 
+def test_one_block_is_not_both_below_and_on_top() -> None:
+    def best(count: int) -> Answer:
+        owned = [{"model": "riser", "count": count, "with": {"height": 40}}]
+        return ask(Scene.from_dict({"format": 1, "table": "50/16 1000x600", "inventory": owned}), "80", "A1.z").answers[
+            0
+        ]
+
+    assert best(1).error == pytest.approx(-40.0)
+    assert best(2).exact
+
+
 def test_a_face_that_looks_the_other_way_or_lies_too_low_is_no_answer() -> None:
     scene = scene_of("metric")
     for facing, looks in (("toward", -1), ("away", 1)):

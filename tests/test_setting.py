@@ -61,14 +61,38 @@ def random_starts(rng: random.Random) -> Starts:
     )
 
 
-@pytest.mark.parametrize("way", ["all", "row", "halves"])
-def test_a_thousand_cases_against_trying_everything(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    if way != "all":
+@pytest.fixture(params=["all", "row", "halves"])
+def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """One of the three ways in which sums are found, whatever the sizes would ask for."""
+    if request.param != "all":
         monkeypatch.setattr(sums_module, "_FEW", 0)
-    if way == "halves":
-        monkeypatch.setattr(sums_module, "_MOST_PLACES", 0)
-    else:
-        monkeypatch.setattr(sums_module, "_MOST_PLACES", 500_000)  # sizes without a common step go the other way
+        monkeypatch.setattr(sums_module, "_WORTH", 1 << 30)
+    # Sizes without a common step go the other way.
+    monkeypatch.setattr(sums_module, "_MOST_PLACES", 0 if request.param == "halves" else 500_000)
+    return str(request.param)
+
+
+def test_sums_against_trying_everything(way: str) -> None:
+    rng = random.Random(way)
+    for _ in range(60):
+        sizes = [
+            rng.choice([grains(0.05), grains(0.0254), 700]) * k for k in rng.sample(range(1, 12), rng.randint(1, 5))
+        ]
+        counts = [rng.randint(1, 3) for _ in sizes]
+        most = rng.randint(0, sum(counts))
+        sums, every = Sums(sizes, counts, most=most), every_sum(sizes, counts, most)
+        assert sums.listed.tolist() == sorted(every)
+        ends = sorted(every)
+        # Lengths midway between two sums as well: there the one of fewer pieces is the better one.
+        wanted = [rng.randrange(ends[-1] + 1) for _ in range(5)] + [(a + b) // 2 for a, b in itertools.pairwise(ends)][
+            :40
+        ]
+        totals, pieces = sums.nearest(wanted)
+        best = [min((abs(total - length), every[total], total) for total in every) for length in wanted]
+        assert [(p, t) for p, t in zip(pieces.tolist(), totals.tolist(), strict=True)] == [(p, t) for _, p, t in best]
+
+
+def test_a_thousand_cases_against_trying_everything(way: str) -> None:
     rng = random.Random(way)
     for _ in range(334):
         sizes, counts = random_pieces(rng)
