@@ -192,9 +192,17 @@ def _closer(closer: Closer, asked: Question) -> Iterator[str]:
 
 
 def _thickness(size: float, units: Units) -> str:
+    """Of a shim, as it is marked: 0.25 mm, 1/32 in, 0.015 in.
+
+    >>> _thickness(0.79375, "in"), _thickness(0.381, "in"), _thickness(0.05, "mm")
+    ('1/32 in', '0.015 in', '0.05 mm')
+    """
     if units == "mm":
         return f"{size:.3f}".rstrip("0").rstrip(".") + " mm"
-    return f"{from_mm(size, units):.4f}".rstrip("0").rstrip(".") + " in"
+    inches = from_mm(size, units)
+    if abs(inches * 64.0 - round(inches * 64.0)) < 1e-6:
+        return show(size, units)
+    return f"{inches:.4f}".rstrip("0").rstrip(".") + " in"
 
 
 def _reach(found: Located) -> Iterator[str]:
@@ -262,7 +270,7 @@ def _not_covered(asked: Question) -> list[str]:
         "other turns of a block that bring a face to the same place are not listed; one dowel alone lets a block turn",
     ]
     if asked.shop.listed:
-        thickest = show(SETTING.thickest, asked.units)
+        thickest = show_fine(SETTING.thickest, asked.units)
         out.append(f"sizes are those of the inventory; plates up to {thickest} count as shims, {asked.shims} at a time")
     if asked.datum.upright:
         out[1] = "stacks whose blocks do not share two holes a pitch apart; the weight and tipping of a stack"
