@@ -61,7 +61,13 @@ class Shop:
     listed: bool
 
 
-def shop_of(library: Library, pattern: Pattern, stock: Scene | None, used: Sequence[Part] = ()) -> Shop:
+def shop_of(
+    library: Library,
+    pattern: Pattern,
+    stock: Scene | None,
+    used: Sequence[Part] = (),
+    laid: Sequence[float] = (),
+) -> Shop:
     """The shop that an inventory lists.
 
     Args:
@@ -69,6 +75,7 @@ def shop_of(library: Library, pattern: Pattern, stock: Scene | None, used: Seque
         pattern: of the table's holes.
         stock: a scene with an inventory; None takes one block of each model, of its own size.
         used: blocks that stand somewhere already.
+        laid: thickness of each shim that lies somewhere already, mm.
 
     Raises:
         FixtureError: a line of the inventory that cannot be built; every one of them.
@@ -95,9 +102,11 @@ def shop_of(library: Library, pattern: Pattern, stock: Scene | None, used: Seque
         if is_shim(part):
             shims[part.box()[1][2]] += free
         blocks.append(Owned(model=part.model, part=part, count=count, free=free))
+    for thickness in laid:
+        shims[next((size for size in shims if abs(size - thickness) < SETTING.exact), thickness)] -= 1
     return Shop(
         blocks=tuple(b for b in blocks if not is_shim(b.part)),
-        shims=tuple((t, n) for t, n in sorted(shims.items()) if n),
+        shims=tuple((t, n) for t, n in sorted(shims.items()) if n > 0),
         listed=True,
     )
 

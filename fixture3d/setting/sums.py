@@ -204,8 +204,8 @@ class _Halves:
         looks = len(wanted) * sum(len(first.sums) for first, _ in self._pairs(limit))
         if looks > _MOST_LOOKS:
             raise TooMany(
-                f"the pieces have so many sums that {len(wanted)} lengths cannot be looked up among them; expected fewer "
-                "odd sizes, or fewer pieces at a time"
+                f"the pieces have so many sums that {len(wanted)} lengths cannot be looked up among them; "
+                "expected fewer odd sizes, or fewer pieces at a time"
             )
         found = [self._one(int(length), limit) for length in wanted]
         return np.array([f[0] for f in found], dtype=np.int64), np.array([f[1] for f in found], dtype=np.int64)
