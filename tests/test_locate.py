@@ -202,6 +202,9 @@ def test_the_shop_has_no_more_than_it_has() -> None:
     found = ask(scene, "333.3", "A1.y")
     assert all(answer.owned.model != "slide_stop" for answer in found.answers)
     assert ask(scene_of("metric"), "333.3", "A1.y").answers[0].owned.model == "slide_stop"
+    laid = {"name": "R1", "model": "riser", "hole": "E3", "shims": [{"pad": "seat", "by": [0.5, 2.0, 0.3]}]}
+    left = ask(scene_of("metric", laid), "333.3", "A1.y").question.shop.shims
+    assert left == ((0.1, 1), (0.2, 2), (0.5, 1))
     stock = {0.5: 2, 0.2: 2, 0.1: 1, 2.0: 1}
     for answer in found.answers:
         assert all(answer.shims.count(size) <= stock[size] for size in answer.shims)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -124,7 +123,7 @@ def shop(scene: Scene, stock: Scene | None, library: Library, seats: Mapping[str
     used = [seat.part for seat in seats.values()]
     for clamp in scene.clamps:
         used.append(library.make(clamp.model, pattern, clamp.with_, scene.units))
-    return shop_of(library, pattern, stock, used)
+    return shop_of(library, pattern, stock, used, _laid(seats))
 
 
 def _taken(scene: Scene, seats: Mapping[str, Seat]) -> list[str]:
@@ -168,11 +167,10 @@ def load_stock(scene: Scene, path: Path | None) -> tuple[Scene | None, str]:
 def free_shims(job: Job, path: Path | None) -> Mapping[float, int]:
     """Thickness and count of the shims that a setup leaves on the shelf; none without an inventory."""
     stock, _ = load_stock(job.scene, path)
-    left = (
-        Counter(dict(shop_of(job.library, table_pattern(job.scene), stock).shims)) if stock is not None else Counter()
-    )
-    for seat in job.seats.values():
-        for shim in seat.place.shims:
-            for by in shim.by:
-                left[next((size for size in left if abs(size - by) < SETTING.exact), by)] -= 1
-    return {size: count for size, count in left.items() if count > 0}
+    used = [seat.part for seat in job.seats.values()]
+    return dict(shop_of(job.library, table_pattern(job.scene), stock, used, _laid(job.seats)).shims)
+
+
+def _laid(seats: Mapping[str, Seat]) -> list[float]:
+    """Thickness of every shim that the places of a scene name, mm."""
+    return [by for seat in seats.values() for shim in seat.place.shims for by in shim.by]
