@@ -25,6 +25,7 @@ class Located:
         fewer: for each smaller number of pieces than the best takes, the best with so few, where it is good.
         measured: settings by a slide or a screw without notches: as good as the measurement.
         reach: what lies out of reach round the wanted place; None when that cannot be listed.
+        bare: the same without shims; None where the shop has none, and for a height.
         ends: the first and the last place of any face without shims, from the datum, mm; None for a height.
         closers: what to buy or to make, when no answer is on the mark.
     """
@@ -35,6 +36,7 @@ class Located:
     fewer: tuple[Answer, ...]
     measured: tuple[Answer, ...]
     reach: Reach | None
+    bare: Reach | None
     ends: tuple[float, float] | None
     closers: tuple[Closer, ...]
 
@@ -70,6 +72,7 @@ def locate(question: Question, library: Library, most: int) -> Located:
         fewer=tuple(_fewer(good, listed[0])) if good else (),
         measured=tuple(searcher.measured()),
         reach=reach,
+        bare=searcher.bare_reach() if isinstance(searcher, AlongTable) and question.shop.shims else None,
         ends=searcher.ends if isinstance(searcher, AlongTable) else None,
         closers=() if on_mark else tuple(closers(searcher, library, question.units == "in")),
     )

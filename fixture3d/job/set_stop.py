@@ -318,14 +318,21 @@ class AlongTable:
         pose = model_to_plane(part, kind.face, anchor, (0.0, 0.0), kind.turn)
         return float(frame.points(pose, pad.at)[:2] @ np.asarray(self.way))
 
+    def bare_reach(self) -> Reach:
+        """What lies out of reach within half a pitch of the wanted place without shims."""
+        return self._reach(Sums([], []))
+
     def reach(self) -> Reach:
         """What lies out of reach within half a pitch of the wanted place.
 
         Raises:
             TooMany: the shims have too many sums to list them.
         """
+        return self._reach(self.sums)
+
+    def _reach(self, sums: Sums) -> Reach:
         wanted, half = grains(self.question.wanted), grains(self.lines.step) // 2
-        return reach([(self.starts, self.sums)], wanted - half, wanted + half, grains(self.question.good))
+        return reach([(self.starts, sums)], wanted - half, wanted + half, grains(self.question.good))
 
 
 _TRIES = 20  # thicknesses of a shim that is lacking; the thinnest nearly always does

@@ -222,6 +222,9 @@ def _reach(found: Located) -> Iterator[str]:
                 f"from {low} to {high}, {share} % of all distances cannot be set within {within}, at "
                 f"worst {show_fine(mm(reach.worst), units)} off: {'; '.join(stretches)}{more}"
             )
+    if found.bare is not None:
+        share = f"{100.0 * found.bare.share:.0f} %, at worst {show_fine(mm(found.bare.worst), units)} off"
+        yield f"without shims, with holes and notches alone: {share if len(found.bare.gaps) else 'nothing'}"
     if found.ends is not None:
         low, high = (show(v, units) for v in found.ends)
         yield f"what lies beyond the table: faces without shims stand from {low} to {high}"
@@ -325,6 +328,7 @@ def to_dict(found: Located) -> dict[str, Any]:
             "stretches": [span([mm(a), mm(b)]) for a, b in reach.gaps.tolist()],
             "worst": mm(reach.worst),
         },
+        "worst_without_shims": None if found.bare is None else mm(found.bare.worst),
         "ends": span(found.ends),
         "closers": [
             {"kind": one.kind, "size": one.size, "parameter": one.parameter or None, "answer": row(one.answer)}
