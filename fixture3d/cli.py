@@ -151,9 +151,7 @@ def _command_locate(commands: _Commands) -> None:
     )
     locate.add_argument("--within", metavar="LENGTH", help="how far out is still good (default 0.5 mm; 1/64 in)")
     locate.add_argument("--height", metavar="LENGTH", help="that the face must reach, above the table")
-    locate.add_argument(
-        "--shims", metavar="N", type=int, default=5, help="pieces to pack (default %(default)s)"
-    )
+    locate.add_argument("--shims", metavar="N", type=int, default=5, help="pieces to pack (default %(default)s)")
     locate.add_argument("--list", metavar="N", type=int, default=8, help="answers to list (default %(default)s)")
     locate.add_argument("--json", action="store_true", help="a JSON object instead of text; lengths in mm")
 

@@ -162,7 +162,8 @@ def run_locate(options: Namespace) -> int:
     from fixture3d.job.ask import USUAL_TABLE, Asked, bare_table, load_stock, question
     from fixture3d.job.locate import locate
     from fixture3d.library import library
-    from fixture3d.report.setting_text import to_dict, to_text
+    from fixture3d.report.setting_data import to_dict
+    from fixture3d.report.setting_text import to_text
 
     if options.scene is not None and (options.table is not None or options.units is not None):
         raise FixtureError("--scene has a table and units of its own; expected no --table and no --units with it")

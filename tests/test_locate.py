@@ -18,9 +18,9 @@ from fixture3d.job.close_gap import Closer
 from fixture3d.job.job import Seat, placed_pads
 from fixture3d.job.locate import Located, locate
 from fixture3d.job.resolve import resolve
-from fixture3d.job.set_stop import Answer, Question
+from fixture3d.job.set_question import Answer, Question
 from fixture3d.library import library
-from fixture3d.report.setting_text import places
+from fixture3d.report.setting_data import places
 from fixture3d.scene import Scene, loads
 from fixture3d.scene.write import tables_text
 

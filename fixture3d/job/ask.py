@@ -13,7 +13,7 @@ from fixture3d.job.job import Job, Seat
 from fixture3d.job.resolve import resolve
 from fixture3d.job.seat import fit
 from fixture3d.job.set_datum import read_datum
-from fixture3d.job.set_stop import Facing, Question
+from fixture3d.job.set_question import Facing, Question
 from fixture3d.job.shop_blocks import Shop, shop_of
 from fixture3d.library import Library
 from fixture3d.scene import Scene, load_inventory
@@ -160,7 +160,11 @@ def bare_table(text: str | None, units: Units) -> Scene:
 def load_stock(scene: Scene, path: Path | None) -> tuple[Scene | None, str]:
     """The scene whose inventory counts, and where it is listed, in words: a file that is named, or the scene's own."""
     if path is None:
-        return (scene, f"the inventory of {one_line(str(scene.path))}") if scene.inventory else (None, "")
+        return (
+            (scene, f"the inventory of {one_line(scene.path.name if scene.path else 'the scene')}")
+            if scene.inventory
+            else (None, "")
+        )
     return load_inventory(path), f"the inventory of {one_line(str(path))}"
 
 

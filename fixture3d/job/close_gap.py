@@ -8,7 +8,8 @@ from typing import Literal
 
 from fixture3d.errors import ModelError
 from fixture3d.job.set_height import Upward
-from fixture3d.job.set_stop import AlongTable, Answer
+from fixture3d.job.set_question import Answer
+from fixture3d.job.set_stop import AlongTable
 from fixture3d.library import Library
 from fixture3d.part import Part, parameters
 from fixture3d.setting import TooMany

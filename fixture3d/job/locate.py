@@ -8,7 +8,8 @@ from itertools import islice
 
 from fixture3d.job.close_gap import Closer, Searcher, answers, closers
 from fixture3d.job.set_height import Upward
-from fixture3d.job.set_stop import AlongTable, Answer, Question, Ranked
+from fixture3d.job.set_question import Answer, Question, Ranked
+from fixture3d.job.set_stop import AlongTable
 from fixture3d.library import Library
 from fixture3d.setting import Reach, TooMany, grains
 from fixture3d.tolerance import SHOP
