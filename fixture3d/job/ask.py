@@ -160,11 +160,8 @@ def bare_table(text: str | None, units: Units) -> Scene:
 def load_stock(scene: Scene, path: Path | None) -> tuple[Scene | None, str]:
     """The scene whose inventory counts, and where it is listed, in words: a file that is named, or the scene's own."""
     if path is None:
-        return (
-            (scene, f"the inventory of {one_line(scene.path.name if scene.path else 'the scene')}")
-            if scene.inventory
-            else (None, "")
-        )
+        name = "the scene" if scene.path is None else one_line(scene.path.name)
+        return (scene, f"the inventory of {name}") if scene.inventory else (None, "")
     return load_inventory(path), f"the inventory of {one_line(str(path))}"
 
 

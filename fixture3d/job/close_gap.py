@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -47,7 +48,8 @@ def closers(searcher: Searcher, library: Library, inch: bool) -> list[Closer]:
         inch: usual shims are in thousandths of an inch.
     """
     best = next(iter(answers(searcher, 1)), None)
-    now = abs(best.error) if best is not None else float("inf")
+    # What leaves it further out than is good is no help.
+    now = min(abs(best.error) if best is not None else math.inf, searcher.question.good + SETTING.exact)
     out = []
     usual = _usual_shim(searcher, inch, now)
     if usual is not None:
@@ -107,21 +109,25 @@ def _odd_shim(searcher: Searcher) -> Closer | None:
 def _block(searcher: Searcher, library: Library) -> Closer | None:
     """The block whose size changes least to leave no error, without a shim."""
     tried: set[tuple[Part, str, float]] = set()
-    for owned, lacking, slope in searcher.bare():
+    slopes: dict[tuple[Part, str, float | None], float] = {}
+    for owned, lacking, place in searcher.bare():
         for name, parameter in parameters(type(owned.part)).items():
             if parameter.kind != "length":
                 continue
-            for value in _values(owned.part, name, lacking, slope, library):
-                if (owned.part, name, value) in tried:
-                    continue
-                tried.add((owned.part, name, value))
-                made = _made(owned.part, {name: value}, library)
-                if made is None:
-                    continue
-                for answer in answers(searcher.with_block(made), 1):
-                    if answer.exact:
-                        now = float(getattr(owned.part, name))
-                        return Closer(kind="block", size=value, instead=now, parameter=name, answer=answer)
+            key = (owned.part, name, place(owned.part))
+            if key not in slopes:
+                slopes[key] = _moved_by(owned.part, name, place, library)
+            if abs(slopes[key]) < 1e-6:
+                continue
+            now = float(getattr(owned.part, name))
+            value = round(now + lacking / slopes[key], 6)
+            if (owned.part, name, value) in tried:
+                continue
+            tried.add((owned.part, name, value))
+            made = _made(owned.part, {name: value}, library)
+            for answer in answers(searcher.with_block(made), 1) if made is not None else ():
+                if answer.exact:
+                    return Closer(kind="block", size=value, instead=now, parameter=name, answer=answer)
         if len(tried) > _TRIED:
             return None
     return None
@@ -130,17 +136,15 @@ def _block(searcher: Searcher, library: Library) -> Closer | None:
 _TRIED = 60  # sizes of blocks; the search goes on to ever larger changes, and a second is long enough to wait
 
 
-def _values(
-    part: Part, name: str, lacking: float, slope: Callable[[Part], float | None], library: Library
-) -> Iterator[float]:
-    """The value of a parameter that moves the face by what is lacking, if it moves it in proportion."""
-    now, before = float(getattr(part, name)), slope(part)
+def _moved_by(part: Part, name: str, place: Callable[[Part], float | None], library: Library) -> float:
+    """How far the face goes for each mm of a parameter; 0 where it stays or there is no such block."""
+    before = place(part)
     for by in (1.0, -1.0):
-        other = _made(part, {name: now + by}, library)
-        after = slope(other) if other is not None else None
-        if before is not None and after is not None and abs(after - before) > 1e-6:
-            yield round(now + lacking * by / (after - before), 6)
-            return
+        other = _made(part, {name: float(getattr(part, name)) + by}, library)
+        after = place(other) if other is not None else None
+        if before is not None and after is not None:
+            return (after - before) * by
+    return 0.0
 
 
 def _made(part: Part, changes: dict[str, float], library: Library) -> Part | None:

@@ -16,6 +16,7 @@ from fixture3d.tolerance import SETTING, SHOP
 from fixture3d.units import Units, from_mm, show, show_fine, show_plain
 
 WIDTH = 100
+_SETTING = "block and setting (away from the datum, or back to it)"
 _GAPS = 6  # stretches out of reach that are told one by one
 
 
@@ -107,7 +108,13 @@ def _answers(found: Located) -> Iterator[str]:
     else:
         mark = "ON THE MARK" if abs(found.answers[0].error) <= SHOP.contact else f"WITHIN {within}"
         yield f"{mark}, best first: by error, then number of pieces, then how loose its dowels leave it"
-    yield _columns("", "error", "pieces", "" if asked.datum.upright else "loose by", "block and setting")
+    yield _columns(
+        "",
+        "error",
+        "pieces",
+        "" if asked.datum.upright else "loose by",
+        "block and setting" if asked.datum.upright else _SETTING,
+    )
     for number, answer in enumerate(found.answers, start=1):
         yield from _row(answer, asked, f"{number}")
     more = found.good - len(found.answers)

@@ -64,9 +64,9 @@ class Sums:
         if any(size <= 0 for size in sizes):
             raise ValueError("every piece must have a size of more than 0")
         owned = sum(counts)
-        total = sum(size * count for size, count in zip(sizes, counts, strict=True))
         self.kinds = len(sizes)
         self.most = owned if most is None else min(most, owned)
+        total = _thickest(sizes, counts, self.most)
         self.upto = total if upto is None else max(0, min(upto, total))
         chunks = list(_chunks(sizes, counts, self.most, self.upto))
         step = math.gcd(*(chunk.size for chunk in chunks)) if chunks else 1
@@ -116,6 +116,15 @@ class Sums:
         sums = self.listed
         breaks = np.flatnonzero(np.diff(sums) > step)
         return np.stack([sums[np.r_[0, breaks + 1]], sums[np.r_[breaks, len(sums) - 1]]], axis=1)
+
+
+def _thickest(sizes: Sequence[int], counts: Sequence[int], most: int) -> int:
+    """The largest sum of so many pieces."""
+    total = 0
+    for size, count in sorted(zip(sizes, counts, strict=True), reverse=True):
+        total += size * min(count, most)
+        most -= min(count, most)
+    return total
 
 
 def _chunks(sizes: Sequence[int], counts: Sequence[int], most: int, upto: int) -> list[_Chunk]:
