@@ -91,6 +91,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"fixture3d {__version__}")
     commands = _Commands(top)
     _commands_that_show(commands)
+    _command_locate(commands)
     _commands_that_write(commands)
     _commands_about_files(commands)
     return top
@@ -132,6 +133,37 @@ def _commands_that_show(commands: _Commands) -> None:
     )
     view.add_argument("--plain", action="store_true", help="do not run the checks, mark no findings")
     _force(view)
+
+
+def _command_locate(commands: _Commands) -> None:
+    locate = commands.add(
+        "locate",
+        "how to set a stop to a distance with the blocks of the shop; or, of a scene, which stops are on position",
+    )
+    locate.add_argument("what", metavar="DISTANCE|SCENE", help="such as '17-3/8 in' with --from; or a scene file")
+    locate.add_argument(
+        "--from",
+        dest="datum",
+        metavar="DATUM",
+        help="where the distance begins: A1.x, C4.y, A1.z for a height, or S1.front, a face of a block of --scene",
+    )
+    locate.add_argument("--scene", metavar="SCENE", type=Path, help="its table, blocks and inventory")
+    _stage(locate, "the first")
+    locate.add_argument("--table", metavar="TABLE", help="without a scene: such as '50/16 2000x1000'")
+    locate.add_argument("--units", choices=("mm", "in"), help="without a scene: unit of bare numbers (default mm)")
+    locate.add_argument(
+        "--inventory", metavar="FILE", type=Path, help="a file of [[inventory]], or a scene that has one"
+    )
+    locate.add_argument(
+        "--facing",
+        choices=("toward", "away", "either"),
+        help="which way the face looks (default: back toward a face; from a hole either)",
+    )
+    locate.add_argument("--within", metavar="LENGTH", help="how far out is still good (default 0.5 mm; 1/64 in)")
+    locate.add_argument("--height", metavar="LENGTH", help="that the face must reach, above the table")
+    locate.add_argument("--shims", metavar="N", type=int, default=5, help="pieces to pack (default %(default)s)")
+    locate.add_argument("--list", metavar="N", type=int, default=8, help="answers to list (default %(default)s)")
+    locate.add_argument("--json", action="store_true", help="a JSON object instead of text; lengths in mm")
 
 
 def _commands_that_write(commands: _Commands) -> None:

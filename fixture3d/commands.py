@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
+from fixture3d.errors import FixtureError, ModelError, OutputRefused, UnitError, nearest_name, one_line
 
 if TYPE_CHECKING:
     from fixture3d.checks.base import Finding
@@ -172,6 +172,71 @@ def run_cuts(options: Namespace) -> int:
     else:
         print(cuts_text(scene, weldment), end="")
     return 0
+
+
+def run_locate(options: Namespace) -> int:
+    """``locate``: settings for a distance; of a scene, which stops are on position."""
+    if options.datum is None:
+        return _on_position(options)
+    from fixture3d.job.ask import USUAL_TABLE, Asked, bare_table, load_stock, question
+    from fixture3d.job.locate import locate
+    from fixture3d.library import library
+    from fixture3d.report.setting_data import to_dict
+    from fixture3d.report.setting_text import to_text
+
+    if options.scene is not None and (options.table is not None or options.units is not None):
+        raise FixtureError("--scene has a table and units of its own; expected no --table and no --units with it")
+    if options.list < 1:
+        raise FixtureError(f"--list {options.list}: expected 1 or more")
+    scene = bare_table(options.table, options.units or "mm")
+    if options.scene is not None:
+        scene = _load(options.scene, options.models)
+    elif options.table is None:
+        print(f'for a table "{USUAL_TABLE[scene.units]}"; --table or --scene for another one', file=sys.stderr)
+    stock, source = load_stock(scene, options.inventory)
+    shop = library([Path(m) for m in options.models])
+    asked = Asked(
+        distance=options.what,
+        datum=options.datum,
+        facing=options.facing,
+        within=options.within,
+        height=options.height,
+        shims=options.shims,
+    )
+    found = locate(question(asked, scene, stock, shop, options.stage), shop, options.list)
+    if options.json:
+        print(json.dumps(to_dict(found), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        print(to_text(found, options.what, source), end="")
+    return 0 if found.good else 1
+
+
+def _on_position(options: Namespace) -> int:
+    """``locate SCENE``: which stops are on position."""
+    from fixture3d.engine import find
+    from fixture3d.job.ask import free_shims
+    from fixture3d.job.on_position import on_position
+    from fixture3d.report.position_text import to_dict, to_text
+    from fixture3d.units import UNITS, length
+
+    path = Path(options.what)
+    if not find(path).exists():
+        for unit in UNITS:
+            try:
+                length(options.what, unit)
+            except UnitError:
+                continue
+            raise FixtureError(f'"{one_line(options.what)}" is a distance and needs --from, such as --from A1.x')
+    if options.scene is not None:
+        raise FixtureError("--scene goes with a distance and --from; expected locate SCENE, or a distance")
+    scene = _load(path, options.models)
+    job = _assemble(scene, options.stage)
+    rows = on_position(job, free_shims(job, options.inventory))
+    if options.json:
+        print(json.dumps(to_dict(job, rows), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        print(to_text(job, rows), end="")
+    return 0 if all(row.on for row in rows) else 1
 
 
 def run_make(options: Namespace) -> int:

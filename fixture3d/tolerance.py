@@ -460,6 +460,32 @@ class Shrinking:
     matters: str = "B"
 
 
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """How a stop is set to a distance; mm.
+
+    Attributes:
+        good: a setting that is out by no more is told: the width of a scribed line, common practice, no source.
+        good_inch: the same where lengths are in inches: 1/64 in.
+        exact: below this an error is none: inches are written to a ten-thousandth (0.00254 mm), diagonals are rounded.
+        shims: that are laid before one face: three to five at most, or the pack is springy; common practice, no source.
+        thickest: a plate that is no thicker is taken for a shim, which may stand before a face; a thicker one only
+            carries a block. 1/4 in, common practice, no source.
+        thinnest: shim stock that can be had, common practice, no source.
+        usual: thicknesses of slotted shims as they are sold, common practice, no source.
+        usual_inch: the same in thousandths of an inch, 62 for 1/16 in.
+    """
+
+    good: float = 0.5
+    good_inch: float = 25.4 / 64.0
+    exact: float = 0.001
+    shims: int = 5
+    thickest: float = 6.5
+    thinnest: float = 0.02
+    usual: tuple[float, ...] = (0.05, 0.1, 0.2, 0.25, 0.5, 0.7, 1.0, 2.0, 3.0)
+    usual_inch: tuple[float, ...] = (1.0, 2.0, 3.0, 4.0, 5.0, 10.0, 15.0, 20.0, 25.0, 31.25, 62.5, 125.0)
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
@@ -470,3 +496,4 @@ SHRINKING = Shrinking()
 LOCATING = Locating()
 HOLDING = Holding()
 ACCURACY = Accuracy()
+SETTING = Setting()

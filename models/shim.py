@@ -37,7 +37,7 @@ class Shim(Part):
     (50.0, 0.0, 0.0)
     """
 
-    thickness: float = a_length(1.0, low=0.1, high=25.0, help="what it lifts")
+    thickness: float = a_length(1.0, low=0.02, high=25.0, help="what it lifts")
     width: float = a_length(
         lambda p: 2.0 * edge(p), low=lambda p: 2.0 * p.bore, high=lambda p: 3.0 * p.pitch, help="front to back"
     )

@@ -27,6 +27,7 @@ ROOMS = (
     "fixture3d/locating/",
     "fixture3d/accuracy/",
     "fixture3d/shrinkage/",
+    "fixture3d/setting/",
     "fixture3d/job/",
     "fixture3d/checks/",
     "fixture3d/report/",

@@ -87,6 +87,14 @@ def near_pads(job: Job, within: float, shift: Array | None = None) -> Iterator[t
         within: mm; the chord of a curved mesh is added.
         shift: (3,) mm; the pieces are looked at as if they had been moved by it.
     """
+    for pad, _, clear, _ in pad_clearances(job, within, shift):
+        yield pad, clear
+
+
+def pad_clearances(
+    job: Job, within: float, shift: Array | None = None
+) -> Iterator[tuple[PlacedPad, str, float, float]]:
+    """The same with the name of the piece before the clearance, and the chord of its mesh behind."""
     pieces = _in_world(job.pieces())
     by = np.zeros(3) if shift is None else shift
     for pad in job.pads():
@@ -95,7 +103,7 @@ def near_pads(job: Job, within: float, shift: Array | None = None) -> Iterator[t
             reach = within + piece.chord
             clear = pad_clearance(here, piece.triangles, reach)
             if clear is not None:
-                yield pad, clear
+                yield pad, piece.name, clear, piece.chord
 
 
 def opposed_faces(job: Job) -> list[FacePair]:

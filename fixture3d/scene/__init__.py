@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from fixture3d.scene.scene import Scene, dump, dumps, load, loads, problem, problem_at
+    from fixture3d.scene.scene import Scene, dump, dumps, load, load_inventory, loads, problem, problem_at
 
-__all__ = ["Scene", "dump", "dumps", "load", "loads", "problem", "problem_at"]
+__all__ = ["Scene", "dump", "dumps", "load", "load_inventory", "loads", "problem", "problem_at"]
 
 
 def __getattr__(name: str) -> Any:

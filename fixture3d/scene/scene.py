@@ -260,6 +260,27 @@ def loads(text: str, file: str = "") -> Scene:
     return _scene(data, Source(data, file, text), path=Path(file) if file else None)
 
 
+def load_inventory(path: str | os.PathLike[str]) -> Scene:
+    """A scene whose inventory is wanted, or a file with nothing but ``[[inventory]]``, ``units`` and ``format``.
+
+    Returns:
+        A scene with an inventory; of a file without a table, the table of the scene means nothing.
+
+    Raises:
+        SceneError: as ``load``, or it lists no blocks.
+    """
+    file = os.fspath(path)
+    text = read_text(file)
+    data = parse(text, file)
+    if data.keys() <= {"format", "units", "title", "inventory"}:
+        data = {"format": FORMAT, "table": "2/(3/4) 48x48" if data.get("units") == "in" else "50/16 1000x1000", **data}
+    scene = _scene(data, Source(data, file, text), path=Path(file))
+    if not scene.inventory:
+        expected = 'an inventory, as in [[inventory]] with model = "stop_block" and count = 4'
+        raise SceneError([Problem(what="it lists no blocks that the shop owns", file=file, expected=expected)])
+    return scene
+
+
 def problem(
     scene: Scene,
     item: Item | Sequence[Key],
