@@ -1,0 +1,45 @@
+"""What two reports find differently: findings by rule and subjects, and their figures."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Final
+
+from fixture3d.checks.base import Finding
+from fixture3d.report import Report
+
+_SHARE: Final = 0.01  # of a figure
+_LEAST: Final = 0.01  # of its unit: no figure is shown finer
+Key = tuple[str, str, tuple[str, ...], str]
+
+
+def differences(before: Report, after: Report) -> tuple[str, ...]:
+    """In sentences, what one report finds and the other does not, and figures that differ by more than a hundredth.
+
+    Args:
+        before: of the setup as it was.
+        after: of the same setup elsewhere; stages by the same names.
+    """
+    old, new = Counter(key for key, _ in _findings(before)), Counter(key for key, _ in _findings(after))
+    out = [f"no longer: {_words(key)}" for key in sorted((old - new).elements())]
+    out += [f"new: {_words(key)}" for key in sorted((new - old).elements())]
+    figures = {key: one for key, one in _findings(after)}
+    for key, one in _findings(before):
+        other = figures.get(key)
+        if other is None or old[key] > 1 or one.measured is None or other.measured is None:
+            continue
+        if abs(one.measured - other.measured) > max(_LEAST, _SHARE * abs(one.measured)):
+            out.append(f"{_words(key)}: {one.measured:.4g} {one.unit} before, {other.measured:.4g} {one.unit} now")
+    return tuple(out)
+
+
+def _findings(report: Report) -> Iterator[tuple[Key, Finding]]:
+    for part in report.each:
+        for one in part.findings:
+            yield (one.level, one.rule, tuple(one.subjects), part.job.stage or ""), one
+
+
+def _words(key: Key) -> str:
+    level, rule, subjects, stage = key
+    return f"{level.upper()} {rule}: {', '.join(subjects)}" + (f" (stage {stage})" if stage else "")
