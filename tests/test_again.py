@@ -15,6 +15,7 @@ from fixture3d import frame
 from fixture3d.again.again import again
 from fixture3d.again.change import Change, change_of, hole_at, read_move, spot_of
 from fixture3d.again.compare import differences
+from fixture3d.again.copies import between, repeated
 from fixture3d.again.hands import hand_of
 from fixture3d.cli import main
 from fixture3d.engine import assemble, assemble_all, check_jobs, load
@@ -463,3 +464,117 @@ def test_single_keys_of_a_text() -> None:
 def test_words_of_a_move() -> None:
     assert read_move(["right", "6", "back", "2"]) == (6.0, 2.0)
     assert read_move(["6", "right", "left", "1"]) == (5.0, 0.0)
+
+
+def several(text: str, times: int, step: tuple[float, float]) -> tuple[Scene, tuple[str, ...]]:
+    scene = small(text)
+    made = repeated(scene, assemble_all(scene), times, step)
+    return loads(made.text, "small.toml"), made.notes
+
+
+def test_three_on_one_table_are_three() -> None:
+    """Pieces, welds and blocks of each copy are those of the first, a step further; so are the findings."""
+    text = TEE.replace("1000x1000", "2000x1000")
+    scene = small(text)
+    new, notes = several(text, 3, (10.0, 1.0))
+    (old,), (job,) = assemble_all(scene), assemble_all(new)
+    assert [piece.name for piece in job.pieces()] == [
+        f"{name}{sign}" for sign in ("", " b", " c") for name in ("left post", "arm")
+    ]
+    assert len(job.welds) == 3 * len(old.welds) > 0
+    first = {body.name: body for body in old.pieces()}
+    for sign, number in ((" b", 1), (" c", 2)):
+        aside = np.array([500.0, 50.0, 0.0]) * number
+        for name, body in first.items():
+            found = next(b for b in job.pieces() if b.name == name + sign)
+            assert np.allclose(found.box, body.box + aside)
+        for name, seat in old.seats.items():
+            pose = job.seats[name + sign].model_to_world
+            assert np.allclose(pose[:3, 3], seat.model_to_world[:3, 3] + aside)
+        for weld in old.welds:
+            joint, comma, side = weld.name.partition(",")
+            a, b = joint.split(" / ")
+            found_weld = next(w for w in job.welds if w.name == f"{a}{sign} / {b}{sign}{comma}{side}")
+            assert np.allclose(found_weld.path, np.asarray(weld.path) + aside, atol=1e-4)
+    assert job.seats["K1 c"].place.presses == "left post c"  # type: ignore[union-attr]
+    assert len(notes) == 1
+    told = differences(check_jobs((old,)), check_jobs((job,)), copies=3)
+    # What no block of one copy could tell, those of three do: that it is the work that lies wrong.
+    assert [one.split(":")[:2] for one in told] == [["new", " FAIL work-misplaced"]]
+
+
+def test_a_block_that_two_copies_want_is_there_once() -> None:
+    text = SMALL + '\n[[place]]\nname = "R2"\nmodel = "riser"\nhole = "I8"\n'
+    new, notes = several(text, 3, (3.0, 0.0))
+    assert notes[0] == "R2 serves as R1 b too"
+    assert notes[1] == "R2 b serves as R1 c too"
+    assert [place.name for place in new.places] == ["S1", "R1", "R2", "S1 b", "R2 b", "S1 c", "R2 c"]
+    assert {p.name: p.hole for p in new.places if p.name.startswith("R")} == {
+        "R1": "F8",
+        "R2": "I8",
+        "R2 b": "L8",
+        "R2 c": "O8",
+    }
+
+
+def test_copies_that_are_in_each_others_way_are_found() -> None:
+    new, _ = several(TEE, 2, (2.0, 0.0))
+    told = differences(check_jobs(assemble_all(small(TEE))), check_jobs(assemble_all(new)), copies=2)
+    assert any(one.startswith("new: FAIL") and " b" in one for one in told)
+
+
+def test_copies_that_touch_are_told() -> None:
+    """A step of 4 holes, 200 mm, brings the end of each arm to where the next begins."""
+    scene = small(FOUND)
+    made = repeated(scene, assemble_all(scene), 2, (4.0, 0.0))
+    told = between(made, assemble_all(loads(made.text, "small.toml")))
+    assert len(told) == 1
+    assert '"arm / arm b, bottom"' in told[0]
+
+
+def test_stages_name_the_copies_too() -> None:
+    stages = '\n[[stage]]\nname = "one"\npieces = ["left post"]\n[[stage]]\nname = "two"\nwithout = ["S1"]\n'
+    new, _ = several(SMALL.replace('welds = "none"', 'welds = "none"') + stages, 2, (5.0, 0.0))
+    assert new.stages[0].pieces == ("left post", "left post b")
+    assert new.stages[1].without == ("S1", "S1 b")
+    assert new.title == "Post, 2 on one table"
+
+
+def test_a_copy_of_a_turned_mirrored_weldment_goes_the_same_way() -> None:
+    text = SMALL.replace("lift = 50\n", "lift = 50\nturn = 90\nmirrored = true\ntilt = [0, 30]\n")
+    new, _ = several(text, 2, (3.0, -1.0))
+    first, second = (body.box for body in assemble(new).pieces())
+    assert np.allclose(second - first, [150.0, -50.0, 0.0], atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "times", "step", "said"),
+    [
+        (
+            SMALL,
+            5,
+            (4.0, 0.0),
+            "copy 5 of 5: S1: F6 would leave the table, .* expected a smaller step, or at most 4 of them",
+        ),
+        (SMALL, 1, (4.0, 0.0), "--repeat 1: expected 2 to 26"),
+        (SMALL, 2, (0.0, 0.0), 'expected --step, as in "--step right 14"'),
+        (
+            SMALL + STAGES.replace("welds = []\n", ""),
+            2,
+            (4.0, 0.0),
+            r"small\.toml:\d+: stage \"two\": it lays the work",
+        ),
+    ],
+)
+def test_what_cannot_be_repeated(text: str, times: int, step: tuple[float, float], said: str) -> None:
+    with pytest.raises(FixtureError, match=said):
+        several(text, times, step)
+
+
+def test_pieces_of_a_file_cannot_be_repeated(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    command = ["again", "saw_stand", "--repeat", "2", "--step", "right", "1", "-o", str(tmp_path / "two.toml")]
+    assert main(command) == 2
+    assert "[weldment]: its pieces come from a file, which holds them once" in capsys.readouterr().err
+    assert not (tmp_path / "two.toml").exists()
+    assert main([*command, "--turn", "90"]) == 2
+    assert "expected one after the other" in capsys.readouterr().err

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 from typing import Any, Final
 
@@ -41,10 +41,12 @@ class Again:
     Attributes:
         text: of the new file.
         notes: what the reader should look at, in sentences.
+        copies: of several on one table, the sign of the copy that each further piece belongs to.
     """
 
     text: str
     notes: tuple[str, ...] = ()
+    copies: Mapping[str, str] = field(default_factory=dict)
 
 
 def again(scene: Scene, jobs: Sequence[Job], change: Change, folder: Path | None = None) -> Again:
@@ -60,7 +62,7 @@ def again(scene: Scene, jobs: Sequence[Job], change: Change, folder: Path | None
         SceneError: something cannot stand where it should, each with its line.
         FixtureError: the setup would leave the table.
     """
-    _on_the_table(scene, jobs, change)
+    on_the_table(scene, jobs, change)
     moved = moved_blocks(scene, jobs, change)
     if moved.problems:
         raise SceneError(moved.problems)
@@ -69,20 +71,31 @@ def again(scene: Scene, jobs: Sequence[Job], change: Change, folder: Path | None
     for kind in ("place", "clamp"):
         for k, entry in enumerate(data.get(kind, ())):
             for key, value in moved.keys.get(entry["name"], {}).items():
-                if key == "shims":
-                    value = [{**shim, "pad": pad} for shim, pad in zip(entry["shims"], value, strict=True)]
+                value = in_file(entry, key, value)
                 if entry.get(key) != value:
                     edits.append(Edit(table=(kind, k), key=key, value=value, after=_ORDER.get(key, ())))
     edits += files_from(scene, data, folder)
     text = edited(scene.source, edits, str(scene.path or ""))
-    text = with_heading(text, f"{', '.join(change.words)}: from {scene.path.name if scene.path else 'a scene'}")
+    text = headed(text, ", ".join(change.words), scene)
     return Again(
         text=text[:2] + text[2:3].upper() + text[3:],
         notes=(*moved.notes, *_stale(scene, change), *_exempt(scene, change)),
     )
 
 
-def _on_the_table(scene: Scene, jobs: Sequence[Job], change: Change) -> None:
+def headed(text: str, words: str, scene: Scene) -> str:
+    """The text with a first line that says what was done and where it comes from."""
+    return with_heading(text, f"{words[:1].upper()}{words[1:]}: from {scene.path.name if scene.path else 'a scene'}")
+
+
+def in_file(entry: Mapping[str, Any], key: str, value: Any) -> Any:
+    """A new value of a block's key as it stands in the file: of shims only the pads change."""
+    if key != "shims":
+        return value
+    return [{**shim, "pad": pad} for shim, pad in zip(entry["shims"], value, strict=True)]
+
+
+def on_the_table(scene: Scene, jobs: Sequence[Job], change: Change) -> None:
     """Refuse what would leave the table, with the move that would keep it there."""
     table, spots = scene.table, used_spots(jobs)
     for keys in _poses(scene):
@@ -165,7 +178,7 @@ def _hole(scene: Scene, path: tuple[str | int, ...], name: str, change: Change) 
         what = f'it sits on grid "{hole.grid}", which stays where it is'
         raise SceneError([problem(scene, path, "hole", what, "a hole of the table top")])
     new = hole_at(scene.table, change.spot(spot_of(scene.table, hole)))
-    assert new is not None  # _on_the_table has looked
+    assert new is not None  # on_the_table has looked
     return new
 
 

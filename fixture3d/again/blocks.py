@@ -35,11 +35,13 @@ class Moved:
 
     Attributes:
         keys: for each block, the keys with their new values; None takes one out.
+        seats: how each block stands then, by name.
         problems: what cannot be done.
         notes: what the reader should look at.
     """
 
     keys: dict[str, Keys] = field(default_factory=dict)
+    seats: dict[str, Seat] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -76,6 +78,7 @@ def moved_blocks(scene: Scene, jobs: Sequence[Job], change: Change) -> Moved:
                 there[seat.name] = (seat, hand)
                 continue
             out.keys[seat.name], there[seat.name] = keys, (new, hand)
+            out.seats[seat.name] = new
             if hand is not None and hand.other:
                 what = f"{seat.name} ({seat.model}) has a hand: {', '.join(hand.other)}"
                 out.notes.append(

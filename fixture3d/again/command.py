@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Final
 
 from fixture3d.again.again import Again, again
-from fixture3d.again.change import change_of
+from fixture3d.again.change import change_of, read_move
 from fixture3d.again.compare import differences
+from fixture3d.again.copies import between, repeated
 from fixture3d.engine import assemble_all, check_jobs
 from fixture3d.errors import FixtureError
 from fixture3d.output import write_text
@@ -42,10 +43,13 @@ def make_again(scene: Scene, options: Namespace) -> Told:
         FixtureError: it cannot be made; nothing is written then.
     """
     _asks_for_something(options)
-    jobs = assemble_all(scene)
-    change = change_of(scene.table, options.mirror, options.turn or 0, options.move, options.about)
-    target = Path(options.output)
-    made = again(scene, jobs, change, target.parent)
+    jobs, target = assemble_all(scene), Path(options.output)
+    if options.repeat is None:
+        change = change_of(scene.table, options.mirror, options.turn or 0, options.move, options.about)
+        made = again(scene, jobs, change, target.parent)
+    else:
+        step = read_move(options.step, "--step") if options.step else (0.0, 0.0)
+        made = repeated(scene, jobs, options.repeat, step, target.parent)
     new = _read(made, target, scene)
     new_jobs = assemble_all(new)  # before the file is written: it must be a setup that can stand
     lines = [str(write_text(target, made.text, force=options.force))]
@@ -54,19 +58,27 @@ def make_again(scene: Scene, options: Namespace) -> Told:
         with on_terminal(str(scene.path)) as progress:
             before, after = check_jobs(jobs, progress), check_jobs(new_jobs, progress)
         lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
-        found = differences(before, after)
+        found = differences(before, after, copies=options.repeat or 1)
         lines += ["  findings that differ:", *_listed(found)] if found else [SAME]
         code = after.exit_code
-    if made.notes:
-        lines += ["  mind:", *_listed(made.notes)]
+    notes = (*made.notes, *between(made, new_jobs))
+    if notes:
+        lines += ["  mind:", *_listed(notes)]
     return Told(lines=tuple(lines), code=code)
 
 
 def _asks_for_something(options: Namespace) -> None:
-    if not (options.mirror or options.turn or options.move or options.repeat):
+    there = bool(options.mirror or options.turn or options.move)
+    if not there and options.repeat is None:
         raise FixtureError("again: nothing is asked for; expected --mirror, --turn, --move or --repeat")
+    if there and options.repeat is not None:
+        raise FixtureError(
+            "--repeat: together with --mirror, --turn or --move; expected one after the other, in two files"
+        )
     if options.about and not (options.mirror or options.turn):
         raise FixtureError("--about: there is nothing to mirror or turn; expected --mirror or --turn with it")
+    if options.step and options.repeat is None:
+        raise FixtureError("--step: there is nothing to repeat; expected --repeat 2 with it, or --move")
 
 
 def _read(made: Again, target: Path, scene: Scene) -> Scene:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 from typing import Final
@@ -11,17 +12,21 @@ from fixture3d.report import Report
 
 _SHARE: Final = 0.01  # of a figure
 _LEAST: Final = 0.01  # of its unit: no figure is shown finer
+_COPY: Final = re.compile(r" [b-z](?= (?:front|back|left|right)(?: /|,|$)| /|,|$)")
 Key = tuple[str, str, tuple[str, ...], str]
 
 
-def differences(before: Report, after: Report) -> tuple[str, ...]:
+def differences(before: Report, after: Report, copies: int = 1) -> tuple[str, ...]:
     """In sentences, what one report finds and the other does not, and figures that differ by more than a hundredth.
 
     Args:
         before: of the setup as it was.
         after: of the same setup elsewhere; stages by the same names.
+        copies: how many of it there are then; those after the first are told by ``b``, ``c``, ... behind their names.
     """
     old, new = Counter(key for key, _ in _findings(before)), Counter(key for key, _ in _findings(after))
+    if copies > 1:
+        new = Counter({key: n for key, n in new.items() if _first(key) not in old or key in old})
     out = [f"no longer: {_words(key)}" for key in sorted((old - new).elements())]
     out += [f"new: {_words(key)}" for key in sorted((new - old).elements())]
     figures = {key: one for key, one in _findings(after)}
@@ -38,6 +43,12 @@ def _findings(report: Report) -> Iterator[tuple[Key, Finding]]:
     for part in report.each:
         for one in part.findings:
             yield (one.level, one.rule, tuple(one.subjects), part.job.stage or ""), one
+
+
+def _first(key: Key) -> Key:
+    """The same finding of the first of several copies."""
+    level, rule, subjects, stage = key
+    return level, rule, tuple(_COPY.sub("", name) for name in subjects), stage
 
 
 def _words(key: Key) -> str:
