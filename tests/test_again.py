@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import dataclasses
+import io
 import os
 from functools import cache
 from pathlib import Path
@@ -20,7 +22,10 @@ from fixture3d.again.hands import hand_of
 from fixture3d.cli import main
 from fixture3d.engine import assemble, assemble_all, check_jobs, load
 from fixture3d.errors import FixtureError, SceneError
+from fixture3d.export.cut_list import cuts_csv, cuts_text
 from fixture3d.job import Job
+from fixture3d.job.cut_data import cut_rows
+from fixture3d.job.weldment import build
 from fixture3d.scene import Scene, loads
 from fixture3d.scene.edit import Edit, comments, edited
 from fixture3d.scene.table import Naming, Table
@@ -578,3 +583,30 @@ def test_pieces_of_a_file_cannot_be_repeated(capsys: pytest.CaptureFixture[str],
     assert not (tmp_path / "two.toml").exists()
     assert main([*command, "--turn", "90"]) == 2
     assert "expected one after the other" in capsys.readouterr().err
+
+
+def test_the_cut_list_says_which_pieces_have_a_hand() -> None:
+    """Of a mirrored weldment: mitres in one plane, a square length of angle and a plate are their own mirror images.
+
+    A tube with one mitre about each of two axes is not: no turn brings it on to its mirror image.
+    """
+    members = {
+        "trapezium": ("SHS 40x40x3", '[{ mitre = 45, about = "z" }, { mitre = -45, about = "z" }]'),
+        "askew": ("SHS 40x40x3", '[{ mitre = 45, about = "z" }, { mitre = 45, about = "x" }]'),
+        "angle": ("L 50x30x5", '["square", "square"]'),
+        "cut angle": ("L 50x30x5", '[{ mitre = 30, about = "z" }, "square"]'),
+        "diagonal": ("SHS 40x40x3", '[{ mitre = 20, about = "z" }, "square"]'),
+    }
+    text = 'format = 1\ntable = "50/16 2000x1000"\n[weldment]\nmirrored = true\nwelds = "none"\n'
+    for k, (name, (stock, ends)) in enumerate(members.items()):
+        text += f'[[member]]\nname = "{name}"\nstock = "{stock}"\nfrom = [{100 * k}, 0, 0]\nto = [{100 * k}, 300, 0]\n'
+        text += f"ends = {ends}\n"
+    text += '[[plate]]\nname = "tab"\noutline = [[0, 0], [50, 0], [0, 30]]\nthickness = 5\n'
+    weldment = build(loads(text))
+    assert weldment is not None
+    rows = cut_rows(weldment.pieces, weldment.mirrored)
+    assert {row.piece.name for row in rows if row.other_hand} == {"askew", "cut angle"}
+    assert cuts_text(loads(text), weldment).count("make the mirror image: read right for left") == 2
+    assert not any(row.other_hand for row in cut_rows(weldment.pieces))
+    listed = list(csv.reader(io.StringIO(cuts_csv(rows, "mm").decode("utf-8-sig"))))
+    assert [row[-1] for row in listed[1:]].count("mirror image of what is said here") == 2

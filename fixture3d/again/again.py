@@ -260,10 +260,10 @@ def _lines(numbers: Sequence[int]) -> str:
 
 
 def _exempt(scene: Scene, change: Change) -> list[str]:
-    """What of a setup has no mirror image."""
+    """What of a setup has no mirror image, or another one."""
     if not change.mirrors:
         return []
-    out = []
+    out = ["the torch and the hand that feeds filler are not mirrored: who welds stays right-handed"]
     if scene.weldment is not None:
-        out.append("the pieces are made the other way round too: the cut list says which")
+        out.append("the pieces are mirrored too: the cut list says which of them have a hand")
     return out
