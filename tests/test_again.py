@@ -601,12 +601,18 @@ def test_the_cut_list_says_which_pieces_have_a_hand() -> None:
     for k, (name, (stock, ends)) in enumerate(members.items()):
         text += f'[[member]]\nname = "{name}"\nstock = "{stock}"\nfrom = [{100 * k}, 0, 0]\nto = [{100 * k}, 300, 0]\n'
         text += f"ends = {ends}\n"
+    for name, holes in (
+        ("drilled", "{ at = 40, diameter = 9 }"),
+        ("one wall", "{ at = 40, diameter = 9, through = false }"),
+    ):
+        text += f'[[member]]\nname = "{name}"\nstock = "CHS 42.4x3.2"\nbend = 120\nholes = [{holes}]\n'
+        text += "path = [[0, 900, 0], [0, 1400, 0], [400, 1400, 0]]\n"
     text += '[[plate]]\nname = "tab"\noutline = [[0, 0], [50, 0], [0, 30]]\nthickness = 5\n'
     weldment = build(loads(text))
     assert weldment is not None
     rows = cut_rows(weldment.pieces, weldment.mirrored)
-    assert {row.piece.name for row in rows if row.other_hand} == {"askew", "cut angle"}
-    assert cuts_text(loads(text), weldment).count("make the mirror image: read right for left") == 2
+    assert {row.piece.name for row in rows if row.other_hand} == {"askew", "cut angle", "one wall"}
+    assert cuts_text(loads(text), weldment).count("make the mirror image: read right for left") == 3
     assert not any(row.other_hand for row in cut_rows(weldment.pieces))
     listed = list(csv.reader(io.StringIO(cuts_csv(rows, "mm").decode("utf-8-sig"))))
-    assert [row[-1] for row in listed[1:]].count("mirror image of what is said here") == 2
+    assert [row[-1] for row in listed[1:]].count("mirror image of what is said here") == 3

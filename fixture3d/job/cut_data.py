@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -188,13 +189,20 @@ def has_hand(row: CutRow) -> bool:
         return True
     if any(hole.offset for hole in row.holes):
         return True
-    clocks = [place for end in row.ends for place in (end.tips or (() if end.long is None else (end.long,)))]
-    clocks += [bend.toward for bend in row.bends] + [_CLOCK[hole.side] for hole in row.holes]
-    return not any(all(_in_plane(clock, at) for clock in clocks) for at in _planes(piece.section, clocks[0]))
+    # Ears that face each other and a hole through both sides look both ways: across a plane they are their own image.
+    both = [end.tips[0] for end in row.ends if end.eared] + [_CLOCK[hole.side] for hole in row.holes if hole.through]
+    one = [end.long for end in row.ends if end.long is not None and not end.eared]
+    one += [place for end in row.ends if not end.eared for place in (*end.tips, *end.dips)]
+    one += [bend.toward for bend in row.bends] + [_CLOCK[hole.side] for hole in row.holes if not hole.through]
+    return not any(
+        all(_in_plane(clock, at) for clock in one)
+        and all(_in_plane(clock, at) or _in_plane(clock, at + 90.0) for clock in both)
+        for at in _planes(piece.section, (one or both)[0])
+    )
 
 
-_CLOCK = {"top": 0.0, "right": 90.0, "bottom": 180.0, "left": 270.0}
-_HALVES = {"rectangular tube": (0.0, 90.0), "flat": (0.0, 90.0)}
+_CLOCK: Final = {"top": 0.0, "right": 90.0, "bottom": 180.0, "left": 270.0}
+_HALVES: Final = {"rectangular tube": (0.0, 90.0), "flat": (0.0, 90.0)}
 
 
 def _planes(section: Section, first: float) -> tuple[float, ...]:

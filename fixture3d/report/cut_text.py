@@ -13,9 +13,7 @@ HEAD = (
     "Seen along the piece from its first end: its height's end is the top, angles round it count clockwise from "
     "there. Lengths are from tip to tip, without saw kerfs."
 )
-OTHER_HAND = (
-    "make the mirror image: read right for left and counter-clockwise for clockwise; wrap a template printed side in"
-)
+OTHER_HAND = "make the mirror image: read right for left and counter-clockwise for clockwise"
 _SIDES = {0.0: "top", 90.0: "right", 180.0: "bottom", 270.0: "left"}
 _CORNERS = {45.0: "top right", 135.0: "bottom right", 225.0: "bottom left", 315.0: "top left"}
 
