@@ -462,6 +462,8 @@ def test_single_keys_of_a_text() -> None:
         '[[stage]]\nweldment = { hole = "B2", up = "z" }\n'
     )
     assert list(comments('a = "#no" # yes\n# two')) == [(1, "# yes"), (2, "# two")]
+    dotted = [Edit(table=("weldment",), key="turn", value=90, after=("hole",))]
+    assert edited('weldment.hole = "C4" # here\n', dotted) == 'weldment.hole = "C4" # here\nweldment.turn = 90\n'
     with pytest.raises(SceneError, match="cannot be changed one by one"):
         edited("place.name = 1\n", [Edit(table=("place",), key="hole", value=2)])
 
@@ -528,6 +530,14 @@ def test_copies_that_are_in_each_others_way_are_found() -> None:
     assert any(one.startswith("new: FAIL") and " b" in one for one in told)
 
 
+def test_copies_of_copies_have_names_of_their_own() -> None:
+    text = SMALL.replace("1000x1000", "2000x1000")
+    two, _ = several(text, 2, (5.0, 0.0))
+    four, _ = several(two.source, 2, (0.0, 6.0))
+    assert [member.name for member in four.members] == ["left post", "left post b", "left post c", "left post b c"]
+    assert {place.name: place.hole for place in four.places}["S1 b c"] == "K12"
+
+
 def test_copies_that_touch_are_told() -> None:
     """A step of 4 holes, 200 mm, brings the end of each arm to where the next begins."""
     scene = small(FOUND)
@@ -574,6 +584,14 @@ def test_a_copy_of_a_turned_mirrored_weldment_goes_the_same_way() -> None:
 def test_what_cannot_be_repeated(text: str, times: int, step: tuple[float, float], said: str) -> None:
     with pytest.raises(FixtureError, match=said):
         several(text, times, step)
+
+
+def test_entries_in_braces_are_moved_and_not_repeated() -> None:
+    text = 'format = 1\ntable = "50/16 1000x1000"\nplace = [{ name = "S1", model = "stop_block", hole = "C4" }]\n'
+    moved = again(small(text), assemble_all(small(text)), change_of(small(text).table, move=["right", "1"]))
+    assert 'place = [{ name = "S1", model = "stop_block", hole = "D4" }]' in moved.text
+    with pytest.raises(SceneError, match=r"small\.toml: its entries stand in lists with braces"):
+        several(text, 2, (4.0, 0.0))
 
 
 def test_pieces_of_a_file_cannot_be_repeated(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ from fixture3d.scene.scene import loads
 
 _WIDTH: Final = 100
 SAME: Final = "  the same findings, with the same figures"
+NOTHING_NEW: Final = "  nothing new: the findings of the first, for each copy"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +60,9 @@ def make_again(scene: Scene, options: Namespace) -> Told:
             before, after = check_jobs(jobs, progress), check_jobs(new_jobs, progress)
         lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
         found = differences(before, after, copies=options.repeat or 1)
-        lines += ["  findings that differ:", *_listed(found)] if found else [SAME]
+        lines += (
+            ["  findings that differ:", *_listed(found)] if found else [SAME if options.repeat is None else NOTHING_NEW]
+        )
         code = after.exit_code
     notes = (*made.notes, *between(made, new_jobs))
     if notes:

@@ -16,7 +16,7 @@ from fixture3d import frame, units
 from fixture3d.again.again import Again, files_from, headed, in_file, on_the_table
 from fixture3d.again.blocks import Moved, moved_blocks
 from fixture3d.again.change import Change, Spot, move_words
-from fixture3d.errors import FixtureError, SceneError, some_names
+from fixture3d.errors import FixtureError, Problem, SceneError, some_names
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.scene import Scene, problem_at
@@ -85,6 +85,7 @@ def repeated(scene: Scene, jobs: Sequence[Job], times: int, step: Spot, folder: 
     own = dict(standing)
     lists: dict[tuple[int, str], list[str]] = {}
     parts, shared, signs = list[str](), dict[str, list[str]](), dict[str, str]()
+    letters = _signs(data, times - 1)
     for number in range(1, times):
         change = Change(shift=(step[0] * number, step[1] * number), words=(f"copy {number + 1} of {times}",))
         try:
@@ -95,7 +96,7 @@ def repeated(scene: Scene, jobs: Sequence[Job], times: int, step: Spot, folder: 
         moved = moved_blocks(scene, jobs, change)
         if moved.problems:
             raise SceneError(moved.problems)
-        sign = "abcdefghijklmnopqrstuvwxyz"[number]
+        sign = letters[number - 1]
         copy = _Copy(sign=sign, aside=_aside(jobs[0], change), names=_piece_names(data, sign))
         signs |= dict.fromkeys(copy.names.values(), sign)
         for name in own:
@@ -114,7 +115,25 @@ def repeated(scene: Scene, jobs: Sequence[Job], times: int, step: Spot, folder: 
     text = edited(scene.source, [*edits, *files_from(scene, data, folder)], str(scene.path or ""))
     text = headed(text.rstrip("\n"), f"{times} on one table, each {move_words(step)} from the last", scene)
     notes = [f"{one} serves as {', '.join(more)} too" for one, more in shared.items()]
-    return Again(text="\n\n".join([text, *parts]), notes=(*notes, *_exempt(scene)), copies=signs)
+    text = "\n\n".join([text, *parts])
+    try:
+        parse(text)
+    except SceneError:
+        what = "its entries stand in lists with braces, to which none can be added"
+        raise SceneError(
+            [Problem(what=what, file=str(scene.path or ""), expected="[[place]] for every block")]
+        ) from None
+    return Again(text=text, notes=(*notes, *_exempt(scene)), copies=signs)
+
+
+def _signs(data: Mapping[str, Any], count: int) -> list[str]:
+    """Letters that make new names of all that have one, from ``b`` on; then two letters."""
+    kinds = ("member", "plate", "frame", "place", "clamp", "weld")
+    taken = {str(one["name"]).casefold() for kind in kinds for one in data.get(kind, ())}
+    last = {name.rpartition(" ")[2] for name in taken}
+    letters = "abcdefghijklmnopqrstuvwxyz"
+    every = [*letters[1:], *(a + b for a in letters for b in letters)]
+    return [sign for sign in every if sign not in last][:count]
 
 
 def between(made: Again, jobs: Sequence[Job]) -> list[str]:

@@ -14,6 +14,7 @@ from fixture3d.scene.text import Lines, Path
 from fixture3d.scene.write import value_text
 
 _TEXT: Final = re.compile(r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'', re.DOTALL)
+_DOTTED: Final = re.compile(r"((?:[\w-]+[ \t]*\.[ \t]*)+)[\w-]+[ \t]*=")
 _COMMENT: Final = re.compile(r"#[^\n]*")
 
 
@@ -80,7 +81,7 @@ def edited(text: str, edits: Sequence[Edit], file: str = "") -> str:
         file: its path for messages.
 
     Raises:
-        SceneError: it is not TOML, or a key stands in a form that cannot be changed by itself, such as ``a.b = 1``.
+        SceneError: it is not TOML, or a key stands in a form in which it cannot be changed by itself.
     """
     wanted = copy.deepcopy(parse(text, file))
     spans = _Spans(text)
@@ -128,7 +129,8 @@ def _splice(text: str, spans: _Spans, edit: Edit) -> list[tuple[int, int, str]]:
     at = behind[1] if behind is not None else spans.tops.get(edit.table, 0)
     end = text.find("\n", at)
     end = len(text) if end < 0 else end
-    return [(end, end, f"\n{new}")]
+    dotted = _DOTTED.match(text, behind[0]) if behind is not None else None
+    return [(end, end, f"\n{dotted[1] if dotted is not None else ''}{new}")]
 
 
 def _removal(text: str, spans: _Spans, path: Path) -> tuple[int, int, str]:
