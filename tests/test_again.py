@@ -6,6 +6,7 @@ import csv
 import dataclasses
 import io
 import os
+import random
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -25,7 +26,11 @@ from fixture3d.errors import FixtureError, SceneError
 from fixture3d.export.cut_list import cuts_csv, cuts_text
 from fixture3d.job import Job
 from fixture3d.job.cut_data import cut_rows
+from fixture3d.job.seat import face_pins
 from fixture3d.job.weldment import build
+from fixture3d.library import library
+from fixture3d.part import FACES, Pattern
+from fixture3d.part import build as build_block
 from fixture3d.scene import Scene, loads
 from fixture3d.scene.edit import Edit, comments, edited
 from fixture3d.scene.table import Naming, Table
@@ -634,3 +639,59 @@ def test_the_cut_list_says_which_pieces_have_a_hand() -> None:
     assert not any(row.other_hand for row in cut_rows(weldment.pieces))
     listed = list(csv.reader(io.StringIO(cuts_csv(rows, "mm").decode("utf-8-sig"))))
     assert [row[-1] for row in listed[1:]].count("mirror image of what is said here") == 3
+
+
+def every_model(corner: str) -> str:
+    """One block of each model, on a face of its own and turned by chance; clamps at an edge and in a slot too."""
+    rng, sign = random.Random(f"again {corner}"), "-" if corner == "back right" else ""
+    text = "format = 1\n[table]\npitch = 50\nbore = 16\ncolumns = 41\nrows = 31\nedge = 50\nthickness = 12\n"
+    slots = [
+        f'{{ name = "A", from = [{sign}275, {sign}400], to = [{sign}275, {sign}1100], width = 24 }}',
+        f'{{ name = "B", from = [{sign}1725, {sign}1100], to = [{sign}1725, {sign}400], width = 24 }}',
+    ]
+    text += f'names = {{ corner = "{corner}" }}\nslots = [{", ".join(slots)}]\n'
+    spots = [TABLE.naming.letters(i) + str(j) for i in range(3, 37, 6) for j in range(4, 28, 6)]
+    rng.shuffle(spots)
+    for k, (name, entry) in enumerate(library([]).entries.items()):
+        block = build_block(entry.model, Pattern(pitch=50.0, bore=16.0), {})
+        kind = "clamp" if block.tip() is not None else "place"
+        text += f'[[{kind}]]\nname = "N{k}"\nmodel = "{name}"\n'
+        faces = [face for face in FACES if face_pins(block, face)]
+        if block.stands == "magnet":
+            text += f"free = [{sign}1000.5, {sign}700, 0, 33]\nmagnet = true\n"
+        elif block.stands == "edge":
+            text += 'slot = "A"\nalong = 300\nturn = 0\n' if kind == "clamp" else 'edge = "left"\nalong = 300\n'
+        else:
+            turn, face = rng.choice([0, 90, 180, 270, 45, 30]), rng.choice(faces)
+            text += f'hole = "{spots.pop()}"\nturn = {turn}\nface = "{face}"\n'
+    return text
+
+
+@pytest.mark.parametrize("corner", ["front left", "back right"] if LONG else ["back right"])
+def test_every_model_stands_in_its_mirror_image(corner: str) -> None:
+    scene = loads(every_model(corner), "all.toml")
+    (job,) = assemble_all(scene)
+    every: list[dict[str, Any]] = [{"mirror": "front-back"}, {"mirror": "left-right"}, {"turn": 180}]
+    for asked in every if LONG else every[:1]:
+        change = change_of(scene.table, **asked)
+        new_scene = changed(scene, **asked)
+        new, world = assemble(new_scene), change.to_world(scene.table)
+        assert same(changed(new_scene, **asked), scene)
+        for name, seat in job.seats.items():
+            other = hand_of(job, seat, world).other if change.mirrors else ()
+            assert len(new.of_item(name)) == len(job.of_item(name)), seat.model
+            for body in job.of_item(name):
+                if body.name.removeprefix(name).strip() in other:
+                    continue
+                box = np.sort(frame.points(world, body.box), axis=0)
+                near = min(float(np.abs(box - b.box).max()) for b in new.of_item(name))
+                assert near < 0.1, (asked, seat.model, seat.face, seat.turn, body.name)
+
+
+def test_a_blocked_hole_in_the_new_place_is_found() -> None:
+    """Blocked holes are the table's: S1 stands in O6 and O7 when it is mirrored."""
+    text = SMALL.replace('table = "50/16 1000x1000"', "[table]\npitch = 50\nbore = 16\ncolumns = 20\nrows = 20\n")
+    text = text.replace("rows = 20\n", 'rows = 20\nblocked = ["O7"]\n')
+    before = check_jobs(assemble_all(small(text)))
+    told = differences(before, check_jobs(assemble_all(changed(small(text), mirror="left-right"))))
+    assert any(one.startswith("new: FAIL") and "S1" in one for one in told), told

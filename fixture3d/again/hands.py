@@ -14,6 +14,7 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.part import NORMALS, Face, Part
+from fixture3d.solid.shape import Shape
 from fixture3d.tolerance import NUMERIC
 
 _NEAR: Final = 1e-6  # mm; what a model says of itself is exact
@@ -142,8 +143,19 @@ def _keeps(flip: Array, entries: Sequence[tuple[Any, Any]], among: Sequence[tupl
     return all(float(np.abs(known - row).max(axis=1).min()) <= _NEAR for row in moved)
 
 
-def _is_so(flip: Array, shape: Any) -> bool:
+_KNOWN: Final[dict[tuple[str, bytes], bool]] = {}
+"""Answers of this run: a setup has many blocks of one size."""
+
+
+def _is_so(flip: Array, shape: Shape) -> bool:
     """Whether a solid is its own mirror image, as far as its mesh tells."""
+    key = (shape.key, flip.tobytes())
+    if key not in _KNOWN:
+        _KNOWN[key] = _meets_itself(flip, shape)
+    return _KNOWN[key]
+
+
+def _meets_itself(flip: Array, shape: Shape) -> bool:
     from scipy.spatial import cKDTree
 
     from fixture3d.solid.bvh import Tree
