@@ -172,6 +172,11 @@ def _command_again(commands: _Commands) -> None:
     )
     again.add_argument("--repeat", type=int, metavar="N", help="so many of them on one table, each a step further")
     again.add_argument("--step", nargs="+", metavar="WAY HOLES", default=[], help="of --repeat, such as: right 14")
+    again.add_argument(
+        "--split",
+        metavar="HOLE",
+        help="part the table behind this hole's column: the rest goes on a second one in line",
+    )
     again.add_argument("-o", "--output", metavar="FILE", type=Path, required=True, help="the new scene file")
     again.add_argument("--plain", action="store_true", help="do not run the checks")
     _force(again)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import dataclasses
 import io
+import math
 import os
 import random
 from functools import cache
@@ -20,6 +21,7 @@ from fixture3d.again.change import Change, change_of, hole_at, read_move, spot_o
 from fixture3d.again.compare import differences
 from fixture3d.again.copies import between, repeated
 from fixture3d.again.hands import hand_of
+from fixture3d.again.split import CALLED, split
 from fixture3d.cli import main
 from fixture3d.engine import assemble, assemble_all, check_jobs, load
 from fixture3d.errors import FixtureError, SceneError
@@ -446,7 +448,7 @@ def test_the_command_says_what_differs(tmp_path: Path, capsys: pytest.CaptureFix
     assert code == main(["check", str(out)])
     capsys.readouterr()
     assert main(["again", str(old), "--force", "-o", str(out)]) == 2
-    assert "expected --mirror, --turn, --move or --repeat" in capsys.readouterr().err
+    assert "expected --mirror, --turn, --move, --repeat or --split" in capsys.readouterr().err
     assert main(["again", str(old), "--move", "left", "2", "--force", "-o", str(old)]) == 2
     assert "the setup is made from this file" in capsys.readouterr().err
 
@@ -695,3 +697,49 @@ def test_a_blocked_hole_in_the_new_place_is_found() -> None:
     before = check_jobs(assemble_all(small(text)))
     told = differences(before, check_jobs(assemble_all(changed(small(text), mirror="left-right"))))
     assert any(one.startswith("new: FAIL") and "S1" in one for one in told), told
+
+
+def parted(text: str, behind: str) -> tuple[Scene, tuple[str, ...]]:
+    scene = small(text)
+    made = split(scene, assemble_all(scene), behind)
+    return loads(made.text, "small.toml"), made.notes
+
+
+def test_on_two_tables_every_body_stays_where_it_was() -> None:
+    """Edges of half a pitch: the tables stand edge to edge; the second begins at the old column F."""
+    new, notes = parted(TEE, "E4")
+    assert {p.name: p.hole for p in (*new.places, *new.clamps)} == {
+        "S1": "second:A6",
+        "R1": "second:A8",
+        "S2": "second:C10",
+        "K1": "C8",
+    }
+    assert (new.table.columns, new.table.rows, new.grids[0].columns) == (5, 20, 15)
+    old_job, job = assemble(small(TEE)), assemble(new)
+    for before, after in zip(old_job.bodies, job.bodies, strict=True):
+        assert before.name == after.name
+        assert np.allclose(before.box, after.box, atol=1e-9)
+    assert differences(check_jobs((old_job,)), check_jobs((job,)), called=CALLED) == ()
+    # 5 columns on: the hypotenuse over 50 and 19 rows of 50.
+    assert "edge to edge" in notes[0]
+    assert f"both diagonals {math.hypot(50.0, 950.0):.2f}"[:-1] in notes[0]
+
+
+def test_wide_edges_leave_a_column_out() -> None:
+    text = SMALL.replace(
+        'table = "50/16 1000x1000"',
+        '[table]\npitch = 50\nbore = 16\ncolumns = 20\nrows = 20\nedge = 50\nblocked = ["B2", "J3"]',
+    )
+    new, _ = parted(text, "D4")
+    assert new.table.blocked == ("B2",)
+    assert new.grids[0].blocked == ("E3",)  # J is the tenth column, F the first of the second table
+    assert new.grids[0].origin == (250.0, 0.0, 0.0)
+    assert {p.name: p.hole for p in new.places} == {"S1": "second:A6", "R1": "second:A8"}
+    assert new.weldment is not None
+    assert new.weldment.hole == "second:A4"
+    with pytest.raises(SceneError, match=r'small\.toml:\d+: place "S1": hole F6 would lie between the two tables'):
+        parted(text, "E4")
+    with pytest.raises(SceneError, match=r'place "R1": its dowels in F8, G8.* would not stand on one table'):
+        parted(SMALL, "F4")
+    with pytest.raises(FixtureError, match="nothing is left for a second table; nearest: S4"):
+        parted(SMALL, "T4")

@@ -12,6 +12,7 @@ from fixture3d.again.again import Again, again
 from fixture3d.again.change import change_of, read_move
 from fixture3d.again.compare import differences
 from fixture3d.again.copies import between, repeated
+from fixture3d.again.split import CALLED, split
 from fixture3d.engine import assemble_all, check_jobs
 from fixture3d.errors import FixtureError
 from fixture3d.output import write_text
@@ -45,7 +46,9 @@ def make_again(scene: Scene, options: Namespace) -> Told:
     """
     _asks_for_something(options)
     jobs, target = assemble_all(scene), Path(options.output)
-    if options.repeat is None:
+    if options.split is not None:
+        made = split(scene, jobs, options.split, target.parent)
+    elif options.repeat is None:
         change = change_of(scene.table, options.mirror, options.turn or 0, options.move, options.about)
         made = again(scene, jobs, change, target.parent)
     else:
@@ -59,7 +62,7 @@ def make_again(scene: Scene, options: Namespace) -> Told:
         with on_terminal(str(scene.path)) as progress:
             before, after = check_jobs(jobs, progress), check_jobs(new_jobs, progress)
         lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
-        found = differences(before, after, copies=options.repeat or 1)
+        found = differences(before, after, options.repeat or 1, CALLED if options.split else None)
         lines += (
             ["  findings that differ:", *_listed(found)] if found else [SAME if options.repeat is None else NOTHING_NEW]
         )
@@ -72,12 +75,11 @@ def make_again(scene: Scene, options: Namespace) -> Told:
 
 def _asks_for_something(options: Namespace) -> None:
     there = bool(options.mirror or options.turn or options.move)
-    if not there and options.repeat is None:
-        raise FixtureError("again: nothing is asked for; expected --mirror, --turn, --move or --repeat")
-    if there and options.repeat is not None:
-        raise FixtureError(
-            "--repeat: together with --mirror, --turn or --move; expected one after the other, in two files"
-        )
+    asked = there + (options.repeat is not None) + (options.split is not None)
+    if not asked:
+        raise FixtureError("again: nothing is asked for; expected --mirror, --turn, --move, --repeat or --split")
+    if asked > 1:
+        raise FixtureError("--repeat and --split go by themselves; expected one after the other, in files of their own")
     if options.about and not (options.mirror or options.turn):
         raise FixtureError("--about: there is nothing to mirror or turn; expected --mirror or --turn with it")
     if options.step and options.repeat is None:
