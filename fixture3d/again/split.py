@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,6 +26,7 @@ NAME: Final = "second"
 CALLED: Final = {NAME: "table"}
 """What findings call the second table, and what they called that part of it before."""
 _DIGITS: Final = 9
+_OTHER: Final = "another column to part them behind"
 
 
 class _Joint:
@@ -63,17 +65,15 @@ def split(scene: Scene, jobs: Sequence[Job], behind: str, folder: Path | None = 
     """
     joint = _joint(scene, behind)
     data = parse(scene.source, str(scene.path or ""))
+    problems = _problems(scene, jobs, data, joint)
+    if problems:
+        near = _nearest(scene, jobs, data, behind, joint)
+        raise SceneError([replace(one, nearest=f"--split {near}" if near else "") for one in problems])
     edits: list[Edit] = []
-    problems: list[Problem] = [*_across(scene, jobs, joint)]
     for path, entry in _holes(data):
         new = joint.name(str(entry["hole"]))
-        if new is None:
-            what = f"hole {one_line(str(entry['hole']))} would lie between the two tables"
-            problems.append(problem(scene, path, "hole", what, "another column to part them at"))
-        elif new != entry["hole"]:
+        if new != entry["hole"]:
             edits.append(Edit(table=path, key="hole", value=new))
-    if problems:
-        raise SceneError(problems)
     edits += _first(scene, data, joint)
     text = edited(scene.source, [*edits, *files_from(scene, data, folder)], str(scene.path or ""))
     grid = {"grid": [_second(scene, joint)]}
@@ -105,6 +105,28 @@ def _joint(scene: Scene, behind: str) -> _Joint:
     if why:
         raise FixtureError(f"--split {one_line(behind)}: {why}")
     return joint
+
+
+def _problems(scene: Scene, jobs: Sequence[Job], data: Mapping[str, Any], joint: _Joint) -> list[Problem]:
+    """What would stand over the joint, each thing once."""
+    out = _across(scene, jobs, joint)
+    told = {problem.line for problem in out}
+    for path, entry in _holes(data):
+        if joint.name(str(entry["hole"])) is None:
+            what = f"hole {one_line(str(entry['hole']))} would lie between the two tables"
+            one = problem(scene, path, "hole", what, _OTHER)
+            out += [one] if one.line not in told else []
+    return out
+
+
+def _nearest(scene: Scene, jobs: Sequence[Job], data: Mapping[str, Any], behind: str, joint: _Joint) -> str:
+    """The nearest hole of the same row behind whose column nothing stands over the joint; empty when there is none."""
+    row = scene.table.find(behind).j
+    for last in sorted(range(scene.table.columns), key=lambda k: (abs(k - joint.last), k)):
+        other = _Joint(scene.table, last)
+        if other.columns >= 1 and not _problems(scene, jobs, data, other):
+            return scene.table.hole_name(last, row)
+    return ""
 
 
 def _holes(data: Mapping[str, Any]) -> list[tuple[tuple[str | int, ...], Mapping[str, Any]]]:
@@ -139,7 +161,7 @@ def _across(scene: Scene, jobs: Sequence[Job], joint: _Joint) -> list[Problem]:
             tables = {(joint.name(hole) or "").partition(":")[0] == NAME for hole in seat.holes} if on_top else set()
             if len(tables) > 1 or (on_top and None in [joint.name(hole) for hole in seat.holes]):
                 what = f"its dowels in {', '.join(seat.holes)} would not stand on one table"
-                out.append(problem(scene, path, "hole", what, "another column to part them at"))
+                out.append(problem(scene, path, "hole", what, _OTHER))
             if (
                 seat.holds == "edge"
                 and seat.place.edge != "left"
