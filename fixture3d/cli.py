@@ -93,6 +93,7 @@ def parser() -> argparse.ArgumentParser:
     _commands_that_show(commands)
     _command_locate(commands)
     _commands_that_write(commands)
+    _command_again(commands)
     _commands_about_files(commands)
     return top
 
@@ -198,6 +199,29 @@ def _commands_that_write(commands: _Commands) -> None:
     )
     export.add_argument("--stl", metavar="FOLDER", type=Path, help="write one STL per block into this folder instead")
     _force(export)
+
+
+def _command_again(commands: _Commands) -> None:
+    again = commands.add("again", "write the same setup elsewhere: mirrored, turned, moved or repeated, and check it")
+    _scene(again)
+    again.add_argument(
+        "--mirror", choices=("left-right", "front-back"), help="these two sides change places; pieces are mirrored too"
+    )
+    again.add_argument("--turn", type=int, choices=(90, 180, 270), help="degrees counter-clockwise, seen from above")
+    again.add_argument("--move", nargs="+", metavar="WAY HOLES", default=[], help="such as: right 6 back 2")
+    again.add_argument(
+        "--about", metavar="HOLE", help="mirror and turn about a hole, or two as in H4/I4 (default: the table's middle)"
+    )
+    again.add_argument("--repeat", type=int, metavar="N", help="so many of them on one table, each a step further")
+    again.add_argument("--step", nargs="+", metavar="WAY HOLES", default=[], help="of --repeat, such as: right 14")
+    again.add_argument(
+        "--split",
+        metavar="HOLE",
+        help="part the table behind this hole's column: the rest goes on a second one in line",
+    )
+    again.add_argument("-o", "--output", metavar="FILE", type=Path, required=True, help="the new scene file")
+    again.add_argument("--plain", action="store_true", help="do not run the checks")
+    _force(again)
 
 
 def _commands_about_files(commands: _Commands) -> None:

@@ -286,6 +286,18 @@ def run_export(options: Namespace) -> int:
     return 0
 
 
+def run_again(options: Namespace) -> int:
+    """``again``: the scene file of the same setup elsewhere, and what the checks say of both."""
+    from fixture3d.again.command import make_again
+    from fixture3d.output import check_target
+
+    scene = _load(options.scene, options.models)
+    check_target(options.output, options.force, (".toml",))
+    told = make_again(scene, options)
+    print("\n".join(told.lines))
+    return told.code
+
+
 def run_models(options: Namespace) -> int:
     """``models``: all models in a line each, or one in full; or a page with pictures with ``--html``."""
     from fixture3d.catalogue import describe, listing

@@ -334,6 +334,7 @@ hole = "B2"
 lift = 40
 file = "saw stand.stl"
 unit = "in"
+mirrored = true
 
 [[place]]
 name = "V1"

@@ -28,13 +28,13 @@ _FORMULA: Final = "=+-@\t\r"  # what a spreadsheet would take for a formula at t
 
 def cuts_text(scene: Scene, weldment: Weldment) -> str:
     """The cut list for people."""
-    rows = cut_rows(weldment.pieces)
+    rows = cut_rows(weldment.pieces, weldment.mirrored)
     return to_text(_title(scene), rows, totals(rows), scene.units)
 
 
 def cuts_dict(scene: Scene, weldment: Weldment) -> dict[str, Any]:
     """The cut list for programs: lengths in mm, angles in degrees, mass in kg."""
-    rows = cut_rows(weldment.pieces)
+    rows = cut_rows(weldment.pieces, weldment.mirrored)
     return {
         "schema": SCHEMA,
         "version": __version__,
@@ -65,7 +65,7 @@ def write_cuts(
         OutputRefused: one of the files may not be written.
         MissingLibrary: typst or ezdxf is not installed.
     """
-    rows = cut_rows(weldment.pieces)
+    rows = cut_rows(weldment.pieces, weldment.mirrored)
     made = templates(rows)
     drawings = {f"{template.name} template.dxf": template_dxf(template, scene.units) for template in made}
     plates = {f"{row.mark} plate.dxf": plate_dxf(row.piece.plate) for row in rows if row.piece.plate is not None}
@@ -97,7 +97,7 @@ def cuts_csv(rows: Sequence[CutRow], units: Units) -> bytes:
         [
             *("mark", "quantity", "names", "stock", f"cut length ({units})"),
             *("first end", "last end", "rotation of the ends", "bends", "holes"),
-            *(f"length over all ({units})", f"width over all ({units})", f"mass each ({mass}, steel)"),
+            *(f"length over all ({units})", f"width over all ({units})", f"mass each ({mass}, steel)", "hand"),
         ]
     )
     for row in rows:
@@ -121,6 +121,7 @@ def _cells(row: CutRow, units: Units) -> list[str]:
         "; ".join(hole_text(hole, units) for hole in row.holes),
         *([_number(side, units) for side in size] if size else ["", ""]),
         "" if kg is None else f"{kg if units == 'mm' else kg / KG_PER_POUND:.3f}",
+        "mirror image of what is said here" if row.other_hand else "as said here",
     ]
 
 
@@ -151,6 +152,7 @@ def _row_dict(row: CutRow, units: Units) -> dict[str, Any]:
         "rotation": row.rotation,
         "bends": [asdict(bend) for bend in row.bends],
         "holes": [asdict(hole) for hole in row.holes],
+        "other_hand": row.other_hand,
         "plate": None,
         "mass": piece.mass,
         "notes": list(piece.notes),

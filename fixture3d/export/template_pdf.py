@@ -23,6 +23,9 @@ _LAP: Final = 12.0  # mm that two pages of one template have in common
 PAPER_THICK: Final = 0.1  # mm, of office paper of 80 g/m2; common practice, no source
 
 
+_IMAGE: Final = "in, the curve pricked through, as the piece is the mirror image of this"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Tile:
     """One page of a template: what of the drawing is on it, mm, and whether the page lies on its side."""
@@ -90,7 +93,7 @@ def _pages(template: Template, paper: Paper, units: Units) -> list[dict[str, Any
         stand += ", along the centre line before it is bent"
     lines = [
         f"{row.count} x {stock_text(row, units)}, {ENDS[template.which]} end of: {names_text(row)}",
-        f"{stand}. Seam on the bottom; printed side out; the curve toward the end.",
+        f"{stand}. Seam on the bottom; printed side {_IMAGE if row.other_hand else 'out'}; the curve toward the end.",
         f"Once round: {show(template.girth, units)}, the outside of the tube. Paper of {PAPER_THICK:g} mm then lacks "
         f"{show_fine(math.pi * PAPER_THICK, units)} at the seam: leave that open.",
     ]

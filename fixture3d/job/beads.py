@@ -38,7 +38,7 @@ _PLACES: Final = 6  # decimals of a vertex, mm: the same bead has the same key w
 
 def bead_bodies(job: Job) -> Iterator[Body]:
     """Every finished weld of a job, convex part by convex part, each named after its weld."""
-    to_world = job.weldment.weldment_to_world if job.weldment is not None else frame.identity()
+    to_world = job.weldment.rigid_to_world if job.weldment is not None else frame.identity()
     to_weldment = frame.inverse(to_world)
     for weld in job.done:
         for points in bead_parts(weld):

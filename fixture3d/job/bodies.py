@@ -17,7 +17,7 @@ from fixture3d.part import Part, face_down, opened
 from fixture3d.solid.shape import Shape
 
 if TYPE_CHECKING:
-    from fixture3d.job.weldment import Weldment
+    from fixture3d.job.weldment import Piece, Weldment
     from fixture3d.scene import Scene
     from fixture3d.scene.table import Table
 
@@ -200,16 +200,14 @@ def box_shape(size: tuple[float, float, float], store: Store | None) -> Shape:
 
 
 def piece_bodies(scene: Scene, weldment: Weldment, store: Store | None) -> tuple[Body, ...]:
-    """The pieces of the weldment in the world."""
+    """The pieces of the weldment in the world; of a mirrored one their mirror images, so that each pose stays rigid."""
     from fixture3d.job.pieces import piece_shape
+    from fixture3d.solid.mirror import MIRROR_Y, MirrorImage
 
-    return tuple(
-        Body(
-            name=piece.name,
-            item=piece.name,
-            role="piece",
-            shape=piece_shape(piece, store),
-            body_to_world=frame.chain(weldment.weldment_to_world, piece.piece_to_weldment),
-        )
-        for piece in weldment.pieces
-    )
+    def body(piece: Piece) -> Body:
+        shape, pose = piece_shape(piece, store), frame.chain(weldment.weldment_to_world, piece.piece_to_weldment)
+        if weldment.mirrored:
+            shape, pose = MirrorImage(shape, store), frame.chain(pose, MIRROR_Y)
+        return Body(name=piece.name, item=piece.name, role="piece", shape=shape, body_to_world=pose)
+
+    return tuple(body(piece) for piece in weldment.pieces)

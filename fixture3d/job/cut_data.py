@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -125,6 +126,7 @@ class CutRow:
             to 180; from or to one of two ears that face each other, 0 to 180. None unless both ends have one.
         bends: of a bent member.
         holes: across a member.
+        other_hand: it is made as the mirror image of what is said here, and is not its own.
     """
 
     mark: str
@@ -134,6 +136,7 @@ class CutRow:
     rotation: float | None = None
     bends: tuple[BendFacts, ...] = ()
     holes: tuple[HoleFacts, ...] = ()
+    other_hand: bool = False
 
     @property
     def piece(self) -> Piece:
@@ -156,12 +159,62 @@ class StockTotal:
     mass: float
 
 
-def cut_rows(pieces: Sequence[Piece]) -> tuple[CutRow, ...]:
-    """Every distinct piece of a weldment."""
+def cut_rows(pieces: Sequence[Piece], mirrored: bool = False) -> tuple[CutRow, ...]:
+    """Every distinct piece of a weldment.
+
+    Args:
+        pieces: as drawn.
+        mirrored: they are made as mirror images of the drawing.
+    """
     groups: dict[object, list[Piece]] = {}
     for piece in pieces:
         groups.setdefault((piece.kind, alike(piece)), []).append(piece)
-    return tuple(_row(f"P{k + 1}", tuple(group)) for k, group in enumerate(groups.values()))
+    rows = (_row(f"P{k + 1}", tuple(group)) for k, group in enumerate(groups.values()))
+    return tuple(replace(row, other_hand=has_hand(row)) for row in rows) if mirrored else tuple(rows)
+
+
+def has_hand(row: CutRow) -> bool:
+    """Whether a piece may differ from its mirror image, however it is turned.
+
+    A flat plate is turned over. A member is its own image when all that is cut, bent and drilled lies in one plane
+    with its centre line that halves its section, or when nothing is: a length of angle is turned end for end.
+    """
+    piece = row.piece
+    if piece.section is None or row.ends is None:
+        return piece.plate is None
+    plain = all(end.long is None and end.slot is None and end.notch is None for end in row.ends)
+    if plain and not row.bends and not row.holes:
+        return False
+    if any(end.slot is not None or end.notch is not None for end in row.ends):
+        return True
+    if any(hole.offset for hole in row.holes):
+        return True
+    # Ears that face each other and a hole through both sides look both ways: across a plane they are their own image.
+    both = [end.tips[0] for end in row.ends if end.eared] + [_CLOCK[hole.side] for hole in row.holes if hole.through]
+    one = [end.long for end in row.ends if end.long is not None and not end.eared]
+    one += [place for end in row.ends if not end.eared for place in (*end.tips, *end.dips)]
+    one += [bend.toward for bend in row.bends] + [_CLOCK[hole.side] for hole in row.holes if not hole.through]
+    return not any(
+        all(_in_plane(clock, at) for clock in one)
+        and all(_in_plane(clock, at) or _in_plane(clock, at + 90.0) for clock in both)
+        for at in _planes(piece.section, (one or both)[0])
+    )
+
+
+_CLOCK: Final = {"top": 0.0, "right": 90.0, "bottom": 180.0, "left": 270.0}
+_HALVES: Final = {"rectangular tube": (0.0, 90.0), "flat": (0.0, 90.0)}
+
+
+def _planes(section: Section, first: float) -> tuple[float, ...]:
+    """Planes through the centre line that halve a section, degrees clockwise from its top."""
+    if section.shape in _ROUND:
+        return first, first + 90.0
+    halves = _HALVES.get(section.shape, ())
+    return (*halves, 45.0, 135.0) if halves and section.width == section.height else halves
+
+
+def _in_plane(clock: float, plane: float) -> bool:
+    return abs((clock - plane + 90.0) % 180.0 - 90.0) < _SAME_PLACE
 
 
 def totals(rows: Sequence[CutRow]) -> tuple[StockTotal, ...]:

@@ -132,12 +132,20 @@ class Weldment:
     """All pieces, and where the weldment stands.
 
     Attributes:
-        pieces: in the order of the scene.
-        weldment_to_world: (4, 4).
+        pieces: in the order of the scene, as drawn.
+        weldment_to_world: (4, 4), from its drawing; with a reflection in it when the work is mirrored, so that points
+            and directions of the drawing come out where they are built. Solids take ``mirrored`` into account.
+        mirrored: the work is the mirror image of its drawing.
     """
 
     pieces: tuple[Piece, ...]
     weldment_to_world: Array
+    mirrored: bool = False
+
+    @property
+    def rigid_to_world(self) -> Array:
+        """``weldment_to_world`` without the reflection, (4, 4): X of the drawing is turned back."""
+        return frame.chain(self.weldment_to_world, MIRROR) if self.mirrored else self.weldment_to_world
 
     def piece(self, name: str) -> Piece:
         """The piece of that name.
@@ -188,7 +196,7 @@ def build(scene: Scene, store: Store | None = None) -> Weldment | None:
             found.add((), "", f'{count} pieces are called "{name}"', "names that differ")
     pose = _pose(scene, found)
     found.raise_if_any()
-    return Weldment(pieces=tuple(pieces), weldment_to_world=pose)
+    return Weldment(pieces=tuple(pieces), weldment_to_world=pose, mirrored=keys is not None and keys.mirrored)
 
 
 class _Problems:
@@ -524,7 +532,7 @@ def _pose(scene: Scene, found: _Problems) -> Array:
         return frame.identity()
     rise = np.asarray(plane.normal) * keys.lift
     origin = np.asarray(at) + np.array([*keys.offset, 0.0]) + rise
-    return weldment_pose(origin, up=keys.up, tilt=keys.tilt, turn=keys.turn)
+    return weldment_pose(origin, up=keys.up, tilt=keys.tilt, turn=keys.turn, mirrored=keys.mirrored)
 
 
 _UP = {
@@ -537,7 +545,18 @@ _UP = {
 }
 
 
-def weldment_pose(origin: Array, up: str = "z", tilt: tuple[float, float] = (0.0, 0.0), turn: float = 0.0) -> Array:
+MIRROR = np.diag([-1.0, 1.0, 1.0, 1.0])
+"""Drawing to drawing, (4, 4): left and right change places."""
+_OTHER_WAY = {"x": "-x", "-x": "x"}
+
+
+def weldment_pose(
+    origin: Array,
+    up: str = "z",
+    tilt: tuple[float, float] = (0.0, 0.0),
+    turn: float = 0.0,
+    mirrored: bool = False,
+) -> Array:
     """weldment_to_world, (4, 4).
 
     Args:
@@ -545,11 +564,13 @@ def weldment_pose(origin: Array, up: str = "z", tilt: tuple[float, float] = (0.0
         up: which weldment axis points up, ``"z"`` or ``"-y"`` and so on.
         tilt: degrees about world X and then about world Y, after ``up``.
         turn: degrees counter-clockwise from above, last.
+        mirrored: the drawing is mirrored first; the axis that points up is still that of the drawing.
     """
-    return frame.chain(
+    pose = frame.chain(
         frame.translation(origin),
         frame.rotation((0, 0, 1), turn),
         frame.rotation((0, 1, 0), tilt[1]),
         frame.rotation((1, 0, 0), tilt[0]),
-        frame.rotation(*_UP[up]),
+        frame.rotation(*_UP[_OTHER_WAY.get(up, up) if mirrored else up]),
     )
+    return frame.chain(pose, MIRROR) if mirrored else pose

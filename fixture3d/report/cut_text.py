@@ -13,6 +13,7 @@ HEAD = (
     "Seen along the piece from its first end: its height's end is the top, angles round it count clockwise from "
     "there. Lengths are from tip to tip, without saw kerfs."
 )
+OTHER_HAND = "make the mirror image: read right for left and counter-clockwise for clockwise"
 _SIDES = {0.0: "top", 90.0: "right", 180.0: "bottom", 270.0: "left"}
 _CORNERS = {45.0: "top right", 135.0: "bottom right", 225.0: "bottom left", 315.0: "top left"}
 
@@ -200,5 +201,7 @@ def _lines(row: CutRow, units: Units) -> Iterator[str]:
         inner = len(row.piece.plate.openings)
         parts += [f"{inner} opening{'s' if inner > 1 else ''}"] if inner else []
         yield f"    {len(row.piece.plate.outline)} sides" + "".join(f", {part}" for part in parts)
+    if row.other_hand:
+        yield f"    {OTHER_HAND}"
     for note in row.piece.notes:
         yield f"    note: {one_line(note)}"

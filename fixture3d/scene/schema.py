@@ -175,6 +175,8 @@ class WeldmentKeys(Item):
         up: which of its axes points up.
         tilt: (2,) degrees about world X and then Y, after ``up``.
         turn: degrees about the vertical, last.
+        mirrored: it is built as the mirror image of its drawing: left and right of the drawing, its X, change places.
+            All that is said of the pieces stays as on the drawing, and so do the names of welds.
         welds: ``"auto"`` to find welds where pieces touch; ``"none"`` to check none; None for the listed ones only.
         root_gap: up to which gap between two pieces a weld is found; None for the usual one.
         technique: for welds that name none.
@@ -190,6 +192,7 @@ class WeldmentKeys(Item):
     turn: Turn = 0.0
     tilt: Annotated[tuple[HalfTurn, HalfTurn], exactly(2, "[0, 30]"), BeforeValidator(_tilt), _TILT_SCHEMA] = (0.0, 0.0)
     up: Up = "z"
+    mirrored: Flag = False
     welds: Annotated[Literal["auto", "none"], choice("auto", "none")] | None = None
     root_gap: Distance | None = None
     technique: Name | None = None

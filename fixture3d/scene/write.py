@@ -27,7 +27,8 @@ def toml_text(scene: Scene) -> str:
 
 def tables_text(data: Mapping[str, Any]) -> str:
     """The tables of a scene, as ``tomllib`` gives them, as text; keys with single values first."""
-    top = [f"{key} = {_value(value)}" for key, value in data.items() if not isinstance(value, Mapping | list | tuple)]
+    single = {key: value for key, value in data.items() if not isinstance(value, Mapping | list | tuple)}
+    top = [f"{key} = {value_text(value)}" for key, value in single.items()]
     blocks = ["\n".join(top)]
     for key, value in data.items():
         if isinstance(value, Mapping) and key in ("torch", "technique"):
@@ -44,17 +45,18 @@ def _table(header: str, values: Mapping[str, Any]) -> str:
 
 
 def _line(key: str, value: Any) -> str:
-    text = f"{_key(key)} = {_value(value)}"
+    text = f"{_key(key)} = {value_text(value)}"
     if len(text) <= _WIDTH or not isinstance(value, list | tuple):
         return text
-    return f"{_key(key)} = [\n" + "".join(f"    {_value(one)},\n" for one in value) + "]"
+    return f"{_key(key)} = [\n" + "".join(f"    {value_text(one)},\n" for one in value) + "]"
 
 
 def _key(key: str) -> str:
     return key if _BARE.fullmatch(key) else _quoted(key)
 
 
-def _value(value: Any) -> str:
+def value_text(value: Any) -> str:
+    """One value as TOML: numbers without an empty fraction, short tables in braces."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float):
@@ -64,10 +66,10 @@ def _value(value: Any) -> str:
     if isinstance(value, str):
         return _quoted(value)
     if isinstance(value, Mapping):
-        inside = ", ".join(f"{_key(key)} = {_value(one)}" for key, one in value.items())
+        inside = ", ".join(f"{_key(key)} = {value_text(one)}" for key, one in value.items())
         return f"{{ {inside} }}" if inside else "{}"
     if isinstance(value, Sequence):
-        return f"[{', '.join(_value(one) for one in value)}]"
+        return f"[{', '.join(value_text(one) for one in value)}]"
     if isinstance(value, datetime.datetime | datetime.date | datetime.time):
         return value.isoformat()
     raise TypeError(f"{type(value).__name__} has no place in a scene file")
