@@ -286,6 +286,7 @@ CURES = (
     Cure("overhang", "B3", 'name = "B3"', "turn = 180", "turn = 0"),
     Cure("overlap", "T1", 'name = "T1"', "notch = 2", "notch = 0"),
     Cure("piece-falls", "short tie", 'name = "short tie"', HANGS, LIES),
+    Cure("piece-falls", "rail", 'name = "R5"', "depth = 40", "depth = 60"),
     Cure("piece-free", "long tie", 'name = "S11"', "depth = 75", "depth = 85"),
     Cure("piece-overlap", "bar", 'name = "bar"', "from = [46,", "from = [50,"),
     Cure("pin-blocked", "B10", 'name = "B10"', '"T12"', '"T13"'),
