@@ -262,7 +262,7 @@ CURES = (
     Cure("clamp-not-bolted", "B16", 'name = "B16"', "bolt = false", "bolt = true"),
     Cure("clamp-off-point", "K2", 'name = "K2"', "at = 470", "at = 480"),
     Cure("clamp-off-support", "K1", 'name = "K1"', 'hole = "B10"', 'hole = "C10"'),
-    Cure("contact-unread", "J2", 'name = "J2"', 'model = "screw_jack"', RISER),
+    Cure("contact-unread", "H1", 'name = "H1"', "height = 57", "height = 40"),
     Cure("clamp-over-nothing", "K5", 'name = "P6"', 'hole = "M29"', 'hole = "G29"'),
     Cure("clamp-pushes-off", "K7", 'name = "K7"', 'hole = "G31"\nturn = 90', 'hole = "G39"\nturn = 270'),
     Cure("corner-radius", "S2", 'name = "S2"', "height = 55", "height = 75"),
