@@ -508,7 +508,7 @@ FAULTS: tuple[Fault, ...] = (
       "facing = normals[:, 2] < -0.5 * sizes", "facing = normals[:, 2] > 0.5 * sizes",
       "test_contact::test_piece_resting_on_a_pad"),
     Fault("distance between faces of other sign", "sign", "fixture3d/job/contact.py",
-      "distance = float((b.at - a.at) @ a.normal)", "distance = float((a.at - b.at) @ a.normal)",
+      "distance=float((b.at - a.at) @ a.normal)", "distance=float((a.at - b.at) @ a.normal)",
       "test_contact::test_opposed_stops_and_the_work_between_them"),
     Fault("bead felt behind the metal", "swapped normal", "fixture3d/job/keepout.py",
       "height = (out - root) @ normal - SHOP.contact", "height = (root - out) @ normal - SHOP.contact",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
@@ -77,11 +78,57 @@ def test_stock_and_distance_differ_by_the_gaps() -> None:
     assert pair.distance - pair.stock == pytest.approx(0.5)
 
 
+def legs(gap: float) -> Job:
+    """Two tubes side by side between two stops 150 mm apart."""
+    wide = (150.0 - gap) / 2.0
+    at = {"leg 1": 325.0 - wide / 2.0, "leg 2": 175.0 + wide / 2.0}
+    return rack(pieces={name: ((200.0, wide, 40.0), (200.0, y, 45.0)) for name, y in at.items()})
+
+
 def test_two_pieces_between_two_stops() -> None:
-    legs = {"leg 1": ((200.0, 40.0, 40.0), (200.0, 305.0, 45.0)), "leg 2": ((200.0, 40.0, 40.0), (200.0, 195.0, 45.0))}
-    (pair,) = contact.opposed_faces(rack(pieces=legs))
+    (pair,) = contact.opposed_faces(legs(0.0))
     assert pair.between == ("leg 1", "leg 2")
     assert pair.stock == pytest.approx(150.0)
+
+
+def test_pieces_with_nothing_between_them_are_no_run_of_work() -> None:
+    assert [p.stock for p in contact.opposed_faces(legs(0.9))] == pytest.approx([150.0])
+    assert contact.opposed_faces(legs(1.1)) == []
+
+
+def test_pieces_joined_by_a_third_are_a_run_of_work() -> None:
+    """As two legs with a rail between them, which neither stop touches."""
+    apart = {"leg 1": ((200.0, 40.0, 40.0), (200.0, 305.0, 45.0)), "leg 2": ((200.0, 40.0, 40.0), (200.0, 195.0, 45.0))}
+    assert contact.opposed_faces(rack(pieces=apart)) == []
+    (pair,) = contact.opposed_faces(rack(pieces={**apart, "rail": ((40.0, 70.0, 40.0), (200.0, 250.0, 45.0))}))
+    assert pair.between == ("leg 1", "leg 2")
+    assert pair.stock == pytest.approx(150.0)
+
+
+@pytest.mark.parametrize(("goes_on", "pairs"), [(0.0, 1), (0.9, 1), (1.1, 0), (40.0, 0)])
+def test_a_pad_behind_which_the_work_goes_on_is_none_of_a_pair(goes_on: float, pairs: int) -> None:
+    """As a pin in a hole, or a stop within the work: the upper of two solids of one piece reaches past the pad."""
+    import trimesh
+
+    lower = trimesh.creation.box((100.0, 150.0, 40.0), frame.translation((175.0, 250.0, 25.0)))
+    above = frame.translation((175.0, 250.0 + goes_on / 2.0, 60.0))
+    upper = trimesh.creation.box((100.0, 150.0 + goes_on, 10.0), above)
+    job = rack()
+    leg = next(b for b in job.bodies if b.role == "piece")
+    solid = Shape.of(trimesh.util.concatenate([lower, upper]))
+    stepped = dataclasses.replace(leg, shape=solid, body_to_world=np.eye(4))
+    bodies = tuple(stepped if b is leg else b for b in job.bodies)
+    assert len(contact.opposed_faces(dataclasses.replace(job, bodies=bodies))) == pairs
+
+
+@pytest.mark.parametrize(("x", "pairs"), [(200.0, 1), (76.0, 1), (74.5, 0)])
+def test_only_what_is_touched_of_two_pads_has_to_overlap(x: float, pairs: int) -> None:
+    """Both stops reach from x = 125 to 225; leg 1 lies on one of them at 175 to 225, leg 2 on the other to x + 100."""
+    pieces = {
+        "leg 1": ((50.0, 75.0, 40.0), (200.0, 287.5, 45.0)),
+        "leg 2": ((200.0, 75.0, 40.0), (x, 212.5, 45.0)),
+    }
+    assert len(contact.opposed_faces(rack(pieces=pieces))) == pairs
 
 
 def test_stops_that_look_away_from_each_other_are_no_pair() -> None:
@@ -104,8 +151,6 @@ def test_moving_the_whole_setup_changes_nothing() -> None:
         Body(name=b.name, item=b.item, role=b.role, shape=b.shape, body_to_world=moved(b.body_to_world))
         for b in job.bodies
     )
-    import dataclasses
-
     seats = {n: dataclasses.replace(s, model_to_world=moved(s.model_to_world)) for n, s in job.seats.items()}
     turned = dataclasses.replace(job, bodies=bodies, seats=seats)
     assert [(t.item, t.pad, t.piece) for t in contact.touching_pads(turned)] == [

@@ -107,43 +107,70 @@ def pad_clearances(
 
 
 def opposed_faces(job: Job) -> list[FacePair]:
-    """Every two pads of different blocks that face each other with the same work at both.
+    """Every two pads of different blocks that face each other with one run of work between them.
 
-    A piece counts as being at a pad when it is within 1 mm of it. Two pads make a pair when they look at each
-    other and either the same piece is at both, or some piece is at each and the pads overlap when seen along
-    their normal. Pads that look away from each other (stops inside a frame) are not paired.
+    A piece counts as being at a pad when it is within 1 mm of it. Two pads make a pair when they look at each other
+    and either the same piece is at both, or the pieces at them are joined by pieces whose boxes touch, and what is
+    touched of the pads overlaps when seen along their normal. No pair are pads that look away from each other (stops
+    inside a frame), and pads behind which the work goes on (a pin in a hole): what the work measures would then say
+    nothing of the distance.
     """
     pieces = _in_world(job.pieces())
-    order = {piece.name: k for k, piece in enumerate(pieces.each)}
-    at_pad: list[tuple[PlacedPad, set[str]]] = []
-    for pad in job.pads():
-        names = {piece.name for piece, _ in _pieces_at(pad, pieces, NEAR)}
-        if names:
-            at_pad.append((pad, names))
-    corners = {piece.name: piece.triangles.reshape(-1, 3) for piece in pieces.each}
-    normals = np.array([pad.normal for pad, _ in at_pad]).reshape(-1, 3)
+    each = {piece.name: piece for piece in pieces.each}
+    order, runs = {name: k for k, name in enumerate(each)}, _runs(pieces)
+    at_pad = [(pad, patch, names) for pad in job.pads() for patch, names in _patches(pad, pieces)]
+    normals = np.array([pad.normal for pad, *_ in at_pad]).reshape(-1, 3)
     out = []
     for i, j in np.argwhere(np.triu(normals @ normals.T <= -_SQUARE, 1)):
-        (a, at_a), (b, at_b) = at_pad[i], at_pad[j]
-        if a.item == b.item:
+        (a, patch_a, at_a), (b, patch_b, at_b) = at_pad[i], at_pad[j]
+        both = at_a & at_b
+        if a.item == b.item or not (both or _overlap(patch_a, patch_b)):
             continue
-        distance = float((b.at - a.at) @ a.normal)
-        if distance <= NUMERIC.merge or not (at_a & at_b or _overlap(a, b)):
+        if not both and not {runs[name] for name in at_a} & {runs[name] for name in at_b}:
             continue
-        between = tuple(sorted(at_a & at_b or at_a | at_b, key=order.__getitem__))
-        along = np.concatenate([corners[name] @ a.normal for name in between])
+        between = tuple(sorted(both or at_a | at_b, key=order.__getitem__))
+        along = np.concatenate([each[name].triangles.reshape(-1, 3) @ a.normal for name in between])
+        from_a, from_b = float(a.at @ a.normal), float(b.at @ a.normal)
+        off = NEAR + NUMERIC.merge + max(each[name].chord for name in between)
+        if from_b - from_a <= NUMERIC.merge or along.min() < from_a - off or along.max() > from_b + off:
+            continue
         out.append(
             FacePair(
                 a=a.item,
                 pad_a=a.pad.name,
                 b=b.item,
                 pad_b=b.pad.name,
-                distance=distance,
+                distance=float((b.at - a.at) @ a.normal),
                 between=between,
                 stock=float(along.max() - along.min()),
             )
         )
     return out
+
+
+def _patches(pad: PlacedPad, pieces: _World) -> Iterator[tuple[PlacedPad, set[str]]]:
+    """The part of a pad that has work within 1 mm of it, as a pad, and the names of that work; nothing without any."""
+    found = {
+        piece.name: _before(pad, piece.triangles, NEAR + piece.chord) for piece, _ in _pieces_at(pad, pieces, NEAR)
+    }
+    points = [part[:, :2] for part in found.values() if part is not None]
+    if points:
+        corners = np.concatenate(points)
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        middle, size = (low + high) / 2.0, np.maximum(high - low, NUMERIC.merge)
+        at = pad.at + middle[0] * pad.along + middle[1] * np.cross(pad.normal, pad.along)
+        part = dataclasses.replace(pad.pad, length=float(size[0]), width=float(size[1]))
+        yield dataclasses.replace(pad, at=at, pad=part), set(found)
+
+
+def _runs(pieces: _World) -> dict[str, int]:
+    """Of every piece the number of its run: pieces joined by others whose boxes come within 1 mm of each other."""
+    low, high = pieces.low - NEAR, pieces.high
+    near = np.all((low[:, None] <= high) & (low <= high[:, None]), axis=2)
+    run = np.arange(len(pieces.each))
+    for k in range(len(run)):
+        run[np.isin(run, run[near[k]])] = run[k]
+    return {piece.name: int(n) for piece, n in zip(pieces.each, run, strict=True)}
 
 
 @dataclass(frozen=True, eq=False)
