@@ -138,7 +138,7 @@ class Stops:
 
     def _try(self, laid: Laid, motion: Motion, how: How, search: _Search) -> None:
         """Add to what was found what holds the piece, until there is nothing left to look for."""
-        if motion.stop is None:
+        if motion.stop is None or self.left == 0:
             return
         for tried, (kind, place) in enumerate(
             self.places.near(how, laid.loose.box, motion.stop.point, motion.stop.normal)
