@@ -115,6 +115,39 @@ def test_a_piece_locates_another_one_only_where_it_is_located_itself() -> None:
     assert "bar" not in row(loose, "short")["contacts"]
 
 
+ENDS = [slab("left", [60, 75, 50], [74, 125, 90]), slab("right", [476, 75, 50], [525, 125, 90])]  # 1 mm off the bar
+
+
+@pytest.mark.parametrize("gap", [0.0, 1.0])
+def test_a_piece_that_gives_way_is_no_stop(gap: float) -> None:
+    """A plate before each end of a bar, on nothing: the bar takes them along, both ways, whether they touch or not."""
+    ends = [slab("left", [60, 75, 50], [75 - gap, 125, 90]), slab("right", [475 + gap, 75, 50], [525, 125, 90])]
+    result = ask(CHECK, scene(plate=[BAR, *ends], place=[*UNDER, *SIDE]))
+    assert free(result, "bar") == {"can slide along its length (+X)", "can slide along its length (-X)"}
+    assert row(result)["contacts"] == ["R1", "R2", "S1", "S2"]
+
+
+def test_a_piece_with_a_block_behind_it_is_a_stop() -> None:
+    """A block behind the one plate locates the bar that way; the other way is left open, to a clamp or to a hand."""
+    result = ask(CHECK, scene(plate=[BAR, *ENDS], place=[*UNDER, *SIDE, END]))
+    assert "can slide along its length (+X)" not in free(result, "bar")
+    touching = ask(CHECK, scene(plate=[BAR, slab("right", [475, 75, 50], [525, 125, 90])], place=[*UNDER, *SIDE, END]))
+    assert row(touching)["rank"] == 6
+    assert "right" in row(touching)["contacts"]
+    away = {m["words"] for m in row(touching)["free_motions"] if m["kind"] == "away"}
+    assert "can slide along its length (-X), off its stop" in away
+
+
+def test_what_stops_a_piece_within_its_play_is_named() -> None:
+    """Blocks behind both plates, each 1 mm off the bar: it has one place, and the plates are what gives it."""
+    left = slab("left", [25, 75, 50], [74, 125, 90])
+    behind = post("S4", "A3", height=80)  # its right face at x 75; a shorter one ends at 25
+    behind = {**behind, "with": {**behind.get("with", {}), "length": 50.0}}
+    result = ask(CHECK, scene(plate=[BAR, left, ENDS[1]], place=[*UNDER, *SIDE, END, behind]))
+    assert free(result, "bar") == set()
+    assert {"left", "right"} <= set(row(result)["contacts"])
+
+
 @pytest.mark.parametrize(("height", "opposed"), [(80.0, True), (40.0, False)])
 def test_hard_stops_on_both_sides(height: float, opposed: bool) -> None:
     """A bar of 100 between posts whose faces are 100 apart, and with the one side too low to reach it."""
