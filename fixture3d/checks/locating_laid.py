@@ -23,7 +23,7 @@ from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.features import Standing
 from fixture3d.locating.find import TOO_LOW, Doubt, checked_near, contacts_of, doubts_of, unread_near
 from fixture3d.locating.lie import Lie, lie_of
-from fixture3d.locating.motions import freedom, moves_along, rank_of
+from fixture3d.locating.motions import freedom, moves_along, rank_of, turn_is_open
 from fixture3d.locating.order_in import Order
 from fixture3d.locating.over import Opposed, Over, opposed_pairs, over_constraint
 from fixture3d.locating.read_features import standing
@@ -198,6 +198,15 @@ class Table:
             pushed += into
         return ()
 
+    def taken_along(self, one: Loose, motion: Motion) -> tuple[str, ...]:
+        """Pieces that a piece runs into, and that give way, in a free motion."""
+        move = moved_by(motion.twist, self.lies[one.name], LOCATING.play)
+        return self._runs_into(one, move)
+
+    def goes_on(self, name: str, other: str, way: Array) -> bool:
+        """Whether a push on one piece along ``way`` goes on to another one, through those between them."""
+        return any({name, other} <= set(group) for group in self._linked(way / np.linalg.norm(way)))
+
     def _held(self, name: str, twist: Array) -> bool:
         """Whether what counts as locating a piece hinders it in a motion, in either sense."""
         found = self.counted[name]
@@ -267,6 +276,18 @@ class Table:
         points, normals, _ = locators(more)
         speeds = normals @ motion.twist[:3] + np.einsum("ij,ij->i", normals, np.cross(motion.twist[3:], points))
         return bool(speeds.min() < -0.5 if not motion.twist[3:].any() else speeds.min() < -LOCATING.least)
+
+    def steadied_by(self, one: Loose, block: Standing, push: Array) -> bool:
+        """Whether one more block that pushes a piece along ``push`` keeps it from turning, by no short face."""
+        more, lie = self._found(one, [block]), self.lies[one.name]
+        axis = np.cross(lie.axes[0], push)
+        size = float(np.linalg.norm(axis))
+        if not more or size < _PASSES:
+            return False
+        span = float(np.ptp(np.vstack([c.points for c in more]) @ lie.axes[0]))
+        if span * LOCATING.magnify < float(lie.size[0]):
+            return False  # as of two locators so far apart: an error across the face is felt at the ends
+        return not turn_is_open([*self.counted[one.name], *more], lie, DOWN, _ANGLE, axis / size)
 
     @cached_property
     def ranks(self) -> dict[str, int]:
