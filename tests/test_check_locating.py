@@ -16,7 +16,7 @@ from fixture3d.checks.locating import CHECK
 from fixture3d.checks.locating_kinds import kinds
 from fixture3d.checks.locating_laid import Table
 from fixture3d.checks.locating_places import Places
-from fixture3d.checks.locating_stops import Stops
+from fixture3d.checks.locating_stops import Stops, unfaced
 from fixture3d.checks.locating_torch import Room
 from fixture3d.job.resolve import resolve, with_block
 from fixture3d.library import library
@@ -121,6 +121,80 @@ def test_a_piece_locates_another_one_only_where_it_is_located_itself() -> None:
     loose = ask(CHECK, scene(plate=[BAR, behind], place=[*UNDER, low]))
     assert "bar" in row(stopped, "short")["contacts"]
     assert "bar" not in row(loose, "short")["contacts"]
+
+
+ENDS = [slab("left", [60, 75, 50], [74, 125, 90]), slab("right", [476, 75, 50], [525, 125, 90])]  # 1 mm off the bar
+
+
+@pytest.mark.parametrize("gap", [0.0, 1.0])
+def test_a_piece_that_gives_way_is_no_stop(gap: float) -> None:
+    """A plate before each end of a bar, on nothing: the bar takes them along, both ways, whether they touch or not."""
+    ends = [slab("left", [60, 75, 50], [75 - gap, 125, 90]), slab("right", [475 + gap, 75, 50], [525, 125, 90])]
+    result = ask(CHECK, scene(plate=[BAR, *ends], place=[*UNDER, *SIDE]))
+    assert free(result, "bar") == {"can slide along its length (+X)", "can slide along its length (-X)"}
+    assert row(result)["contacts"] == ["R1", "R2", "S1", "S2"]
+
+
+def test_a_piece_with_a_block_behind_it_is_a_stop() -> None:
+    """A block behind the one plate locates the bar that way; the other way is left open, to a clamp or to a hand."""
+    result = ask(CHECK, scene(plate=[BAR, *ENDS], place=[*UNDER, *SIDE, END]))
+    assert "can slide along its length (+X)" not in free(result, "bar")
+    touching = ask(CHECK, scene(plate=[BAR, slab("right", [475, 75, 50], [525, 125, 90])], place=[*UNDER, *SIDE, END]))
+    assert row(touching)["rank"] == 6
+    assert "right" in row(touching)["contacts"]
+    away = {m["words"] for m in row(touching)["free_motions"] if m["kind"] == "away"}
+    assert "can slide along its length (-X), off its stop" in away
+
+
+def test_what_stops_a_piece_within_its_play_is_named() -> None:
+    """Blocks behind both plates, each 1 mm off the bar: it has one place, and the plates are what gives it."""
+    left = slab("left", [25, 75, 50], [74, 125, 90])
+    behind = post("S4", "A3", height=80)  # its right face at x 75; a shorter one ends at 25
+    behind = {**behind, "with": {**behind.get("with", {}), "length": 50.0}}
+    result = ask(CHECK, scene(plate=[BAR, left, ENDS[1]], place=[*UNDER, *SIDE, END, behind]))
+    assert free(result, "bar") == set()
+    assert {"left", "right"} <= set(row(result)["contacts"])
+
+
+def test_the_stop_goes_behind_what_a_piece_pushes_along() -> None:
+    """The plates at its ends leave no room for a stop at the bar itself."""
+    result = ask(CHECK, scene(plate=[BAR, *ENDS], place=[*UNDER, *SIDE]))
+    remedies = {f.remedy for f in of_rule(result, "piece-free") if f.subjects[0] == "bar"}
+    assert remedies == {"it pushes right along (+X): put a stop behind right there"}
+
+
+def test_a_short_stop_on_a_long_piece_takes_a_second_one() -> None:
+    """A post like Q, 100 long, against a bar of 400 that can turn too: two are asked for, 160 off its middle, x 281."""
+    long = slab("bar", [81, 75, 50], [481, 125, 90])  # no post comes to its ends from a hole
+    result = ask(CHECK, scene(plate=[long], place=[*UNDER, post("Q", "N9", height=80)]))
+    (finding,) = of_rule(result, "piece-free")
+    assert "and a clamp from the other side" in finding.remedy
+    assert "so better two against its +Y face, near its ends" in finding.remedy
+    assert "x 121 mm, y 125 mm" in finding.remedy
+    assert "x 441 mm, y 125 mm" in finding.remedy
+
+
+def test_no_two_stops_of_one_run_pinch_the_work() -> None:
+    """Two bars side by side, free both ways: the stops that one run names do not push straight against each other."""
+    one = slab("bar", [81, 75, 50], [481, 125, 90])
+    second = slab("second", [81, 125, 50], [481, 175, 90])
+    under = [post("R1", "C3", width=100.0), post("R2", "H3", width=100.0)]
+    result = ask(CHECK, scene(plate=[one, second], place=[*under, post("Q", "N9", height=80)]))
+    faces = [
+        found for f in of_rule(result, "piece-free") for found in re.findall(r"comes against its (..) face", f.remedy)
+    ]
+    assert not {"+Y", "-Y"} <= set(faces), faces
+    assert any("set the stop for" in f.remedy for f in of_rule(result, "piece-free"))
+
+
+def test_a_round_that_slides_sideways_is_told_so() -> None:
+    """Nothing flat looks that way: its side is named, not its end."""
+    ways = [np.array([0.0, y, 0.0, 0.0, 0.0, 0.0]) for y in (1.0, -1.0)]
+    free_ = [
+        locating_words.Motion("free", way, f"can slide sideways ({s}Y)", None)
+        for way, s in zip(ways, "+-", strict=True)
+    ]
+    assert unfaced(free_) == "put a stop against its +Y side or its -Y side, or lay it in V-blocks"
 
 
 @pytest.mark.parametrize(("height", "opposed"), [(80.0, True), (40.0, False)])

@@ -25,7 +25,7 @@ from fixture3d.checks import shrinkage
 from fixture3d.checks.base import Result, quiet
 from fixture3d.checks.shrinkage_way import in_the_way
 from fixture3d.checks.shrinkage_words import change, degrees, shown
-from fixture3d.engine import assemble_all
+from fixture3d.engine import assemble, assemble_all
 from fixture3d.job import Job
 from fixture3d.job.found_welds import with_found
 from fixture3d.job.resolve import resolve
@@ -196,7 +196,7 @@ def test_a_stop_that_backs_off(notch: int, expected: tuple[str, str]) -> None:
     result = check(ladder(block("S1", (0, 60), (180, 220)), drawer(notch), lift=25.0))
     assert rules_of(result) == [expected]
     if notch == 2:
-        assert "back T1 off by about 3 to 6.5 mm (notch 0)" in result.findings[0].remedy
+        assert "back T1 off by 2 teeth, 6 mm (notch 0)" in result.findings[0].remedy
 
 
 def test_one_block_between_both_rails_grips_too() -> None:
@@ -476,3 +476,31 @@ def test_closed_frame_round_inside_stops(gap: float, expected: list[tuple[str, s
         low, high = sorted(-value for value in row["gap"])
         assert 2 * 0.707 * 0.13 < low < high < 2 * 0.707 * 1.53
         assert (low - gap > 0.1, high - gap > 0.1) == (gap == 0.0, gap < 1.4)
+
+
+def test_only_stops_along_the_way_are_named() -> None:
+    """A square frame of 480 on its lines round eight stops: of those that close along X none stands on front or back.
+
+    Two hard stops stand behind each of left and front, two slide stops with teeth of 3 mm behind the others.
+    """
+    bars = {"front": "left right", "back": "left right", "left": "front back", "right": "front back"}
+    lines = {"front": ((0, 0), (480, 0)), "back": ((0, 480), (480, 480))}
+    lines |= {"left": ((0, 0), (0, 480)), "right": ((480, 0), (480, 480))}
+    members = [
+        {"name": name, "stock": "SHS 40x40x3", "from": [*lines[name][0], 0], "to": [*lines[name][1], 0]}
+        | {"ends": [{"mitre_to": other} for other in others.split()]}
+        for name, others in bars.items()
+    ]
+    hard = [("F1", "I6", 0), ("F2", "L6", 0), ("L1", "G9", 270), ("L2", "G12", 270)]
+    slides = [("R1", "M8", 0), ("R2", "M11", 0), ("B1", "I12", 90), ("B2", "K12", 90)]
+    places = [{"name": n, "model": "stop_block", "hole": hole, "turn": turn} for n, hole, turn in hard]
+    places += [{"name": n, "model": "slide_stop", "hole": h, "turn": turn, "notch": 10} for n, h, turn in slides]
+    weldment = {"hole": "F5", "offset": [10, 10], "lift": 20, "welds": "auto"}
+    sides = ("back / left", "front"), ("back / right", "front"), ("front / left", "back"), ("front / right", "back")
+    skips = [{"name": f"{joint}, {side}", "skip": True} for joint, inner in sides for side in (inner, "bottom")]
+    tables = {"format": 1, "table": "50/16 2000x1000", "weldment": weldment, "member": members, "place": places}
+    tables["weld"] = skips
+    found = shrinkage.CHECK.run(assemble(Scene.from_dict(tables)), quiet).findings
+    named = {frozenset(f.subjects) for f in found}
+    assert named == {frozenset(("L1", "L2", "R1", "R2")), frozenset(("F1", "F2", "B1", "B2"))}
+    assert all("off by one tooth, 3 mm (notch 9)" in f.remedy for f in found)

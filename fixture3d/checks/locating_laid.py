@@ -2,7 +2,7 @@
 
 All pieces are judged together, as they lie in the finished setup. A block locates. A piece locates another one where
 it is itself located: two pieces that only touch each other slide together. What is stopped within the play of a root
-gap is no free motion, whatever the contacts say.
+gap is no free motion, whatever the contacts say; a piece that gives way when it is run into stops nothing.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from fixture3d.locating.contact import Contact, locators
 from fixture3d.locating.features import Standing
 from fixture3d.locating.find import TOO_LOW, Doubt, checked_near, contacts_of, doubts_of, unread_near
 from fixture3d.locating.lie import Lie, lie_of
-from fixture3d.locating.motions import freedom, moves_along, rank_of
+from fixture3d.locating.motions import freedom, moves_along, rank_of, turn_is_open
 from fixture3d.locating.order_in import Order
 from fixture3d.locating.over import Opposed, Over, opposed_pairs, over_constraint
 from fixture3d.locating.read_features import standing
@@ -143,12 +143,13 @@ class Table:
         blocks = self._blocks_near(one)
         by_blocks = self.fixed[one.name]
         names = {c.fixed for c in by_blocks}
+        left, stoppers = self._tried(one, motions)
         return Laid(
             loose=one,
             rank=free.rank,
             rests=free.rests,
-            motions=self._tried(one, motions),
-            by=tuple(dict.fromkeys(c.fixed for c in found)),
+            motions=left,
+            by=tuple(dict.fromkeys([*(c.fixed for c in found), *stoppers])),
             over=self._over(by_blocks, lie, [c for c in found if c.fixed not in names]),
             doubts=tuple(doubts_of(one.standing, blocks, by_blocks, self.near)),
             unread=unread_near(one.standing, [*blocks, *others], self.near),
@@ -161,32 +162,67 @@ class Table:
         hard = over_constraint([c for c in by_blocks if c.fixed not in self.give], lie, DOWN, others)
         return (*(o for o in hard if o.kind in _TOO_MANY), *(o for o in every if o.kind in _BADLY))
 
-    def _tried(self, one: Loose, motions: Sequence[Motion]) -> tuple[Motion, ...]:
-        """The motions that the solids allow.
+    def _tried(self, one: Loose, motions: Sequence[Motion]) -> tuple[tuple[Motion, ...], tuple[str, ...]]:
+        """The motions that the solids allow, and what stops those that are stopped both ways, or home one way.
 
         What only a piece laid in before stops one way is pushed home against that piece; its way back leaves a stop.
         """
         free = [m for m in motions if m.kind == "free" and not _rolls(m)]
         stoppers = [self._stoppers(one, m.twist) for m in free]
         before = set(self.order[: self.order.index(one.name)])
-        out = [m for m in motions if m.kind != "free"]
+        out, stopped = [m for m in motions if m.kind != "free"], list[str]()
         for motion, found in zip(free, stoppers, strict=True):
-            if found:
-                continue
             back = next((s for m, s in zip(free, stoppers, strict=True) if np.allclose(m.twist, -motion.twist)), ())
             home = bool(set(back) & before)
-            out.append(dataclasses.replace(motion, kind="away") if home else motion)
-        return tuple(sorted(out, key=lambda m: m.kind != "free"))
+            if not found:
+                out.append(dataclasses.replace(motion, kind="away") if home else motion)
+            if home if not found else back:
+                stopped += [*found, *back]
+        return tuple(sorted(out, key=lambda m: m.kind != "free")), tuple(stopped)
 
     def _stoppers(self, one: Loose, twist: Array) -> tuple[str, ...]:
-        """What the piece runs into when it is moved on the solids by what counts as play."""
+        """What stops the piece when it is moved on the solids by what counts as play; nothing where all gives way.
+
+        A piece that it runs into and that nothing holds that way is pushed along, and so is what that one runs into.
+        """
         move = moved_by(twist, self.lies[one.name], LOCATING.play)
+        by_name = {other.name: other for other in self.loose}
+        first = self._runs_into(one, move)
+        pushed = [one.name, *(name for name in first if name in by_name)]
+        if len(pushed) <= len(first):
+            return first
+        for name in pushed[1:]:  # grows as it goes
+            into = [other for other in self._runs_into(by_name[name], move) if other not in pushed]
+            if self._held(name, twist) or any(other not in by_name for other in into):
+                return first
+            pushed += into
+        return ()
+
+    def taken_along(self, one: Loose, motion: Motion) -> tuple[str, ...]:
+        """Pieces that a piece runs into, and that give way, in a free motion."""
+        move = moved_by(motion.twist, self.lies[one.name], LOCATING.play)
+        return self._runs_into(one, move)
+
+    def goes_on(self, name: str, other: str, way: Array) -> bool:
+        """Whether a push on one piece along ``way`` goes on to another one, through those between them."""
+        return any({name, other} <= set(group) for group in self._linked(way / np.linalg.norm(way)))
+
+    def _held(self, name: str, twist: Array) -> bool:
+        """Whether what counts as locating a piece hinders it in a motion, in either sense."""
+        found = self.counted[name]
+        points, normals, _ = locators(found)
+        speeds = np.abs(np.einsum("ij,ij->i", normals, twist[:3] + np.cross(twist[3:], points)))
+        fastest = float(np.linalg.norm(twist[:3] + np.cross(twist[3:], self.lies[name].hull), axis=1).max())
+        return bool(len(found)) and float(speeds.max()) > max(LOCATING.rank, float(np.deg2rad(_ANGLE))) * fastest
+
+    def _runs_into(self, one: Loose, move: Array) -> tuple[str, ...]:
+        """Blocks and pieces that a moved piece stands in deeper than it did, each once."""
         out: list[str] = []
         for body in one.placed:
             here = Placed(body.name, body.shape, frame.chain(move, body.pose))
             box = here.world_box()
             for other in self._solids:
-                near = other.name != one.name and _meet(other.world_box(), box)
+                near = other.name != one.name and other.name not in out and _meet(other.world_box(), box)
                 if near and thickness(here, other) > thickness(body, other) + LOCATING.stopped:
                     out.append(other.name)
         return tuple(out)
@@ -240,6 +276,18 @@ class Table:
         points, normals, _ = locators(more)
         speeds = normals @ motion.twist[:3] + np.einsum("ij,ij->i", normals, np.cross(motion.twist[3:], points))
         return bool(speeds.min() < -0.5 if not motion.twist[3:].any() else speeds.min() < -LOCATING.least)
+
+    def steadied_by(self, one: Loose, block: Standing, push: Array) -> bool:
+        """Whether one more block that pushes a piece along ``push`` keeps it from turning, by no short face."""
+        more, lie = self._found(one, [block]), self.lies[one.name]
+        axis = np.cross(lie.axes[0], push)
+        size = float(np.linalg.norm(axis))
+        if not more or size < _PASSES:
+            return False
+        span = float(np.ptp(np.vstack([c.points for c in more]) @ lie.axes[0]))
+        if span * LOCATING.magnify < float(lie.size[0]):
+            return False  # as of two locators so far apart: an error across the face is felt at the ends
+        return not turn_is_open([*self.counted[one.name], *more], lie, DOWN, _ANGLE, axis / size)
 
     @cached_property
     def ranks(self) -> dict[str, int]:

@@ -18,6 +18,7 @@ __all__ = ["Closing", "Short", "closings", "shortest"]
 
 _SLACK = 0.1  # length of the mean of normals below which a block is pressed from both sides
 _ALONG = 0.9  # cosine; faces of a block that come free as it backs off
+_AXIS = 0.3  # cosine; a block whose faces all stand squarer to the way does not stop it
 _ONE_SIDE = 0.99  # cosine; stops that give way in one direction are told together
 
 
@@ -94,7 +95,7 @@ def closings(effect: Effect, stops: Stops) -> list[Closing]:
             made.append(
                 Closing(
                     give=(one.block,),
-                    against=one.against,
+                    against=_along(one, corners),
                     direction=one.direction,
                     by=by,
                     sure=by.low > SHRINKING.felt,
@@ -131,6 +132,12 @@ def _giving(effect: Effect, corners: Sequence[Stop]) -> list[BackOff]:
             against = tuple(block for block in blocks if block != name)
             return [BackOff(name, way + 0.0, 2.0 * held.pressed * SHRINKING.room, against)]
     return back_off(effect, corners)
+
+
+def _along(one: BackOff, corners: Sequence[Stop]) -> tuple[str, ...]:
+    """Of the blocks that a giving one is pressed against those that stop the work along its way."""
+    facing = {stop.block for stop in corners if abs(float(stop.normal @ one.direction)) > _AXIS}
+    return tuple(block for block in one.against if block in facing) or one.against
 
 
 def _closing(one: BackOff, pairs: Sequence[Opposed], stops: Stops) -> Band | None:
