@@ -668,6 +668,27 @@ def test_a_mitre_is_cut_less_true_than_a_square_end() -> None:
     assert cuts("mitre") == {ACCURACY.mitre}
 
 
+def test_plates_against_the_ends_of_a_tube_are_as_far_apart_as_it_is_long() -> None:
+    """Nothing but the tube's ends stops the plates: over both is its cut length and their thicknesses.
+
+    Flat bar 8 thick: plus or minus 0.5 (EN 10058, from memory, as the table of stock has it).
+    """
+    tube = {"name": "tube", "stock": "SHS 40x40x3", "from": [0, 100, 20], "to": [300, 100, 20]}
+    ends = [
+        {"name": name, "stock": "FLAT 80x8", "from": [x, 60, 20], "to": [x, 140, 20]}
+        for name, x in (("left", -4), ("right", 304))
+    ]
+    figure = points("over", ["left", "right"], [-8, 100, 20], [308, 100, 20])
+    places = [post("R1", "B3"), post("R2", "E3")]
+    found = stacks(
+        job(scene(member=[tube, *ends], place=places, figure=[figure], weldment={**HERE["weldment"], "lift": 50}))
+    )["over"]
+    sizes = {t.name: t.size for t in found.terms if t.cause in ("cut length", "stock size")}
+    expected = {"cut length of tube": ACCURACY.saw, "thickness of left": 0.5, "thickness of right": 0.5}
+    assert sizes == pytest.approx(expected)
+    assert found.rss >= math.hypot(ACCURACY.saw, 0.5, 0.5)
+
+
 def test_what_a_standard_does_not_say_is_told_with_the_figure() -> None:
     """Of flat bar no bow is at hand here; it is named in the row and among what is not covered."""
     arm = {"name": "arm", "stock": "FLAT 40x6", "from": [0, 100, 20], "to": [400, 100, 20]}
