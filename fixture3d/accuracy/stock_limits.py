@@ -20,6 +20,8 @@ __all__ = ["SizeLimits", "member_contributors", "missing", "plate_contributors",
 
 Array = NDArray[np.float64]
 
+_PLANES = ("across its width", "across its height")  # in which a cut runs off
+
 
 @dataclass(frozen=True, kw_only=True)
 class SizeLimits:
@@ -106,9 +108,10 @@ def member_contributors(
         out.append(Contributor(f"twist of {name}", name, "twist", twisted(a, b, size), twist))
     at_first, at_far = mitre if isinstance(mitre, tuple) else (mitre, mitre)
     for place, first, last, off in (("far", a, b, at_far), ("first", b, a, at_first)):
-        for plane, about in (("level", z), ("upright", y)):
+        planes = ("one way", "crosswise") if section.shape.startswith("round") else _PLANES
+        for plane, about in zip(planes, (z, y), strict=True):
             shape = askew(first, last, about)
-            out.append(Contributor(f"{place} cut of {name}, {plane}", name, "mitre", shape, off))
+            out.append(Contributor(f"cut at the {place} end of {name}, {plane}", name, "mitre", shape, off))
     return out
 
 

@@ -17,6 +17,7 @@ from fixture3d.accuracy.stack import (
     MonteCarlo,
     Spread,
     Stack,
+    combine,
     greatest,
     monte_carlo,
     stack_up,
@@ -35,7 +36,9 @@ from fixture3d.tolerance import ACCURACY
 
 __all__ = ["Answer", "Drawn", "Foreseen", "Setup", "Share", "answer", "setup_of"]
 
-_KIND = "accuracy-6"  # raise the number when the method changes its answers
+_KIND = "accuracy-7"  # raise the number when the method changes its answers
+_STOCK = ("stock size", "squareness", "twist")  # causes that neither a fixture nor a saw takes away
+_SHOWN = 0.005  # mm or degrees; less shows as none
 _SHARES = 5  # contributors of a figure that are kept by name; how many more there are is kept too
 
 
@@ -78,7 +81,8 @@ class Foreseen:
         limits: less and more that it may be off; None where there are none.
         by: what gives the limits.
         stated: whether the file asks for them.
-        shares: what moves it most, greatest first.
+        stock: least and greatest departure that is likely by what stock alone may be off that no clamp takes out.
+        shares: what moves it most, greatest first, each as much as is shown of it at the least.
         others: how many more contributors move it.
         spoils: the block whose seat spoils most; empty where no seat does.
         gains: what another seat there would give.
@@ -97,6 +101,7 @@ class Foreseen:
     limits: tuple[float, float] | None
     by: str
     stated: bool
+    stock: tuple[float, float]
     shares: tuple[Share, ...]
     others: int
     spoils: str
@@ -253,6 +258,7 @@ def _foreseen(one: Asked, stack: Stack, spread: Spread, setup: Setup) -> Foresee
         limits = None if one.limits is None else (one.limits[0] - off, one.limits[1] - off)
         drawn = _drawn(monte_carlo(stack.figure, spread, limits=limits, samples=samples, seed=seed), off)
     x, y, z = (round(float(v), 6) + 0.0 for v in one.figure.points.mean(axis=0))
+    shown = [t for t in stack.terms if t.size >= _SHOWN or abs(t.bias) >= _SHOWN][:_SHARES]
     return Foreseen(
         name=one.figure.name,
         kind=one.figure.kind,
@@ -266,8 +272,9 @@ def _foreseen(one: Asked, stack: Stack, spread: Spread, setup: Setup) -> Foresee
         limits=one.limits,
         by=one.by,
         stated=one.stated,
-        shares=tuple(Share(name=t.name, body=t.body, cause=t.cause, size=t.size) for t in stack.terms[:_SHARES]),
-        others=max(0, len(stack.terms) - _SHARES),
+        stock=_of_stock(one.figure.kind, stack, off),
+        shares=tuple(Share(name=t.name, body=t.body, cause=t.cause, size=t.size) for t in shown),
+        others=len(stack.terms) - len(shown),
         spoils=spoils,
         gains=tried,
         drawn_setups=drawn,
@@ -280,6 +287,11 @@ def _spans(kind: str, stack: Stack, off: float) -> tuple[tuple[float, float], tu
     if kind == "flatness":  # never below none
         return (0.0, off + high), (0.0, off + stack.high)
     return (off + low, off + high), (off + stack.low, off + stack.high)
+
+
+def _of_stock(kind: str, stack: Stack, off: float) -> tuple[float, float]:
+    """What is left of the likely departure when blocks, saw and hands are true and all is clamped straight."""
+    return _spans(kind, combine(stack.figure, [t for t in stack.terms if t.cause in _STOCK]), off)[0]
 
 
 def _beyond(span: tuple[float, float], limits: tuple[float, float]) -> bool:
@@ -319,7 +331,7 @@ def _from_dict(data: Any) -> Answer | None:
 
 
 def _figure(row: Mapping[str, Any]) -> Foreseen:
-    pairs = {key: tuple(row[key]) for key in ("pieces", "at", "likely", "worst")}
+    pairs = {key: tuple(row[key]) for key in ("pieces", "at", "likely", "worst", "stock")}
     return Foreseen(
         **{
             **row,
