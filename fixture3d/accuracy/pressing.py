@@ -16,11 +16,13 @@ __all__ = ["pressed_home"]
 
 Array = NDArray[np.float64]
 
-_BY_HAND = 0.01  # of a clamp's push: what each contact is pressed with besides, by weight and hand
+# Of a clamp's push: what each contact is pressed with besides, as the piece is laid home on all of them before a clamp
+# is shut (common practice, no source). With less the face right under a clamp would tip the piece off the others.
+_BY_HAND = 0.3
 
 
 def pressed_home(piece: Loaded, pushes: Sequence[tuple[Array, Array]]) -> Loaded:
-    """The piece with what presses it: the clamps, each by where it pushes, and a little at every contact.
+    """The piece with what presses it: the clamps, each by where it pushes, and less at every contact.
 
     Of more contacts in a row than it can touch at once a piece lies on those that its clamp stands between.
 
