@@ -11,15 +11,16 @@ import re
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import jsonschema
 import numpy as np
 import pytest
 
-from fixture3d.accuracy.stack import Stack, Term, combine, stack_up
+from fixture3d.accuracy.stack import Cause, Stack, Term, combine, stack_up
 from fixture3d.cache import Store
 from fixture3d.checks import accuracy_answers
+from fixture3d.checks.accuracy import _CURES as CURES
 from fixture3d.checks.accuracy import CHECK
 from fixture3d.checks.accuracy_answers import answer, setup_of
 from fixture3d.checks.accuracy_words import departure, size
@@ -644,6 +645,35 @@ def test_the_command_draws_the_same_setups_from_the_same_seed(
         assert (code, says in error, error.count("\n")) == (2, True, 1), error
 
 
+TUBE = {"name": "tube", "stock": "SHS 40x40x3", "from": [0, 100, 20], "to": [300, 100, 20]}
+CAPS = [
+    {"name": name, "stock": "FLAT 80x8", "from": [x, 60, 20], "to": [x, 140, 20]}
+    for name, x in (("left", -4), ("right", 304))
+]
+
+
+def over(limits: float) -> dict[str, Any]:
+    """Over two plates that nothing but the ends of a tube stops."""
+    figure = points("over", ["left", "right"], [-8, 100, 20], [308, 100, 20], limits=limits)
+    weldment = {**HERE["weldment"], "lift": 50}
+    return scene(member=[TUBE, *CAPS], place=[post("R1", "B3"), post("R2", "E3")], figure=[figure], weldment=weldment)
+
+
+@pytest.mark.parametrize(("limits", "finer"), [(0.70, True), (0.72, False)])
+def test_limits_that_the_stock_itself_does_not_keep_are_told(limits: float, finer: bool) -> None:
+    """Two thicknesses of plus or minus 0.5 are likely 0.71; each cause that can be met is told with what meets it."""
+    (finding,) = of_rule(ask(CHECK, over(limits)), "figure-out")
+    assert ("finer than this stock comes" in finding.remedy) == finer
+    assert "against cut length of tube (0.50 mm): cut closer" in finding.remedy
+    assert "against thickness of left (0.50 mm) and thickness of right (0.50 mm): measure what comes" in finding.remedy
+
+
+def test_every_cause_has_a_cure_and_none_is_named_that_shows_as_nothing() -> None:
+    assert set(CURES) == set(get_args(Cause))
+    for one in answer(job(over(1.0))).figures:
+        assert all(float(departure(share.size, one.unit, "mm").split()[0]) > 0.0 for share in one.shares), one.name
+
+
 def test_words_are_never_finer_than_what_is_known() -> None:
     assert departure(0.0, "mm", "mm") == "0.00 mm"
     assert departure(-0.004, "mm", "mm") == "0.00 mm"
@@ -666,6 +696,18 @@ def test_a_mitre_is_cut_less_true_than_a_square_end() -> None:
 
     assert cuts("butt x") == {ACCURACY.square}
     assert cuts("mitre") == {ACCURACY.mitre}
+
+
+def test_plates_against_the_ends_of_a_tube_are_as_far_apart_as_it_is_long() -> None:
+    """Nothing but the tube's ends stops the plates: over both is its cut length and their thicknesses.
+
+    Flat bar 8 thick: plus or minus 0.5 (EN 10058, from memory, as the table of stock has it).
+    """
+    found = stacks(job(over(1.0)))["over"]
+    sizes = {t.name: t.size for t in found.terms if t.cause in ("cut length", "stock size")}
+    expected = {"cut length of tube": ACCURACY.saw, "thickness of left": 0.5, "thickness of right": 0.5}
+    assert sizes == pytest.approx(expected)
+    assert found.rss >= math.hypot(ACCURACY.saw, 0.5, 0.5)
 
 
 def test_what_a_standard_does_not_say_is_told_with_the_figure() -> None:

@@ -121,4 +121,4 @@ def laid_by_hand(piece: str, words: str, twist: Array, corners: Array, off: floa
         result: Array = (twist[:3] + np.cross(twist[3:], points)) / speed
         return result
 
-    return Contributor(f"{piece} set by tape: it {words}", piece, "by hand", moves, off)
+    return Contributor(f"{piece} set by hand, for it {words}", piece, "by hand", moves, off)

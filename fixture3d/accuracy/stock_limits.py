@@ -20,6 +20,8 @@ __all__ = ["SizeLimits", "member_contributors", "missing", "plate_contributors",
 
 Array = NDArray[np.float64]
 
+_PLANES = ("across its width", "across its height")  # in which a cut runs off
+
 
 @dataclass(frozen=True, kw_only=True)
 class SizeLimits:
@@ -50,7 +52,7 @@ def size_limits(section: Section) -> SizeLimits:
     t = section.tolerances
     return SizeLimits(
         height=_limits(section.height, t.height),
-        width=_limits(section.width, t.width),
+        width=_limits(section.width, _across(section)),
         wall=_limits(section.wall, t.wall),
         standard=t.standard,
         from_memory=t.from_memory,
@@ -88,9 +90,12 @@ def member_contributors(
         shape = thicker(a, b, section.height)
         out.append(Contributor(f"diameter of {name}", name, "stock size", shape, t.height))
     elif section.height and t.height:
-        out.append(Contributor(f"height of {name}", name, "stock size", sized(a, z, section.height), t.height))
-    if not section.shape.startswith("round") and section.width and t.width:
-        out.append(Contributor(f"width of {name}", name, "stock size", sized(a, y, section.width), t.width))
+        words = "width" if section.shape == "flat" else "height"
+        out.append(Contributor(f"{words} of {name}", name, "stock size", sized(a, z, section.height), t.height))
+    across = _across(section)
+    if not section.shape.startswith("round") and section.width and across:
+        words = "thickness" if section.shape == "flat" else "width"
+        out.append(Contributor(f"{words} of {name}", name, "stock size", sized(a, y, section.width), across))
     if t.squareness:
         out.append(Contributor(f"squareness of {name}, sides", name, "squareness", skewed(a, y, z), t.squareness))
         out.append(Contributor(f"squareness of {name}, top", name, "squareness", skewed(a, z, y), t.squareness))
@@ -103,9 +108,10 @@ def member_contributors(
         out.append(Contributor(f"twist of {name}", name, "twist", twisted(a, b, size), twist))
     at_first, at_far = mitre if isinstance(mitre, tuple) else (mitre, mitre)
     for place, first, last, off in (("far", a, b, at_far), ("first", b, a, at_first)):
-        for plane, about in (("level", z), ("upright", y)):
+        planes = ("one way", "crosswise") if section.shape.startswith("round") else _PLANES
+        for plane, about in zip(planes, (z, y), strict=True):
             shape = askew(first, last, about)
-            out.append(Contributor(f"{place} cut of {name}, {plane}", name, "mitre", shape, off))
+            out.append(Contributor(f"cut at the {place} end of {name}, {plane}", name, "mitre", shape, off))
     return out
 
 
@@ -143,10 +149,21 @@ def plate_contributors(
 def missing(section: Section) -> tuple[str, ...]:
     """What the standard of a section does not say here, so that it is not in the figures."""
     t = section.tolerances
-    known = {"height": t.height, "width": t.width, "squareness": t.squareness, "bow": t.bow, "twist": t.twist_rate}
+    known = {
+        "height": t.height,
+        "width": _across(section),
+        "squareness": t.squareness,
+        "bow": t.bow,
+        "twist": t.twist_rate,
+    }
     if not section.hollow or section.shape == "round tube":
         known = {key: value for key, value in known.items() if key not in ("squareness", "twist")}
     return tuple(key for key, value in known.items() if value is None)
+
+
+def _across(section: Section) -> float | None:
+    """Plus or minus mm across a section: of flat bar that is its thickness, for which its standard has limits apart."""
+    return section.tolerances.wall if section.shape == "flat" else section.tolerances.width
 
 
 def _limits(size: float, off: float | None) -> tuple[float, float] | None:

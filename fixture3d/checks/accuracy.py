@@ -16,6 +16,7 @@ from fixture3d.units import Units
 
 __all__ = ["CHECK"]
 
+_STOP = "stop it at the side that counts"
 _CURES = {
     "seat": "seat the block closer",
     "seat turn": "put a second pin into the block",
@@ -24,14 +25,15 @@ _CURES = {
     "block": "set the block against a gauge, or shim it",
     "table flatness": "shim the supports to one level",
     "table pitch": "measure the faces of these blocks once, and shim them",
-    "by hand": "give the piece a stop",
-    "stock size": "stop the piece at the side that counts",
-    "squareness": "stop the piece at the side that counts",
-    "cut length": "cut closer, or stop the piece at the end that counts",
-    "mitre": "cut truer, or stop the piece along its length rather than by its end",
-    "bow": "straight stock, or stops at the points that count",
-    "twist": "straight stock, or stops at the points that count",
+    "by hand": "give it a stop",
+    "stock size": f"measure what comes and set the stop to it, or {_STOP}",
+    "squareness": _STOP,
+    "cut length": "cut closer, measure what is cut and set the stop to it, or stop it at the end that counts",
+    "mitre": "cut truer, or stop it along its length rather than by its end",
+    "bow": "clamp it straight against stops at the points that count, or pick straighter stock",
+    "twist": "pick straighter stock, for a clamp hardly takes that out",
 }
+_TOLD = 3  # of what moves a figure most
 
 
 def _needs(job: Job) -> str:
@@ -122,23 +124,43 @@ def _why(one: Foreseen) -> str:
     if not one.shares:
         return ""
     first = one.shares[0]
-    seat = f"; of the seats that of {one.spoils} spoils most" if one.spoils and first.body != one.spoils else ""
+    seat = f"; of the blocks' seats, that of {one.spoils} does most" if one.spoils and first.body != one.spoils else ""
     return f": most comes from {first.name}{seat}"
 
 
 def _remedy(one: Foreseen, units: Units, *, missed: bool) -> str:
     if missed:
         return "move the pieces, or correct what the file asks for"
-    said = []
+    said = [*_finer(one, units), *_cures(one, units)]
     for gain in one.gains:
         apart = (
             f" ({departure(gain.apart, 'mm', units)} apart)" if gain.words != "a close pin and a diamond pin" else ""
         )
         than = f"{departure(gain.likely, one.unit, units)} in place of {departure(gain.now, one.unit, units)}"
         said.append(f"{one.spoils} with {gain.words}{apart}: likely off by {than}")
-    shares = listed([f"{s.name} ({departure(s.size, one.unit, units)})" for s in one.shares[:3]])
-    cure = _CURES.get(one.shares[0].cause, "") if one.shares else ""
-    return "; ".join([*([cure] if cure else []), f"what moves it most: {shares}", *said])
+    return "; ".join(said)
+
+
+def _finer(one: Foreseen, units: Units) -> Iterator[str]:
+    """Where no cure brings a figure within its limits, for its stock is not as true as that."""
+    if one.limits is None:
+        return
+    over, under = one.stock[1] - one.limits[1], one.limits[0] - one.stock[0]
+    if max(over, under) > ACCURACY.even:
+        most = departure(one.stock[1] if over >= under else one.stock[0], one.unit, units)
+        yield (
+            f"the limits are finer than this stock comes: its sizes and its twist alone likely make {most}; "
+            "allow more, or measure and pick the stock"
+        )
+
+
+def _cures(one: Foreseen, units: Units) -> Iterator[str]:
+    """What can be done against each of what moves a figure most, those with one cure together."""
+    by_cure: dict[str, list[str]] = {}
+    for share in one.shares[:_TOLD]:
+        by_cure.setdefault(_CURES[share.cause], []).append(f"{share.name} ({departure(share.size, one.unit, units)})")
+    for cure, names in by_cure.items():
+        yield f"against {listed(names)}: {cure}"
 
 
 def _row(one: Foreseen, found: Answer) -> Mapping[str, Any]:

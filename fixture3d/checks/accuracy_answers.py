@@ -17,6 +17,7 @@ from fixture3d.accuracy.stack import (
     MonteCarlo,
     Spread,
     Stack,
+    combine,
     greatest,
     monte_carlo,
     stack_up,
@@ -25,14 +26,19 @@ from fixture3d.cache import content_key
 from fixture3d.checks.accuracy_gains import Gain, gains
 from fixture3d.checks.locating_answers import Row, can_give, key_of
 from fixture3d.checks.locating_answers import answer as located
+from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.job.figures import Asked, figures_of, works_of
-from fixture3d.job.looseness import looseness, under
+from fixture3d.job.looseness import clamped, looseness, under
+from fixture3d.job.put_against import put_against
+from fixture3d.locating.contact import Contact
 from fixture3d.tolerance import ACCURACY
 
 __all__ = ["Answer", "Drawn", "Foreseen", "Setup", "Share", "answer", "setup_of"]
 
-_KIND = "accuracy-4"  # raise the number when the method changes its answers
+_KIND = "accuracy-8"  # raise the number when the method changes its answers
+_STOCK = ("stock size", "squareness", "twist")  # causes that neither a fixture nor a saw takes away
+_SHOWN = 0.005  # mm or degrees; less shows as none
 _SHARES = 5  # contributors of a figure that are kept by name; how many more there are is kept too
 
 
@@ -75,7 +81,8 @@ class Foreseen:
         limits: less and more that it may be off; None where there are none.
         by: what gives the limits.
         stated: whether the file asks for them.
-        shares: what moves it most, greatest first.
+        stock: least and greatest departure that is likely by what stock alone may be off that no clamp takes out.
+        shares: what moves it most, greatest first, each as much as is shown of it at the least.
         others: how many more contributors move it.
         spoils: the block whose seat spoils most; empty where no seat does.
         gains: what another seat there would give.
@@ -94,6 +101,7 @@ class Foreseen:
     limits: tuple[float, float] | None
     by: str
     stated: bool
+    stock: tuple[float, float]
     shares: tuple[Share, ...]
     others: int
     spoils: str
@@ -170,8 +178,9 @@ def setup_of(job: Job) -> Setup:
     rows, give = located(job).rows, can_give(job)
     by_name = {work.name: work for work in works}
     owner = {name: row.name for row in rows for name in row.pieces}
-    lying = [_lying(row, by_name) for row in rows]
-    loaded = under(job, in_turn(lying, give))
+    more = put_against(job, _leaving(rows))
+    lying = [_lying(row, by_name, more.get(row.name, ())) for row in rows]
+    loaded = under(job, clamped(job, in_turn(lying, give), owner))
     loose = looseness(job, loaded, [row.name for row in rows if len(row.pieces) == 1])
     welded = {row.name for row in rows if len(row.pieces) > 1}
     asked = [one for one in figures_of(job, works) if not _settled(one.figure, owner, welded)]
@@ -201,9 +210,17 @@ def _worked_out(job: Job) -> Answer:
     )
 
 
-def _lying(row: Row, works: Mapping[str, Work]) -> Lying:
+def _leaving(rows: Sequence[Row]) -> dict[str, list[Array]]:
+    """Pieces that contacts with the table do not hold, with the moves by which they leave something all the same."""
+    each = {row.name: [np.array(m.twist) for m in row.motions if m.kind == "away"] for row in rows if row.rank < 6}
+    return {name: moves for name, moves in each.items() if moves}
+
+
+def _lying(row: Row, works: Mapping[str, Work], more: Sequence[Contact]) -> Lying:
     corners = np.vstack([works[name].corners for name in row.pieces])
-    return Lying(row.name, [touch.contact for touch in row.touches], float(np.linalg.norm(np.ptp(corners, axis=0))))
+    by = {touch.fixed for touch in row.touches}
+    contacts = [*(touch.contact for touch in row.touches), *(c for c in more if c.fixed not in by)]
+    return Lying(row.name, contacts, float(np.linalg.norm(np.ptp(corners, axis=0))))
 
 
 def _by_hand(rows: Sequence[Row], works: Mapping[str, Work]) -> Iterator[Contributor]:
@@ -241,6 +258,7 @@ def _foreseen(one: Asked, stack: Stack, spread: Spread, setup: Setup) -> Foresee
         limits = None if one.limits is None else (one.limits[0] - off, one.limits[1] - off)
         drawn = _drawn(monte_carlo(stack.figure, spread, limits=limits, samples=samples, seed=seed), off)
     x, y, z = (round(float(v), 6) + 0.0 for v in one.figure.points.mean(axis=0))
+    shown = [t for t in stack.terms if t.size >= _SHOWN or abs(t.bias) >= _SHOWN][:_SHARES]
     return Foreseen(
         name=one.figure.name,
         kind=one.figure.kind,
@@ -254,8 +272,9 @@ def _foreseen(one: Asked, stack: Stack, spread: Spread, setup: Setup) -> Foresee
         limits=one.limits,
         by=one.by,
         stated=one.stated,
-        shares=tuple(Share(name=t.name, body=t.body, cause=t.cause, size=t.size) for t in stack.terms[:_SHARES]),
-        others=max(0, len(stack.terms) - _SHARES),
+        stock=_of_stock(one.figure.kind, stack, off),
+        shares=tuple(Share(name=t.name, body=t.body, cause=t.cause, size=t.size) for t in shown),
+        others=len(stack.terms) - len(shown),
         spoils=spoils,
         gains=tried,
         drawn_setups=drawn,
@@ -268,6 +287,11 @@ def _spans(kind: str, stack: Stack, off: float) -> tuple[tuple[float, float], tu
     if kind == "flatness":  # never below none
         return (0.0, off + high), (0.0, off + stack.high)
     return (off + low, off + high), (off + stack.low, off + stack.high)
+
+
+def _of_stock(kind: str, stack: Stack, off: float) -> tuple[float, float]:
+    """What is left of the likely departure when blocks, saw and hands are true and all is clamped straight."""
+    return _spans(kind, combine(stack.figure, [t for t in stack.terms if t.cause in _STOCK]), off)[0]
 
 
 def _beyond(span: tuple[float, float], limits: tuple[float, float]) -> bool:
@@ -307,7 +331,7 @@ def _from_dict(data: Any) -> Answer | None:
 
 
 def _figure(row: Mapping[str, Any]) -> Foreseen:
-    pairs = {key: tuple(row[key]) for key in ("pieces", "at", "likely", "worst")}
+    pairs = {key: tuple(row[key]) for key in ("pieces", "at", "likely", "worst", "stock")}
     return Foreseen(
         **{
             **row,

@@ -14,6 +14,7 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.accuracy.blocks import Face, by_hand, face_off, lifted, set_off, shims_off, table_off
 from fixture3d.accuracy.pins import Pins, hole_contributors, one_pin_contributors, seat_contributors
+from fixture3d.accuracy.pressing import pressed_home
 from fixture3d.accuracy.shapes import shifted
 from fixture3d.accuracy.stack import Contributor, Loaded
 from fixture3d.accuracy.stock_limits import member_contributors, missing, plate_contributors
@@ -26,7 +27,7 @@ from fixture3d.locating.contact import Contact
 from fixture3d.scene.schema import Clamp
 from fixture3d.tolerance import ACCURACY
 
-__all__ = ["Looseness", "looseness", "pins_of", "under"]
+__all__ = ["Looseness", "clamped", "looseness", "pins_of", "under"]
 
 _SAME = 0.99  # cosine of 8 degrees: a contact's normal and its pad's
 _SQUARE = 0.01  # degrees; an end that is cut at less is a square one
@@ -55,6 +56,23 @@ def under(job: Job, loaded: Sequence[Loaded]) -> list[Loaded]:
         mine = [c if c.fixed in job.seats else _own(c, piece.name, loaded) for c in piece.contacts]
         out.append(Loaded(piece.name, mine, piece.pressed, piece.size))
     return out
+
+
+def clamped(job: Job, loaded: Sequence[Loaded], owner: Mapping[str, str]) -> list[Loaded]:
+    """The same pieces, each pressed by the clamps that press it.
+
+    Args:
+        job: the setup.
+        loaded: what is laid in.
+        owner: piece to what is laid in with it.
+    """
+    pushes: dict[str, list[tuple[Array, Array]]] = {}
+    for seat in job.seats.values():
+        tip = seat.part.tip() if seat.clamp else None
+        if tip is not None and isinstance(seat.place, Clamp) and seat.place.presses is not None:
+            presses = seat.place.presses
+            pushes.setdefault(owner.get(presses, presses), []).append(placed_tip(seat, tip))
+    return [pressed_home(piece, pushes.get(piece.name, ())) for piece in loaded]
 
 
 def _own(contact: Contact, piece: str, loaded: Sequence[Loaded]) -> Contact:
