@@ -596,6 +596,8 @@ def test_a_figure_that_is_not_there_is_an_error_with_the_nearest() -> None:
         job(bars({"name": "overall X", "limits_degrees": 1}))
     with pytest.raises(SceneError, match='"low" has no straight centre line'):
         job(bars({"name": "corner", "kind": "angle", "of": ["low", "high"]}))
+    with pytest.raises(SceneError, match='the name "overall X" belongs to a figure that is found'):
+        job(bars({"name": "overall X", "kind": "overall", "axis": "y", "limits": 1}))
 
 
 HOOK = """\

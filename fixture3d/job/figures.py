@@ -159,6 +159,9 @@ def figure_problems(scene: Scene, weldment: Weldment) -> list[Problem]:
     for one in scene.figures:
         if one.kind is None:
             out += _unfound(scene, one, found, names)
+        elif one.name in names:
+            what = f'the name "{one.name}" belongs to a figure that is found by itself'
+            out.append(problem(scene, one, "name", what, "another name, or no kind to give that one its limits"))
         for name in one.of or ():
             if name not in known:
                 what = f'of: no piece is called "{name}"'
