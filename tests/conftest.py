@@ -10,6 +10,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENES = ROOT / "scenes"
+_LONG = ("test_readme.py", "test_scenes.py")
 
 # One cache for the whole run, kept between runs of one checkout so that a second run is quick; never the user's own.
 os.environ.setdefault("FIXTURE3D_CACHE", str(Path(tempfile.gettempdir()) / "fixture3d-tests"))
@@ -24,3 +25,8 @@ def scene_file(tmp_path: Path) -> Path:
         encoding="utf-8",
     )
     return path
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest files first, so that one of them is not what the other workers wait for at the end."""
+    items.sort(key=lambda item: item.path.name not in _LONG)

@@ -217,7 +217,10 @@ def test_watch_does_not_read_a_file_that_is_half_written(scene_file: Path, monke
         return check(path, *more)
 
     def pause(_: float) -> None:
-        scene_file.write_text(next(saved, after), encoding="utf-8")
+        # Once all is saved the file stays as it is: the watcher waits for that.
+        text = next(saved, None)
+        if text is not None:
+            scene_file.write_text(text, encoding="utf-8")
 
     monkeypatch.setattr(commands, "time", SimpleNamespace(sleep=pause))
     monkeypatch.setattr(commands, "_check", checked)
