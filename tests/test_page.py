@@ -673,7 +673,9 @@ def test_the_command_writes_once_and_says_where(
 
 def test_a_second_page_loads_no_heavy_library(tmp_path: Path) -> None:
     scene = dump(bench().jobs[0].scene, tmp_path / "bench.toml")
-    assert main(["view", str(scene), "--html", str(tmp_path / "first.html")]) == 0
+    # The first in a process of its own: this one may have its solids in memory, and then writes none of them down.
+    first = [sys.executable, "-m", "fixture3d", "view", str(scene), "--html", str(tmp_path / "first.html")]
+    subprocess.run(first, capture_output=True, check=True)
     script = (
         "import sys; from fixture3d.cli import main\n"
         f"code = main(['view', {str(scene)!r}, '--html', {str(tmp_path / 'p.html')!r}])\n"
