@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property, partial
 
 import numpy as np
@@ -146,21 +147,13 @@ class AlongTable:
             return None
         taken = self.sums.pieces(setting.pack)
         shims = [size for (size, _), count in zip(self._shims, taken, strict=True) for _ in range(count)]
-        return Answer(
-            owned=kind.owned,
-            face=kind.face,
-            turn=kind.turn,
-            anchor=kind.anchor.name,
-            hole=hole,
-            dowels=len(kind.pins),
-            pad=kind.pad.name,
-            looks=kind.way,
+        return replace(
+            _standing(kind, hole),
             notch=notch if kind.step else None,
             shims=tuple(sorted(shims, reverse=True)),
             error=mm(setting.error),
             pieces=setting.pieces,
             loose=setting.loose,
-            span=kind.span,
         )
 
     def measured(self) -> Iterator[Answer]:
@@ -173,21 +166,7 @@ class AlongTable:
                 slide = (asked.wanted - place) / kind.slide
                 travel = kind.owned.part.move().travel  # type: ignore[union-attr]
                 if -1e-9 <= slide <= 1.0 + 1e-9 and (hole := self.hole(kind, float(number))):
-                    yield Answer(
-                        owned=kind.owned,
-                        face=kind.face,
-                        turn=kind.turn,
-                        anchor=kind.anchor.name,
-                        hole=hole,
-                        dowels=len(kind.pins),
-                        pad=kind.pad.name,
-                        looks=kind.way,
-                        slide=min(max(slide, 0.0), 1.0) * travel,
-                        error=0.0,
-                        pieces=1,
-                        loose=kind.loose,
-                        span=kind.span,
-                    )
+                    yield replace(_standing(kind, hole), slide=min(max(slide, 0.0), 1.0) * travel)
 
     def missing(self) -> list[float]:
         """What is lacking before each face, with the shims that leave least of it; mm, the least first."""
@@ -238,3 +217,21 @@ class AlongTable:
 
 
 _TRIES = 20  # thicknesses of a shim that is lacking; the thinnest nearly always does
+
+
+def _standing(kind: Kind, hole: str) -> Answer:
+    """A block in its hole with nothing before its face, which stands where it is wanted."""
+    return Answer(
+        owned=kind.owned,
+        face=kind.face,
+        turn=kind.turn,
+        anchor=kind.anchor.name,
+        hole=hole,
+        dowels=len(kind.pins),
+        pad=kind.pad.name,
+        looks=kind.way,
+        error=0.0,
+        pieces=1,
+        loose=kind.loose,
+        span=kind.span,
+    )
