@@ -184,7 +184,15 @@ def _touched(seat: Seat, touches: list[Touch]) -> list[dict[str, str]]:
     for touch in touches:
         if touch.item == seat.name and (face := _face(seat, touch.pad)) not in found.setdefault(touch.piece, []):
             found[touch.piece].append(face)
-    return [{"pad": ", ".join(faces), "piece": one_line(piece)} for piece, faces in found.items()]
+    return [{"pad": _together(faces), "piece": one_line(piece)} for piece, faces in found.items()]
+
+
+def _together(faces: list[str]) -> str:
+    """Names of faces, what all of them begin with once: ``"vee left, right"``."""
+    first = {face.partition(" ")[0] for face in faces}
+    if len(faces) == 1 or len(first) > 1 or not all(face.partition(" ")[2] for face in faces):
+        return ", ".join(faces)
+    return f"{first.pop()} {', '.join(face.partition(' ')[2] for face in faces)}"
 
 
 def _clamp(job: Job, seat: Seat) -> dict[str, Any]:

@@ -55,4 +55,5 @@ def _out(row: Mapping[str, Any], units: Units, many: bool) -> str:
     pieces: Sequence[str] = row["pieces"]
     first = one_line(str(pieces[0]))
     whose = f"{first if len(pieces) == 1 else f'{first} + {len(pieces) - 1}'}: " if many else ""
-    return f"{whose}{way_out_of(row, units)}."
+    said = f"{whose}{way_out_of(row, units)}."
+    return said[:1].upper() + said[1:] if not whose else said

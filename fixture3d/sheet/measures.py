@@ -47,7 +47,7 @@ def measure_rows(job: Job, part: Report | None) -> tuple[list[dict[str, Any]], s
     rows = [_row(row, job.scene.units) for row in shown]
     if not left:
         return rows, ""
-    return rows, f"{left} angle{' is' if left == 1 else 's are'} told by the diagonals and not listed."
+    return rows, f"{left} angle{'' if left == 1 else 's'} told by the diagonals."
 
 
 def _row(row: Mapping[str, Any], units: Units) -> dict[str, Any]:

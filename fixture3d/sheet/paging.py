@@ -18,7 +18,7 @@ _ROW, _HEAD, _GAP, _LINE = 3.7, 5.6, 2.8, 2.9  # mm of a row, of a table's head,
 _BOX_ROW: Final = 4.7  # mm of a row with a box to write in
 _TOP_AND_KEY: Final = 23.0  # mm of the words above the plan and of the key below it
 _STRIP: Final = 42.0  # mm of picture and cautions where they stand below the plan
-BESIDE: Final = 46.0  # mm; they stand beside the plan where so much is free
+_BESIDE: Final = 46.0  # mm; they stand beside the plan where so much is free
 
 
 def smaller_room(
@@ -53,7 +53,7 @@ def _sides(fit: layout.Fit, scale: float) -> tuple[float, float]:
 def _pages(fit: layout.Fit, long: float, page: tuple[float, float]) -> int:
     """Pages of a sheet whose lists are so long, with a plan of this size."""
     width, height = fit.size
-    strip = 0.0 if page[0] - width >= BESIDE else _STRIP
+    strip = 0.0 if page[0] - width >= _BESIDE else _STRIP
     below = max(0.0, page[1] - height - _TOP_AND_KEY - strip)
     return 1 + max(0, math.ceil((long - below) / page[1]))
 

@@ -26,8 +26,8 @@ PAPERS: Final[dict[Paper, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter
 
 # mm of page that the plan cannot have; the template keeps the same margins.
 MARGIN: Final = 12.0
-_TOP: Final = 18.0
-_BOTTOM: Final = 12.0
+_TOP: Final = 16.5
+_BOTTOM: Final = 11.0
 _HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
 _LINE: Final = 3.6  # mm of each line of accepted findings above the plan
 _REACH: Final = 4.5  # mm of the line that says how many welds are not reached whole
