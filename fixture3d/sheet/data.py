@@ -11,30 +11,33 @@ from fixture3d.errors import one_line
 from fixture3d.job import Job, Seat
 from fixture3d.job.code import content_code
 from fixture3d.job.contact import Touch, opposed_faces, touching_pads
-from fixture3d.job.inventory import dowel_count, most_at_once, outer_size
+from fixture3d.job.inventory import Pick, dowel_count, most_at_once, outer_size
 from fixture3d.part import Part, parameters
 from fixture3d.report import Report
 from fixture3d.scene.schema import Clamp
+from fixture3d.sheet.going import loading_note, loading_steps, unloading_lines
 from fixture3d.sheet.layout import is_round, seen_from_above, short_name
-from fixture3d.sheet.lists import piece_rows, reach_words, total_mass, weld_rows
+from fixture3d.sheet.lists import piece_rows, reach_words, skipped_words, total_mass, weld_rows
+from fixture3d.sheet.measures import face_rows, measure_rows
 from fixture3d.sheet.order import Sequence as Sequence_
 from fixture3d.sheet.order import sequence
 from fixture3d.sheet.stages import changes, place_of
+from fixture3d.sheet.steps import grouped
 from fixture3d.sheet.verdict import accepted, failed, verdict
 from fixture3d.units import show, show_fine, show_plain
 
 CAUTIONS = (
-    "This sheet is planning help, not an approved procedure. Local codes, your employer's rules and qualified welding "
-    "procedures come first; if they differ from this sheet, follow them.",
-    "Fire: clear or cover what can burn within 11 m (35 ft), keep a fire watch while welding and at least 30 minutes "
-    "after, or longer where your rules say so. Fresh welds, blocks and dowels are hot.",
-    "Fumes: ventilate; zinc coatings, stainless steel and paint need more than an open door.",
-    "Arc: eyes and skin covered, screens up for the others. Noise: protect your ears.",
-    "Shock: dry gloves, sound leads; the work return goes on the work or the clean table, never through dowels, "
-    "threads or clamp joints.",
-    "Pinch and stored energy: keep hands out of a closing clamp; a bent part jumps when the last clamp or tack lets "
-    "go. Back stops off before you free a part that is stuck; no hammering towards a person.",
-    "Loose blocks and dowels can fall through or off the table. Lift heavy work with help.",
+    "This sheet is planning help, not an approved procedure. Local codes, your employer's rules, qualified welding "
+    "procedures and licensed practice come first.",
+    "Fire: clear or cover what burns within 11 m (35 ft); fire watch while welding and 30 minutes after, or longer as "
+    "your rules say. Work, blocks and dowels are hot.",
+    "Fumes: ventilate; zinc, stainless steel and paint need more than an open door.",
+    "Arc and noise: cover eyes, skin and ears; screens up for the others.",
+    "Shock: dry gloves, sound leads; work return on the work or the clean table, never through dowels, threads or "
+    "clamp joints.",
+    "Pinch and stored energy: hands out of closing clamps; a bent part jumps when the last clamp or tack lets go.",
+    "Trapped parts: back stops off before you free them; no hammering towards a person.",
+    "Heavy work: lift with help. Loose blocks and dowels can fall through or off the table.",
 )
 
 
@@ -94,6 +97,7 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
         "code": content_code(job),
         "program": f"fixture3d {__version__}",
         "table": _table(job),
+        "units": job.scene.units,
         "verdict": verdict(report),
         "fails": failed(report),
         "accepted": accepted(report),
@@ -102,7 +106,7 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
             {
                 "count": pick.count,
                 "model": one_line(pick.model),
-                "size": one_line(pick.outer + (f"; {pick.size}" if pick.size != "standard" else "; standard")),
+                "size": one_line(_pick_size(jobs, pick)),
                 "names": [one_line(n) for n in pick.names],
                 "owned": pick.owned,
                 "short": max(0, pick.count - pick.owned) if pick.owned is not None else 0,
@@ -119,31 +123,31 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
 
 def _state(job: Job, part: Report | None) -> dict[str, Any]:
     """What is different from stage to stage."""
-    touches, order = touching_pads(job), sequence(job, part)
+    touches, order, pairs = touching_pads(job), sequence(job, part), opposed_faces(job)
+    measures, not_listed = measure_rows(job, part)
     return {
-        "blocks": [_row(job, seat, touches) for seat in _in_order(job) if not seat.clamp],
-        "clamps": [_clamp(job, seat) for seat in _in_order(job) if seat.clamp],
-        "distances": [
-            {
-                "from": f"{one_line(p.a)} {p.pad_a}",
-                "to": f"{one_line(p.b)} {p.pad_b}",
-                "distance": show(p.distance, job.scene.units),
-                "stock": show(p.stock, job.scene.units),
-                "play": show_fine(p.distance - p.stock, job.scene.units),
-                "between": ", ".join(one_line(n) for n in p.between),
-            }
-            for p in opposed_faces(job)
+        "blocks": [
+            {"group": group, **_row(job, seat, touches)} for group, seat in grouped(job, touches, pairs)
         ],
+        "clamps": [_clamp(job, seat) for seat in job.seats.values() if seat.clamp],
+        "work": place_of(job) if job.weldment is not None else "",
+        "loading": loading_steps(job, part),
+        "loading_note": loading_note(job, part),
+        "unloading": unloading_lines(job, part),
+        "distances": face_rows(pairs, job.scene.units),
+        "measures": measures,
+        "not_listed": not_listed,
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds != "pins"],
         "welds": _in_turn(weld_rows(job, None if part is None or part.parts else part), order),
+        "skipped": skipped_words(job),
         "order": order.to_dict(),
         "bolts": any(s.bolted for s in job.seats.values()),
-    }
+    }  # fmt: skip
 
 
 def _in_turn(rows: list[dict[str, Any]], order: Sequence_) -> list[dict[str, Any]]:
     """The welds as they are run; those that are not come last."""
-    none = {"no": "", "run": "", "why": ""}
+    none = {"no": "", "run": "", "why": "", "tacks": ""}
     ranked = [{**row, **order.runs.get(row["key"], none)} for row in rows]
     return sorted(ranked, key=lambda row: int(row["no"] or len(rows) + 1))
 
@@ -155,22 +159,6 @@ def _table(job: Job) -> str:
     first, last = table.hole_name(0, 0), table.hole_name(table.columns - 1, table.rows - 1)
     extra = "; second grid half a pitch over" if table.stagger else ""
     return f"holes {show(table.bore, units)} every {pitch}, {first} to {last}{extra}"
-
-
-def _in_order(job: Job) -> Iterator[Seat]:
-    """File order, but a block always before what stands on it."""
-    done: set[str] = set()
-
-    def climb(seat: Seat) -> Iterator[Seat]:
-        if seat.name in done:
-            return
-        done.add(seat.name)
-        if seat.stacked and seat.stands_on in job.seats:
-            yield from climb(job.seats[seat.stands_on])
-        yield seat
-
-    for seat in job.seats.values():
-        yield from climb(seat)
 
 
 def _row(job: Job, seat: Seat, touches: list[Touch]) -> dict[str, Any]:
@@ -186,10 +174,25 @@ def _row(job: Job, seat: Seat, touches: list[Touch]) -> dict[str, Any]:
         "top": _top(job, seat),
         "datum": _datum(job, seat),
         "size": one_line(_size(seat, units, bool(_datum(job, seat)))),
-        "touches": [
-            {"pad": _face(seat, t.pad), "piece": one_line(t.piece)} for t in touches if t.item == seat.name
-        ],
+        "touches": _touched(seat, touches),
     }  # fmt: skip
+
+
+def _touched(seat: Seat, touches: list[Touch]) -> list[dict[str, str]]:
+    """The faces that touch, by piece: several faces at one piece are named together."""
+    found: dict[str, list[str]] = {}
+    for touch in touches:
+        if touch.item == seat.name and (face := _face(seat, touch.pad)) not in found.setdefault(touch.piece, []):
+            found[touch.piece].append(face)
+    return [{"pad": _together(faces), "piece": one_line(piece)} for piece, faces in found.items()]
+
+
+def _together(faces: list[str]) -> str:
+    """Names of faces, what all of them begin with once: ``"vee left, right"``."""
+    first = {face.partition(" ")[0] for face in faces}
+    if len(faces) == 1 or len(first) > 1 or not all(face.partition(" ")[2] for face in faces):
+        return ", ".join(faces)
+    return f"{first.pop()} {', '.join(face.partition(' ')[2] for face in faces)}"
 
 
 def _clamp(job: Job, seat: Seat) -> dict[str, Any]:
@@ -238,14 +241,17 @@ def _others(seat: Seat) -> str:
     anchor = next((p for p in seat.pins if p.pin.name == seat.anchor), None)
     if anchor is not None and anchor.pin.name != "1":
         out.append(f"by its pin {one_line(anchor.pin.name)}")
-    more = [p.hole for p in seat.pins if p.state == "seated" and p is not anchor and p.hole]
+    more = [p.hole for p in seat.pins if p.state == "seated" and p is not anchor and p is not seat.bolt and p.hole]
+    bolt = seat.bolt
+    if bolt is not None:
+        here = bolt is anchor and not seat.stacked
+        out.append("bolt here" if here else f"bolt in {_holes(seat, [bolt.hole] if bolt.hole else [])}")
     if more:
-        also = "dowel also in " if anchor is not None and anchor.state == "seated" else "dowel only in "
+        own = anchor is not None and anchor.state == "seated"
+        also = "dowel in " if bolt is not None and bolt is anchor else "also " if own else "dowel only in "
         out.append(also + _holes(seat, more))
-    elif anchor is not None and not seat.bolted and anchor.state in ("seated", "left out"):
+    elif anchor is not None and bolt is None and anchor.state in ("seated", "left out"):
         out.append("one dowel" if anchor.state == "seated" else "no dowel")
-    if seat.bolted:
-        out.append("hold-down bolt in the named hole" if seen_from_above(seat) else "bolt in the named socket")
     if seat.face != "bottom":
         out.append(f"{seat.face} face down")
     if not seen_from_above(seat):
@@ -332,6 +338,13 @@ def _size(seat: Seat, units: Any, centre_shown: bool) -> str:
     return "; ".join(
         [outer_size(seat.part, units), *_unusual(seat.part, units, ("centre_height",) if centre_shown else ())]
     )
+
+
+def _pick_size(jobs: Sequence[Job], pick: Pick) -> str:
+    """The size of a block on the rack, as in its row, and its hole pattern where that is not the table's."""
+    job = next(job for job in jobs if pick.names[0] in job.seats)
+    _, other, pattern = pick.size.partition("for holes of ")
+    return _size(job.seats[pick.names[0]], job.scene.units, False) + (f"; {other}{pattern}" if other else "")
 
 
 def _unusual(part: Part, units: Any, elsewhere: tuple[str, ...]) -> Iterator[str]:

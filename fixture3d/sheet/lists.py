@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fixture3d.checks.weld_doubts import by_joint
 from fixture3d.errors import one_line
 from fixture3d.job import Job
 from fixture3d.job.alike import alike
@@ -81,6 +82,12 @@ def weld_rows(job: Job, part: Report | None = None) -> list[dict[str, Any]]:
             }
         )
     return out
+
+
+def skipped_words(job: Job) -> str:
+    """The welds that are left out, with each joint named once; empty for none."""
+    names = [one_line(weld.name) for weld in job.scene.welds if weld.skip]
+    return by_joint(names) if names else ""
 
 
 def _length(row: Mapping[str, Any] | None, length: float, units: Units) -> str:

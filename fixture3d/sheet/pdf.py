@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -14,8 +15,11 @@ from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data, stages_data
+from fixture3d.sheet.layout import best_fit
 from fixture3d.sheet.lists import reach_words
 from fixture3d.sheet.order import sequence
+from fixture3d.sheet.paging import smaller_room
+from fixture3d.sheet.picture import picture
 from fixture3d.sheet.plan import plan
 
 Paper = Literal["a4", "letter"]
@@ -23,8 +27,8 @@ PAPERS: Final[dict[Paper, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter
 
 # mm of page that the plan cannot have; the template keeps the same margins.
 MARGIN: Final = 12.0
-_TOP: Final = 22.0
-_BOTTOM: Final = 14.0
+_TOP: Final = 16.5
+_BOTTOM: Final = 11.0
 _HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
 _LINE: Final = 3.6  # mm of each line of accepted findings above the plan
 _REACH: Final = 4.5  # mm of the line that says how many welds are not reached whole
@@ -71,13 +75,18 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
     data["above"] = above
+    seen = picture(jobs[0])
+    data["picture"] = None if seen is None else {"svg": seen.svg, "width": seen.size[0], "height": seen.size[1]}
     for number, (each, one) in enumerate(zip(data["stages"] if several else [data], jobs, strict=True)):
         part = report.each[number] if report is not None and len(report.each) == len(jobs) else None
-        drawing = plan(one, room, sequence(one, part).marks)
+        own = room if several else smaller_room(one, data, room, (short - across, long - _TOP - _BOTTOM))
+        drawing = plan(one, own, sequence(one, part).marks)
         each["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
         each["plan"] = {
             "svg": drawing.svg,
             "width": drawing.size[0],
+            "height": drawing.size[1],
+            "drawn": best_fit(one, own).size[0],  # the drawing itself; words below it may be wider
             "scale": f"1:{drawing.scale:g}",
             "flipped": drawing.flipped,
             "datum": one_line(drawing.datum),
@@ -87,10 +96,16 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     return typeset("fixture3d.sheet", "sheet.typ", breakable(data))
 
 
+_FIGURE = re.compile(r"(?<=[0-9]) (?=(?:mm|in|kg|lb)\b)")
+_LONGEST: Final = 13  # characters of a word that any column has room for
+
+
 def breakable(value: Any) -> Any:
-    """The same data with places to break in words that are longer than a column of a table."""
+    """The same data with places to break in words that are longer than a column, and none before a unit."""
     if isinstance(value, str):
-        return value if value.startswith("<svg") else " ".join(_broken(word) for word in value.split(" "))
+        if value.startswith("<svg"):
+            return value
+        return " ".join(_broken(word) for word in _FIGURE.sub("\u00a0", value).split(" "))
     if isinstance(value, dict):
         return {key: breakable(each) for key, each in value.items()}
     if isinstance(value, list):
@@ -98,8 +113,12 @@ def breakable(value: Any) -> Any:
     return value
 
 
-def _broken(word: str, most: int = 9) -> str:
-    return "\u200b".join(word[k : k + most] for k in range(0, len(word), most)) if len(word) > most else word
+def _broken(word: str) -> str:
+    """A word with a place to break after each underscore, and in what is too long even so."""
+    if len(word) <= _LONGEST or "\u00a0" in word:
+        return word
+    parts = [part[k : k + _LONGEST] for part in re.split(r"(?<=_)", word) for k in range(0, len(part), _LONGEST)]
+    return "\u200b".join(parts)
 
 
 def typeset(package: str, template: str, data: dict[str, Any], what: str = "sheet") -> bytes:

@@ -14,6 +14,7 @@ from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.job.inventory import size_in_words
 from fixture3d.job.wayout import in_words
+from fixture3d.scene.schema import WeldmentKeys
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show
 
@@ -172,4 +173,19 @@ def place_of(job: Job) -> str:
             words.append(f"{show(abs(amount), units)} {plus if amount > 0.0 else minus}")
     off = f", {' and '.join(words)} of it" if words else ""
     high = f"{show(abs(keys.lift), units)} {'above' if keys.lift >= 0.0 else 'below'} the plane of the holes"
-    return one_line(f"Its zero point is over hole {job.table.find(keys.hole).name}{off}, {high}.")
+    return one_line(f"Its zero point is over hole {job.table.find(keys.hole).name}{off}, {high}{_lies(keys)}.")
+
+
+def _lies(keys: WeldmentKeys) -> str:
+    """How its own axes lie, as far as they do not lie as on the drawing."""
+    said = []
+    if keys.mirrored:
+        said.append("built as the mirror image of its drawing")
+    if keys.up != "z":
+        said.append(f"its {keys.up.upper()} axis up")
+    for amount, axis in zip(keys.tilt, "XY", strict=True):
+        if amount:
+            said.append(f"tipped {amount:g}° about the table's {axis}")
+    if keys.turn:
+        said.append(f"turned {keys.turn:g}° counter-clockwise")
+    return "".join(f"; {one}" for one in said)
