@@ -138,16 +138,20 @@ def _write_page(options: Namespace) -> None:
 
 
 def run_sheet(options: Namespace) -> int:
-    """``sheet``: the setup sheet as PDF."""
-    from fixture3d.engine import assemble, assemble_all, check_jobs
-    from fixture3d.output import check_target
-    from fixture3d.sheet.pdf import write_sheet
+    """``sheet``: the setup sheet as PDF, and as DXF where asked for."""
+    from fixture3d.engine import assemble_all, check_jobs
+    from fixture3d.output import write_many
+    from fixture3d.sheet.files import check_targets, sheet_files
 
     scene, stage = _load(options.scene, options.models), options.stage
-    target = _target(options, ".pdf")
-    check_target(target, options.force, (".pdf",))
-    jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
-    print(write_sheet(jobs, target, paper=options.paper, force=options.force, report=check_jobs(jobs)))
+    targets = {kind: path for kind in ("dxf",) if (path := getattr(options, kind)) is not None}
+    if options.output is not None or not targets:
+        targets["pdf"] = _target(options, ".pdf")
+    check_targets(targets, options.force)
+    single = stage is not None or set(targets) == {"dxf"}
+    jobs = (_assemble(scene, stage),) if single else assemble_all(scene)
+    for path in write_many(sheet_files(jobs, targets, check_jobs(jobs), options.paper), options.force):
+        print(path)
     return 0
 
 

@@ -786,6 +786,9 @@ FAULTS: tuple[Fault, ...] = (
     Fault("parts of a plan overlap by two holes", "off by one", "fixture3d/sheet/tiling.py",
       "*(line - pitch / 2 for line in lines)", "*(line - 1.5 * pitch for line in lines)",
       "test_sheet_views::test_parts_can_be_read_cover_all_and_share_one_line_of_holes"),
+    Fault("DXF of an inch file in mm", "units", "fixture3d/export/plan_dxf.py",
+      "return from_mm(float(x), self.units), from_mm(float(y), self.units)", "return float(x), float(y)",
+      "test_plan_dxf::test_true_scale_in_the_units_of_the_file"),
     Fault("picture mirrored", "mirror", "fixture3d/preview/camera.py",
       "up = np.cross(TO_EYE, right)", "up = np.cross(right, TO_EYE)",
       "test_png::test_blocks_and_work_are_large_in_the_picture "
