@@ -170,8 +170,11 @@ def _command_locate(commands: _Commands) -> None:
 def _commands_that_write(commands: _Commands) -> None:
     sheet = commands.add("sheet", "write the setup sheet: the plan with hole names, and the list to build it from")
     _scene(sheet)
-    _stage(sheet, "all, and what changes from one to the next")
+    _stage(sheet, "all, and what changes from one to the next; of a DXF the first")
     sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
+    sheet.add_argument(
+        "--dxf", metavar="FILE", type=Path, help="write the plan at true scale, for a plotter or a projector, instead"
+    )
     sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
     _force(sheet)
 

@@ -138,25 +138,29 @@ def _write_page(options: Namespace) -> None:
 
 
 def run_sheet(options: Namespace) -> int:
-    """``sheet``: the setup sheet as PDF."""
-    from fixture3d.output import check_target, write_bytes
+    """``sheet``: the setup sheet as PDF, and as DXF where asked for."""
+    from fixture3d.output import write_many
+    from fixture3d.sheet.files import check_targets, sheet_files
     from fixture3d.sheet.kept import kept_sheet
 
     scene, stage = _load(options.scene, options.models), options.stage
-    target = _target(options, ".pdf")
-    check_target(target, options.force, (".pdf",))
+    targets = {kind: path for kind in ("dxf",) if (path := getattr(options, kind)) is not None}
+    if options.output is not None or not targets:
+        targets["pdf"] = _target(options, ".pdf")
+    check_targets(targets, options.force)
+    single = stage is not None or set(targets) == {"dxf"}
 
-    def make() -> bytes:
-        from fixture3d.engine import assemble, assemble_all, check_jobs
+    def make() -> dict[str, bytes]:
+        from fixture3d.engine import assemble_all, check_jobs
         from fixture3d.progress import on_terminal
-        from fixture3d.sheet.pdf import sheet_pdf
 
         with on_terminal(str(options.scene)) as progress:
-            jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
-            return sheet_pdf(jobs, options.paper, check_jobs(jobs, progress))
+            jobs = (_assemble(scene, stage),) if single else assemble_all(scene)
+            return sheet_files(jobs, list(targets), check_jobs(jobs, progress), options.paper)
 
-    pdf = kept_sheet(scene, (str(options.paper), repr(stage)), make)
-    print(write_bytes(target, pdf, options.force))
+    made = kept_sheet(scene, list(targets), (str(options.paper), repr(stage), str(single)), make)
+    for path in write_many({targets[kind]: data for kind, data in made.items()}, options.force):
+        print(path)
     return 0
 
 

@@ -21,9 +21,9 @@ class _Maker:
     def __init__(self) -> None:
         self.made = 0
 
-    def __call__(self) -> bytes:
+    def __call__(self) -> dict[str, bytes]:
         self.made += 1
-        return f"sheet {self.made}".encode()
+        return {"pdf": f"sheet {self.made}".encode()}
 
 
 def _written(folder: Path, text: str) -> Path:
@@ -34,7 +34,7 @@ def _written(folder: Path, text: str) -> Path:
 
 def test_a_second_print_is_the_first_one(tmp_path: Path) -> None:
     path, store, make = _written(tmp_path, SCENE), Store(tmp_path / "kept"), _Maker()
-    sheets = {kept_sheet(load(path), ("a4", "None"), make, store) for _ in range(3)}
+    sheets = {kept_sheet(load(path), ["pdf"], ("a4", "None"), make, store)["pdf"] for _ in range(3)}
     assert (sheets, make.made) == ({b"sheet 1"}, 1)
 
 
@@ -44,7 +44,7 @@ def test_what_is_asked_for_and_every_file_count(tmp_path: Path, monkeypatch: pyt
     plate.write_text("one", encoding="utf-8")
 
     def told(*asked: str) -> bytes:
-        return kept_sheet(load(path), asked, make, store)
+        return kept_sheet(load(path), ["pdf"], asked, make, store)["pdf"]
 
     first = told("a4")
     assert told("letter") != first
@@ -62,8 +62,8 @@ def test_what_is_asked_for_and_every_file_count(tmp_path: Path, monkeypatch: pyt
 def test_models_of_the_users_own_and_missing_files_are_not_kept(tmp_path: Path) -> None:
     path, store, make = _written(tmp_path, PLATE), Store(tmp_path / "kept"), _Maker()
     for _ in range(2):
-        kept_sheet(load(path), (), make, store)  # the plate's file is not there
+        kept_sheet(load(path), ["pdf"], (), make, store)  # the plate's file is not there
     (tmp_path / "tab.dxf").write_text("one", encoding="utf-8")
     for _ in range(2):
-        kept_sheet(load(path, models=[tmp_path]), (), make, store)
+        kept_sheet(load(path, models=[tmp_path]), ["pdf"], (), make, store)
     assert make.made == 4

@@ -1,29 +1,37 @@
-"""DXF drawings at true scale in mm, the same bytes each time. ``ezdxf`` is imported inside functions only."""
+"""DXF drawings at true scale, the same bytes each time. ``ezdxf`` is imported inside functions only."""
 
 from __future__ import annotations
 
 import io
 import math
+import re
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, Final
 
 from fixture3d.job.weldment import PlateShape
 from fixture3d.stock.section import Loop
+from fixture3d.units import Units
 
 CUT, MARKS, TEXT = "cut", "marks", "text"
 _COLOURS: Final = {CUT: 7, MARKS: 5, TEXT: 3}  # of the layers: ink, blue, green
 _ONE = threading.Lock()
 
 
-def blank() -> Any:
-    """An empty drawing in mm with the layers cut, marks and text."""
+def blank(units: Units = "mm", layers: Mapping[str, int] = _COLOURS) -> Any:
+    """An empty drawing in mm or inches with these layers, each with its colour number.
+
+    Source of $INSUNITS (1 inches, 4 mm) and $MEASUREMENT (0 imperial, 1 metric): the DXF reference, HEADER section.
+    """
     import ezdxf
 
     with _undated():
-        document = ezdxf.new("R2010", setup=False, units=4)  # type: ignore[attr-defined,unused-ignore]
-    for name, colour in _COLOURS.items():
+        code = 4 if units == "mm" else 1
+        document = ezdxf.new("R2010", setup=False, units=code)  # type: ignore[attr-defined,unused-ignore]
+    document.header["$INSUNITS"] = code
+    document.header["$MEASUREMENT"] = int(units == "mm")
+    for name, colour in layers.items():
         document.layers.add(name, color=colour)
     return document
 
@@ -70,11 +78,22 @@ def _add_loop(space: Any, loop: Loop) -> None:
     space.add_lwpolyline(corners, format="xyb", close=True, dxfattribs={"layer": CUT})
 
 
-def add_text(space: Any, text: str, at: tuple[float, float], height: float, angle: float = 0.0) -> None:
-    """One line of text, its lower left corner at a point, mm."""
-    space.add_text(text, height=height, rotation=angle, dxfattribs={"layer": TEXT, "insert": at})
+def add_text(
+    space: Any, text: str, at: tuple[float, float], height: float, angle: float = 0.0, layer: str = TEXT
+) -> None:
+    """One line of text, its lower left corner at a point, in units of the drawing."""
+    space.add_text(plain(text), height=height, rotation=angle, dxfattribs={"layer": layer, "insert": at})
+
+
+def plain(text: str) -> str:
+    """A text in which nothing is read as a code of the format: a percent sign is ``%%%`` and a caret ``^ ``.
+
+    >>> plain("50%%c^J")
+    '50%%%%%%c^ J'
+    """
+    return re.sub("%{2,}", lambda match: "%%%" * len(match[0]), text.replace("^", "^ "))
 
 
 def add_line(space: Any, points: Sequence[tuple[float, float]], layer: str, closed: bool = False) -> None:
-    """Straight lines through points, mm."""
+    """Straight lines through points, in units of the drawing."""
     space.add_lwpolyline(points, format="xy", close=closed, dxfattribs={"layer": layer})

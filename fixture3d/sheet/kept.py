@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from importlib import metadata
 from pathlib import Path
 from typing import Final
@@ -18,23 +18,32 @@ _KIND: Final = "sheet"
 _SOURCES: Final = (".py", ".typ", ".csv", ".ttf")
 
 
-def kept_sheet(scene: Scene, asked: tuple[str, ...], make: Callable[[], bytes], store: Store | None = None) -> bytes:
+def kept_sheet(
+    scene: Scene,
+    kinds: Sequence[str],
+    asked: tuple[str, ...],
+    make: Callable[[], Mapping[str, bytes]],
+    store: Store | None = None,
+) -> Mapping[str, bytes]:
     """The sheet of a scene as it was made before from the same files by the same program, or a new one.
 
     Args:
         scene: as read. With models of the user's own nothing is kept: they are programs, and may depend on anything.
+        kinds: of files that are wanted, keys of ``files.ENDINGS``.
         asked: everything else that the sheet depends on: paper, stage and the like, in a fixed order.
-        make: makes a new one.
+        make: makes all of these kinds anew.
         store: the cache; None takes the user's own.
     """
     store = default_store() if store is None else store
     key = None if scene.models else _key(scene, asked)
-    found = store.get(key, _KIND) if key is not None else None
-    if found is not None:
+    if key is None:
+        return make()
+    found = {kind: data for kind in kinds if (data := store.get(key, f"{_KIND} {kind}")) is not None}
+    if len(found) == len(kinds):
         return found
     made = make()
-    if key is not None:
-        store.put(key, _KIND, made)
+    for kind, data in made.items():
+        store.put(key, f"{_KIND} {kind}", data)
     return made
 
 

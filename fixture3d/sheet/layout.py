@@ -165,6 +165,11 @@ def fit(window: Box, room: Mapping[bool, tuple[float, float]], units: Units) -> 
     return best
 
 
+def within(window: Box, x: float, y: float, room: float = 0.0) -> bool:
+    """Whether a point lies in a window, or not further than ``room`` from it, mm."""
+    return window[0] - room <= x <= window[2] + room and window[1] - room <= y <= window[3] + room
+
+
 def lines(count: int, pitch: float, sign: int, low: float, high: float) -> range:
     """Indices of the columns (or rows) whose centre line lies between ``low`` and ``high``, world mm."""
     a, b = sorted((sign * low / pitch, sign * high / pitch))
@@ -197,8 +202,15 @@ def _half(grid: Grid, hole: str, letters: bool) -> str:
 
 
 def short_name(name: str, most: int = 16) -> str:
-    """A name short enough for a drawing, with an ellipsis where it was cut."""
-    return name if len(name) <= most else name[: most - 1] + "…"
+    """A name short enough for a drawing, with an ellipsis where it was cut.
+
+    Names of one kind often differ at their end: some of it is kept.
+
+    >>> short_name("stop at the left leg 12")
+    'stop at t…leg 12'
+    """
+    end = (most - 1) * 2 // 5
+    return name if len(name) <= most else name[: most - 1 - end] + "…" + name[len(name) - end :]
 
 
 def name_size(names: Sequence[str], area: Box, size: float) -> float:
@@ -278,9 +290,11 @@ def along(ring: Sequence[tuple[float, float]], step: float, half: float = 0.25) 
 
 def _covered(boxes: Array, others: Array) -> Array:
     """Common area of each of (n, 4) boxes with each of (m, 4) others, (n, m)."""
-    low = np.maximum(boxes[:, None, :2], others[None, :, :2])
-    high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
-    area: Array = np.prod(np.maximum(high - low, 0.0), axis=2)
+    sides = [
+        np.minimum(boxes[:, None, k + 2], others[None, :, k + 2]) - np.maximum(boxes[:, None, k], others[None, :, k])
+        for k in (0, 1)
+    ]
+    area: Array = np.maximum(sides[0], 0.0) * np.maximum(sides[1], 0.0)
     return area
 
 

@@ -13,6 +13,7 @@ from fixture3d.sheet import layout
 from fixture3d.sheet.layout import BAND, NAME_TYPE, Box, Fit
 from fixture3d.units import show
 
+_FONT = "DejaVu Sans"
 NARROW = 150.0  # mm; the words under a plan need this much
 
 
@@ -151,12 +152,38 @@ def second_grid(job: Job) -> str:
     return f" Holes of the second grid carry a plus: {plus} lies half a pitch {across} and to the {along} of {name}."
 
 
-def scale_bar(out: list[str], job: Job, fit: Fit) -> None:
-    """A bar of a round length on paper, under the plan, by which a copy that was shrunk is found out."""
+def svg(out: list[str], box: Box) -> str:
+    """The pieces as one drawing: ``box`` is its left, top, width and height, mm of paper."""
+    w, h = box[2:]
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{n(w)}mm" height="{n(h)}mm" '
+        f'viewBox="{" ".join(map(n, box))}" font-family="{_FONT}" fill="none" stroke="black" '
+        'stroke-linejoin="round" stroke-linecap="round">'
+    )
+    return "\n".join([head, *out, "</svg>"])
+
+
+def window(box: Box) -> str:
+    """The beginning of a group that is cut off outside of left, top, right, bottom; ``</g>`` ends it.
+
+    Its name says which rectangle it is, so that several drawings can stand in one page.
+    """
+    name = "cut-" + "-".join(map(n, box))
+    left, top, right, low = map(n, box)
+    return (
+        f'<clipPath id="{name}"><path d="M{left} {top}H{right}V{low}H{left}Z"/></clipPath><g clip-path="url(#{name})">'
+    )
+
+
+def scale_bar(out: list[str], job: Job, fit: Fit, below: str) -> None:
+    """A bar of a round length on paper, under the plan, by which a copy that was shrunk is found out.
+
+    Over it stands what lies ``below`` the drawing.
+    """
     units = job.scene.units
     paper = 50.0 if units == "mm" else 50.8
     w, h = fit.size
-    out.append(text(w / 2, h + 1.0, "front of the table", 2.9))
+    out.append(text(w / 2, h + 1.0, below, 2.9))
     u, v = BAND + min(0.0, (w - NARROW) / 2), h + 7.5
     end = u + paper
     out.append(

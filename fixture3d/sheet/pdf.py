@@ -15,12 +15,13 @@ from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data, stages_data
+from fixture3d.sheet.elevation_drawn import elevations
 from fixture3d.sheet.layout import best_fit
 from fixture3d.sheet.lists import reach_words
 from fixture3d.sheet.order import sequence
 from fixture3d.sheet.paging import smaller_room
 from fixture3d.sheet.picture import picture
-from fixture3d.sheet.plan import plan
+from fixture3d.sheet.plan import Drawing, plan
 
 Paper = Literal["a4", "letter"]
 PAPERS: Final[dict[Paper, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -72,6 +73,7 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     across, down = 2 * MARGIN, _TOP + _BOTTOM + _HEAD_AND_KEY + _LINE * sum(1 + len(line) // 110 for line in above)
     down += _REACH if reach_words(report) else 0.0
     room = {False: (short - across, long - down), True: (long - across, short - down)}
+    pages = {False: (short - across, long - _TOP - _BOTTOM), True: (long - across, short - _TOP - _BOTTOM)}
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
     data["above"] = above
@@ -80,7 +82,7 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     for number, (each, one) in enumerate(zip(data["stages"] if several else [data], jobs, strict=True)):
         part = report.each[number] if report is not None and len(report.each) == len(jobs) else None
         own = room if several else smaller_room(one, data, room, (short - across, long - _TOP - _BOTTOM))
-        drawing = plan(one, own, sequence(one, part).marks)
+        drawing = plan(one, own, sequence(one, part).marks, pages)
         each["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
         each["plan"] = {
             "svg": drawing.svg,
@@ -93,11 +95,25 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
             "thinned": drawing.thinned,
             "cut": drawing.cut,
         }
+        each["elevations"] = list(map(_drawn, elevations(one, each["page_one"][0], drawing.scale)))
+        each["tiles"] = list(map(_drawn, drawing.tiles))
     return typeset("fixture3d.sheet", "sheet.typ", breakable(data))
 
 
 _FIGURE = re.compile(r"(?<=[0-9]) (?=(?:mm|in|kg|lb)\b)")
 _LONGEST: Final = 13  # characters of a word that any column has room for
+
+
+def _drawn(drawing: Drawing) -> dict[str, Any]:
+    """A drawing for the template."""
+    return {
+        "title": one_line(drawing.title),
+        "svg": drawing.svg,
+        "width": drawing.size[0],
+        "height": drawing.size[1],
+        "scale": f"1:{drawing.scale:g}",
+        "flipped": drawing.flipped,
+    }
 
 
 def breakable(value: Any) -> Any:

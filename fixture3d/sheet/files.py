@@ -1,0 +1,49 @@
+"""What ``sheet`` writes: the sheet as PDF, its plan as DXF, and the sheet as a page, each where it is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from fixture3d.export.plan_dxf import plan_dxf
+from fixture3d.job import Job
+from fixture3d.output import check_target
+from fixture3d.report import Report
+from fixture3d.sheet.order import sequence
+from fixture3d.sheet.pdf import Paper, sheet_pdf
+
+ENDINGS: Final = {"pdf": (".pdf",), "dxf": (".dxf",)}
+
+
+def check_targets(targets: dict[str, Path], force: bool) -> None:
+    """Refuse what cannot be written before anything is worked out.
+
+    Args:
+        targets: by kind, a key of ``ENDINGS``.
+        force: existing files may be replaced.
+
+    Raises:
+        OutputRefused: one line.
+    """
+    for kind, path in targets.items():
+        check_target(path, force, ENDINGS[kind])
+
+
+def sheet_files(
+    jobs: Sequence[Job], kinds: Sequence[str], report: Report | None = None, paper: Paper | None = None
+) -> dict[str, bytes]:
+    """What is in the files, by kind.
+
+    Args:
+        jobs: of all stages, in the order of the work; a DXF is of the first one.
+        kinds: keys of ``ENDINGS``.
+        report: of the checks; None when none were run.
+        paper: of the PDF; None takes letter for a file in inches and A4 otherwise.
+    """
+    part = report.each[0] if report is not None and len(report.each) == len(jobs) else None
+    makers = {
+        "pdf": lambda: sheet_pdf(jobs, paper, report),
+        "dxf": lambda: plan_dxf(jobs[0], sequence(jobs[0], part).marks),
+    }
+    return {kind: makers[kind]() for kind in kinds}
