@@ -245,7 +245,8 @@ def _others(seat: Seat) -> str:
     bolt = seat.bolt
     if bolt is not None:
         here = bolt is anchor and not seat.stacked
-        out.append("bolt here" if here else f"bolt in {_holes(seat, [bolt.hole] if bolt.hole else [])}")
+        where = "here" if here else f"in {_holes(seat, [bolt.hole] if bolt.hole else [])}"
+        out.append(f"its own bolt {where}" if bolt.pin.nut else f"bolt {where}")
     if more:
         own = anchor is not None and anchor.state == "seated"
         also = "dowel in " if bolt is not None and bolt is anchor else "also " if own else "dowel only in "
