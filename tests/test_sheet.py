@@ -474,7 +474,7 @@ def test_bores_of_a_block_below_are_called_sockets() -> None:
     job = written(place("A", "stop_block", "C3") + on)
     found = row(job, "B")
     assert found["hole"] == "socket 1 of A"
-    assert found["others"] == "also sockets 2, 3, 4 of A"
+    assert found["others"] == "also sockets 2, 3, 4"
     assert ":" not in found["hole"] + found["others"]
 
 
