@@ -574,7 +574,7 @@ def test_how_the_work_is_turned_is_told_in_words(turns: list[Any], says: list[st
     if turns:
         assert (
             told[-1]
-            == "Its zero point is over hole E4, 40 mm right and 20 mm back of it, 70 mm above the plane of the holes."
+            == "Its zero point is over hole E4, 40 mm right and 20 mm back of it, 70 mm up."
         )
 
 

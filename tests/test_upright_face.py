@@ -134,7 +134,7 @@ def test_no_height_is_told_for_a_block_on_an_upright_face() -> None:
 
 def test_the_sheet_says_how_its_turn_counts_and_draws_no_hole_in_the_table() -> None:
     with_, without = job(block(socket="B2", bolt=True)), job()
-    assert "turned as seen by someone who looks at that face" in _others(with_.seats["S"])
+    assert "on the upright face, turned as seen from its front" in _others(with_.seats["S"])
     assert "upright" not in _others(with_.seats["AP"])
     room = {False: (180.0, 200.0), True: (200.0, 180.0)}
     bolts = [plan(found, room).svg.count('fill="white" stroke-width="0.3"') for found in (without, with_)]

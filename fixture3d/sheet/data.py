@@ -244,8 +244,9 @@ def _others(seat: Seat) -> str:
     more = [p.hole for p in seat.pins if p.state == "seated" and p is not anchor and p is not seat.bolt and p.hole]
     bolt = seat.bolt
     if bolt is not None:
-        here = bolt is anchor and not seat.stacked
-        out.append("bolt here" if here else f"bolt in {_holes(seat, [bolt.hole] if bolt.hole else [])}")
+        here = bolt is anchor
+        where = "here" if here else f"in {_holes(seat, [bolt.hole] if bolt.hole else [])}"
+        out.append(f"its own bolt {where}" if bolt.pin.nut else f"bolt {where}")
     if more:
         own = anchor is not None and anchor.state == "seated"
         also = "dowel in " if bolt is not None and bolt is anchor else "also " if own else "dowel only in "
@@ -255,7 +256,7 @@ def _others(seat: Seat) -> str:
     if seat.face != "bottom":
         out.append(f"{seat.face} face down")
     if not seen_from_above(seat):
-        out.append("on an upright face, turned as seen by someone who looks at that face")
+        out.append("on the upright face, turned as seen from its front")
     for state, words in (
         ("off", "finds no hole"),
         ("blocked", "is over a blocked hole"),
@@ -270,11 +271,11 @@ def _others(seat: Seat) -> str:
 
 
 def _holes(seat: Seat, names: list[str]) -> str:
-    """Hole names; bores of a block below are called sockets, as nothing is marked on it."""
+    """Hole names; bores of the block below are called sockets, as nothing is marked on it."""
     if not seat.stacked:
         return one_line(", ".join(names))
     bores = [name.removeprefix(f"{seat.stands_on}:") for name in names]
-    return one_line(f"socket{'s' if len(bores) > 1 else ''} {', '.join(bores)} of {seat.stands_on}")
+    return one_line(f"socket{'s' if len(bores) > 1 else ''} {', '.join(bores)}")
 
 
 def _degrees(turn: float) -> str:

@@ -11,6 +11,8 @@ from fixture3d.checks.weld_doubts import by_joint
 from fixture3d.errors import one_line
 from fixture3d.job import Job
 from fixture3d.job.alike import alike
+from fixture3d.job.cut_data import cut_rows
+from fixture3d.report.cut_text import rotation_text, round_about
 from fixture3d.report.order import reached_words
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import show, show_mass, show_plain, show_rough, show_sizes
@@ -144,9 +146,21 @@ def _ends(piece: Piece) -> str:
             words.append(" and ".join([kind, *("slotted" if one is end.slot else "notched" for one in end.openings)]))
         cut = f"both {words[0]}" if words[0] == words[1] else f"{words[0]}; {words[1]}"
     else:
-        cut = "square" if all(m == "0" for m in mitres) else f"cut {mitres[0]}° and {mitres[1]}° off square"
+        askew = any(m != "0" for m in mitres)
+        cut = f"cut {mitres[0]}° and {mitres[1]}° off square{_facing(piece)}" if askew else "square"
     bends = 0 if piece.bent is None else len(piece.bent.arcs)
     return ", ".join([cut, *_count(bends, "bend"), *_count(len(piece.holes), "hole")])
+
+
+def _facing(piece: Piece) -> str:
+    """Which way the cuts of a mitred member face: to each other or not, and where on a section that is not square."""
+    (row,) = cut_rows([piece])
+    said = [rotation_text(row)] if rotation_text(row) else []
+    assert piece.section is not None
+    if piece.section.width != piece.section.height and row.ends is not None:
+        ends = zip(("first", "last"), row.ends, strict=True)
+        said += [f"{which} long point {round_about(end.long)}" for which, end in ends if end.long is not None]
+    return "".join(f", {one}" for one in said)
 
 
 def _count(number: int, noun: str) -> list[str]:

@@ -56,11 +56,16 @@ def _row(row: Mapping[str, Any], units: Units) -> dict[str, Any]:
     return {
         "name": one_line(str(row["name"])),
         "kind": str(row["kind"]),
-        "planned": "flat" if flat else size(float(row["drawn"]), unit, units, max(abs(float(v)) for v in pair)),
+        "planned": "flat" if flat else _drawn(float(row["drawn"]), unit, units, pair),
         "limits": _span(pair, unit, units, flat),
         "stated": stated,
         "by": str(row["limits_by"]) if stated else "",
     }
+
+
+def _drawn(value: float, unit: str, units: Units, pair: Sequence[float]) -> str:
+    """What it shall be, no finer than it can be kept."""
+    return size(value, unit, units, max(abs(float(v)) for v in pair)).replace(" degrees", "°")
 
 
 def _span(pair: Sequence[float], unit: str, units: Units, flat: bool) -> str:

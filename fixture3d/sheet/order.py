@@ -116,7 +116,8 @@ def _spots(found: list[tuple[str, Step]], path: Array, units: Units) -> str:
         (label, show_rough(step.start, units).removesuffix(f" {units}"), show_rough(step.end, units))
         for label, step in found
     ]
-    said = [f"{label} {low}–{high.removesuffix(f' {units}')}" for label, low, high in ends]
+    to = "–" if units == "mm" else " to "  # a dash stands within fractions
+    said = [f"{label} {low}{to}{high.removesuffix(f' {units}')}" for label, low, high in ends]
     return f"{', '.join(said)} {from_start(path).replace('from its', 'from', 1)}"
 
 

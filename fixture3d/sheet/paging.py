@@ -50,12 +50,15 @@ def _sides(fit: layout.Fit, scale: float) -> tuple[float, float]:
     return width, height
 
 
+_WRAPPED: Final = 1.08  # rows of two lines, and room at the foot of pages that no list fits into
+
+
 def _pages(fit: layout.Fit, long: float, page: tuple[float, float]) -> int:
     """Pages of a sheet whose lists are so long, with a plan of this size."""
     width, height = fit.size
     strip = 0.0 if page[0] - width >= _BESIDE else _STRIP
     below = max(0.0, page[1] - height - _TOP_AND_KEY - strip)
-    return 1 + max(0, math.ceil((long - below) / page[1]))
+    return 1 + max(0, math.ceil((_WRAPPED * long - below) / page[1]))
 
 
 def _length(data: Mapping[str, Any]) -> float:

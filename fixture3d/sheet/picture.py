@@ -70,7 +70,7 @@ def picture(job: Job) -> Picture | None:
     low, high = every.min(axis=0), every.max(axis=0)
     scale = min(WIDE / (high[0] - low[0]), HIGH / (high[1] - low[1])) * _PER_MM
     seen = [_seen(body, (world - low) * scale) for body, world in zip(bodies, worlds, strict=True)]
-    wide, tall = (int(math.ceil(float(side) * scale)) + 3 for side in (high - low)[:2])
+    wide, tall = (math.ceil(float(side) * scale) + 3 for side in (high - low)[:2])
     behind = _farthest_around(_depth(seen, (tall, wide))) - _NEAR
     out = _table((flat - low) * scale, behind)
     for one in seen:

@@ -172,7 +172,7 @@ def place_of(job: Job) -> str:
         if amount:
             words.append(f"{show(abs(amount), units)} {plus if amount > 0.0 else minus}")
     off = f", {' and '.join(words)} of it" if words else ""
-    high = f"{show(abs(keys.lift), units)} {'above' if keys.lift >= 0.0 else 'below'} the plane of the holes"
+    high = f"{show(abs(keys.lift), units)} {'up' if keys.lift >= 0.0 else 'down'}"
     return one_line(f"Its zero point is over hole {job.table.find(keys.hole).name}{off}, {high}{_lies(keys)}.")
 
 

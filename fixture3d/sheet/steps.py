@@ -13,9 +13,7 @@ from fixture3d.job import Job, Seat
 from fixture3d.job.contact import FacePair, Touch
 
 DATUM, SUPPORT, STOP, REST = GROUPS = ("Datum stops", "Supports", "Other stops", "Other blocks")
-_LEVEL = (
-    0.5  # sine of the slope up to which a face that looks sideways counts as a stop, one that looks up as a support
-)
+_LEVEL = 0.5  # sine of the slope up to which a face counts as looking sideways: a stop; steeper it is a support
 
 
 def grouped(job: Job, touches: Iterable[Touch], faces: Iterable[FacePair]) -> Iterator[tuple[str, Seat]]:
