@@ -80,12 +80,12 @@ def _drawn(job: Job, side: Side, seen: list[Seen], width: float, scale: float) -
     start = min(0.0, top)
     size = (paper.total, max(foot, low) - start)
     hidden = len(tops(job)) - len(clear)
-    words = f"Seen {side.words}, scale 1:{paper.scale:g}. Heights are tops of blocks over the table top."
+    words = f"Seen {side.words}, with the tops of blocks over the table top"
     left_out = [f"{hidden} block{'s stand' if hidden > 1 else ' stands'} behind others"] if hidden else []
     left_out += ["clamps are cut off"] if paper.cut else []
     left_out += ["too many stand there to be named"] if not named else []
     if left_out:
-        words += f" {', '.join(left_out)}."
+        words += f" ({', '.join(left_out)})"
     return Drawing(title=words, svg=svg(out, (0.0, start, *size)), size=size, scale=paper.scale, flipped=False)
 
 

@@ -106,7 +106,8 @@ def _state(data: Mapping[str, Any], job: Job, part: Report | None, number: int) 
         yield f'<p class="small">Only every {drawing.thinned}. hole of a row is drawn.</p>'
     if drawing.cut:
         yield '<p class="small">A thin dashed border is where the drawing is cut off: the table goes on.</p>'
-    yield from map(parts.figure, elevations(job, _ROOM[False][0], drawing.scale))
+    for view in elevations(job, _ROOM[False][0], drawing.scale):
+        yield parts.figure(view, f"{view.title}, scale 1:{view.scale:g} on paper")
     yield from map(parts.figure, drawing.tiles)
     yield from parts.state(data)
 
