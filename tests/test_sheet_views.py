@@ -96,8 +96,8 @@ def test_heights_beside_a_view_are_those_of_the_list_and_name_every_block() -> N
             for height, names in known.items():
                 assert f"{height}: {', '.join(listed(names))}" in re.sub(r" +", " ", said.replace(", | ", ", "))
             assert "0: table top" in said
-    lowest = min(float(b.box[0, 2]) for b in job.pieces())
-    assert f"{lowest:g} mm: lowest of the work" in said
+    low, high = (op(float(b.box[k, 2]) for b in job.pieces()) for op, k in ((min, 0), (max, 1)))
+    assert f"{low:g} mm to {high:g} mm: the work" in said
 
 
 def test_blocks_of_one_height_need_no_view() -> None:
@@ -124,7 +124,7 @@ def test_glass_work_hides_no_block() -> None:
     assert shown(seen_from(job, FRONT), tops(job)) == {"a", "b"}
     view = elevations(job, 186.0, 5.0)[0]
     assert len(boxes(view, "#e4e4e4")) == 2
-    assert "300 mm: top of the work" in words(view)
+    assert "0 mm to 300 mm: the work" in words(view)
 
 
 @pytest.mark.parametrize("side", SIDES, ids=[s.words for s in SIDES])
