@@ -173,6 +173,9 @@ def _commands_that_write(commands: _Commands) -> None:
     _stage(sheet, "all, and what changes from one to the next; of a DXF the first")
     sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
     sheet.add_argument(
+        "--html", metavar="FILE", type=Path, help="write it as a page for a tablet at the table, instead"
+    )
+    sheet.add_argument(
         "--dxf", metavar="FILE", type=Path, help="write the plan at true scale, for a plotter or a projector, instead"
     )
     sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")

@@ -138,13 +138,13 @@ def _write_page(options: Namespace) -> None:
 
 
 def run_sheet(options: Namespace) -> int:
-    """``sheet``: the setup sheet as PDF, and as DXF where asked for."""
+    """``sheet``: the setup sheet as PDF, or as a page, or its plan as DXF."""
     from fixture3d.output import write_many
     from fixture3d.sheet.files import check_targets, sheet_files
     from fixture3d.sheet.kept import kept_sheet
 
     scene, stage = _load(options.scene, options.models), options.stage
-    targets = {kind: path for kind in ("dxf",) if (path := getattr(options, kind)) is not None}
+    targets = {kind: path for kind in ("html", "dxf") if (path := getattr(options, kind)) is not None}
     if options.output is not None or not targets:
         targets["pdf"] = _target(options, ".pdf")
     check_targets(targets, options.force)

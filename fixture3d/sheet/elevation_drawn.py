@@ -20,11 +20,11 @@ from fixture3d.sheet.plan import STYLE, Drawing
 from fixture3d.units import show
 
 _LADDER: Final = 52.0  # mm of paper beside a view, at least, for heights and names
-_ROW: Final = 3.5  # mm of paper from one line of it to the next
-_TYPE: Final = 2.7  # mm
-_HEAD: Final = 5.0  # mm over the view, where names can stand
+_ROW: Final = 3.05  # mm of paper from one line of it to the next
+_TYPE: Final = 2.6  # mm
+_HEAD: Final = 3.2  # mm over the view, where names can stand
 _DEEP: Final = 300.0  # mm of paper; what is cut off above is not cut off below
-_FOOT: Final = 6.5  # mm under the table top for the names of holes
+_FOOT: Final = 5.4  # mm under the table top for the names of holes
 _LEAD: Final = 7.0  # mm from the view to the words
 _MOST_ROWS: Final = 30  # with more, names give way to counts
 _MOST_LEVELS: Final = 50  # with more, heights are told as ranges
@@ -80,12 +80,12 @@ def _drawn(job: Job, side: Side, seen: list[Seen], width: float, scale: float) -
     start = min(0.0, top)
     size = (paper.total, max(foot, low) - start)
     hidden = len(tops(job)) - len(clear)
-    words = f"Seen {side.words}, scale 1:{paper.scale:g}. Heights are tops of blocks over the table top."
+    words = f"Seen {side.words}, with the tops of blocks over the table top"
     left_out = [f"{hidden} block{'s stand' if hidden > 1 else ' stands'} behind others"] if hidden else []
     left_out += ["clamps are cut off"] if paper.cut else []
     left_out += ["too many stand there to be named"] if not named else []
     if left_out:
-        words += f" {', '.join(left_out)}."
+        words += f" ({', '.join(left_out)})"
     return Drawing(title=words, svg=svg(out, (0.0, start, *size)), size=size, scale=paper.scale, flipped=False)
 
 
@@ -226,8 +226,7 @@ def _rows(job: Job, most: int) -> Iterator[tuple[float, list[str], frozenset[str
     work = [body.box for body in job.pieces()]
     if work:
         high, low = max(float(b[1, 2]) for b in work), min(float(b[0, 2]) for b in work)
-        rows.append((high, [f"{show(high, units)}: top of the work"], frozenset()))
-        rows.append((low, [f"{show(low, units)}: lowest of the work"], frozenset()))
+        rows.append((high, [f"{show(low, units)} to {show(high, units)}: the work"], frozenset()))
     rows.append((0.0, ["0: table top"], frozenset()))
     yield from sorted(rows, key=lambda row: -row[0])
 

@@ -11,9 +11,10 @@ from fixture3d.job import Job
 from fixture3d.output import check_target
 from fixture3d.report import Report
 from fixture3d.sheet.order import sequence
+from fixture3d.sheet.page import sheet_page
 from fixture3d.sheet.pdf import Paper, sheet_pdf
 
-ENDINGS: Final = {"pdf": (".pdf",), "dxf": (".dxf",)}
+ENDINGS: Final = {"pdf": (".pdf",), "dxf": (".dxf",), "html": (".html", ".htm")}
 
 
 def check_targets(targets: dict[str, Path], force: bool) -> None:
@@ -44,6 +45,7 @@ def sheet_files(
     part = report.each[0] if report is not None and len(report.each) == len(jobs) else None
     makers = {
         "pdf": lambda: sheet_pdf(jobs, paper, report),
+        "html": lambda: sheet_page(jobs, report),
         "dxf": lambda: plan_dxf(jobs[0], sequence(jobs[0], part).marks),
     }
     return {kind: makers[kind]() for kind in kinds}
