@@ -42,17 +42,19 @@ class Op:
 
 @dataclass(frozen=True)
 class Clause:
-    """A rule for pairings: not all of ``without`` are chosen, or one of ``with_`` is.
+    """A rule for pairings: of ``without`` no more than ``most`` are chosen, and one more for each of ``with_``.
 
     Attributes:
         without: pairs that cannot all be chosen.
+        most: how many of them can.
         with_: pairs of which one would do away with the trouble: a block that stays need not be lifted.
         spots: that wait for each other.
         sure: False where orders were left untried (`Swapping.orders`).
     """
 
     without: frozenset[Pair]
-    with_: frozenset[Pair]
+    most: int
+    with_: frozenset[Pair] = frozenset()
     spots: tuple[int, ...] = field(compare=False, default=())
     sure: bool = field(compare=False, default=True)
 
@@ -93,7 +95,24 @@ def find_order(
     if found is not None:
         return found, []
     others = frozenset(puzzle.choices()) - frozenset(chosen)
-    return None, [Clause(frozenset(chosen), others, _spots(ops, stuck), sure=all_tried)]
+    rule = Clause(frozenset(chosen), len(chosen) - 1, others, _spots(ops, stuck), sure=all_tried)
+    return None, [rule]
+
+
+def opposed_pairs(puzzle: Puzzle) -> list[Clause]:
+    """Rules known beforehand: two blocks of which each must go before the other do not both go straight."""
+    first_new = len(puzzle.old)
+    before = {(b, a) if b < first_new else (a, b) for a, b in puzzle.blocks}
+    pairs = [pair for pair in puzzle.choices() if pair.lifted]
+    waits = [
+        {k for k, two in enumerate(pairs) if any((a, b) in before for a in one[:2] for b in two[:2])} for one in pairs
+    ]
+    return [
+        Clause(frozenset((one, pairs[m])), 1)
+        for k, one in enumerate(pairs)
+        for m in sorted(waits[k])
+        if m > k and k in waits[m] and not {one.old} & {pairs[m].old} and not {one.new} & {pairs[m].new}
+    ]
 
 
 def _ops(puzzle: Puzzle, chosen: Sequence[Pair]) -> list[Op]:
@@ -298,10 +317,12 @@ def _clause(puzzle: Puzzle, ops: Sequence[Op], ring: Sequence[tuple[_Edge, _Edge
     still_of = {j: i for i, j in puzzle.still.items()}
     without: set[Pair] = set()
     with_: set[Pair] = set()
+    plain = True
     for enters, leaves in ring:
         op = ops[leaves.first]
         if op.old is not None and op.new is not None and (op.still or enters.entering_by != leaves.leaving_by):
             without.add(Pair(op.old, op.new, not op.still))
+            plain = plain and not op.still and enters.entering_by == "comes"
             continue
         if leaves.leaving_by == "leaves":
             assert op.old is not None
@@ -311,7 +332,30 @@ def _clause(puzzle: Puzzle, ops: Sequence[Op], ring: Sequence[tuple[_Edge, _Edge
             assert op.new is not None
             if op.new in still_of:
                 with_.add(Pair(still_of[op.new], op.new, False))
-    return Clause(frozenset(without), frozenset(with_ & set(puzzle.choices())), _spots(ops, {e.first for _, e in ring}))
+    spots = _spots(ops, {e.first for _, e in ring})
+    if plain and without and not with_:
+        return Clause(_widened(puzzle, without), len(without) - 1, spots=spots)
+    return Clause(frozenset(without), len(without) - 1, frozenset(with_ & set(puzzle.choices())), spots)
+
+
+def _widened(puzzle: Puzzle, ring: set[Pair]) -> frozenset[Pair]:
+    """All pairs between the spots of a ring that can take the place of its own.
+
+    Each new spot of the ring waits until an old one of it is empty. If as many blocks as there are old ones go straight
+    from these to new ones of the ring, each old one is emptied that way; the first of them would then have to wait for
+    another. It need not where it only waits for itself, with nothing between: such pairs are left out.
+    """
+    must = {pair.new: puzzle.must_leave[pair.new] for pair in ring}
+    olds = {pair.old for pair in ring}
+    news = {pair.new for pair in ring}
+    return frozenset(
+        pair
+        for pair in puzzle.choices()
+        if pair.lifted
+        and pair.old in olds
+        and pair.new in news
+        and (must[pair.new][0] & (olds - {pair.old}) or pair.old in must[pair.new][1])
+    )
 
 
 def _spots(ops: Sequence[Op], members: set[int]) -> tuple[int, ...]:

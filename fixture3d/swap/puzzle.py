@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from fixture3d.swap.order import Clause, Op, Pair, find_order
+from fixture3d.swap.order import Clause, Op, Pair, find_order, opposed_pairs
 from fixture3d.tolerance import SWAPPING
 
 if TYPE_CHECKING:
@@ -47,6 +48,32 @@ class Puzzle:
     blocks: frozenset[tuple[int, int]] = frozenset()
     hinders: Mapping[int, frozenset[int]] = field(default_factory=dict)
     follows: frozenset[tuple[int, int]] = frozenset()
+
+    @cached_property
+    def must_leave(self) -> Mapping[int, tuple[frozenset[int], frozenset[int]]]:
+        """Of each new spot the old ones that must be empty before it is filled, and those of them with a third between.
+
+        The third is a spot that is sure to be emptied or filled, not one whose block may stay.
+        """
+        first, count = len(self.old), len(self.old) + len(self.new)
+        sure = set(range(count)) - self.still.keys() - set(self.still.values())
+        before: dict[int, set[int]] = {k: set() for k in range(count)}
+        for a, b in self.blocks:
+            one, then = (b, a) if b < first else (a, b)
+            before[then].add(one)
+        out = {}
+        for j in range(first, count):
+            between: set[int] = set()
+            todo = sorted(before[j] & sure)
+            while todo:
+                more = before[todo.pop()] - between
+                between |= more
+                todo += sorted(more & sure)
+            out[j] = (
+                frozenset(one for one in before[j] | between if one < first),
+                frozenset(one for one in between if one < first),
+            )
+        return out
 
     def choices(self) -> list[Pair]:
         """Every way in which one block can serve two spots without going to the rack."""
@@ -107,8 +134,8 @@ def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> An
         at: where each spot is, mm, so that steps of one kind follow each other by the nearest; None keeps their order.
     """
     pairs = puzzle.choices()
-    clauses: list[Clause] = []
-    known: set[Clause] = set()
+    clauses = opposed_pairs(puzzle)
+    known = set(clauses)
     least, sure = 0, True
     chosen: list[Pair] = []
     for _ in range(SWAPPING.rounds):
@@ -161,7 +188,7 @@ def _best_pairs(
             rule({number[pair]: 1.0 for pair in pairs if pair[side] == spot}, 0.0, 1.0)
     for clause in clauses:
         row = {number[pair]: -1.0 for pair in clause.without} | {number[pair]: 1.0 for pair in clause.with_}
-        rule(row, 1.0 - len(clause.without), np.inf)
+        rule(row, -float(clause.most), np.inf)
     data = [(k, column, value) for k, row in enumerate(rows) for column, value in row.items()]
     r, c, v = (np.array(part) for part in zip(*data, strict=True))
     matrix = csr_array((v, (r, c)), shape=(len(rows), len(pairs)))
