@@ -13,6 +13,7 @@ from fixture3d.errors import one_line
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.job.inventory import size_in_words
+from fixture3d.job.same_block import block_kind
 from fixture3d.job.wayout import in_words
 from fixture3d.tolerance import SHOP
 from fixture3d.units import show
@@ -35,7 +36,7 @@ def changes(before: Job, after: Job, stands: dict[str, dict[str, str]]) -> dict[
     moved = []
     for seat in list(on):
         # The same block again, elsewhere and under another name.
-        twin = next((one for one in off if _alike(one, seat)), None)
+        twin = next((one for one in off if block_kind(one) == block_kind(seat)), None)
         if twin is not None:
             off.remove(twin)
             on.remove(seat)
@@ -64,10 +65,6 @@ def changes(before: Job, after: Job, stands: dict[str, dict[str, str]]) -> dict[
 
 def _names(job: Job) -> list[str]:
     return [body.name for body in job.pieces()]
-
-
-def _alike(one: Seat, other: Seat) -> bool:
-    return one.model == other.model and one.part == other.part
 
 
 def _set_again(before: Job, after: Job) -> Iterator[str]:

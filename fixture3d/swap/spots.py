@@ -6,9 +6,8 @@ the same way, dowels and bolts with it, or pulled first; a clamp on the table's 
 
 from __future__ import annotations
 
-import dataclasses
 import math
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,7 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat
 from fixture3d.job.going_in import opened
+from fixture3d.job.same_block import block_kind
 from fixture3d.locating.leaving import Bodies
 from fixture3d.sheet.layout import is_round
 from fixture3d.solid.relate import Placed
@@ -47,15 +47,6 @@ class Spot:
     def hooked(self) -> bool:
         """It reaches under the plate through a slot: its way in and out is no straight one."""
         return self.seat.holds == "slot"
-
-
-def block_kind(seat: Seat) -> Hashable:
-    """What two blocks have in common that can stand in for each other: model, every parameter, and the hole pattern."""
-    part = seat.part
-    values = tuple(
-        (f.name, round(float(getattr(part, f.name)), 4)) for f in dataclasses.fields(part) if f.name != "pattern"
-    )
-    return seat.model, values, round(part.pattern.pitch, 4), round(part.pattern.bore, 4)
 
 
 def marked(seat: Seat) -> str:

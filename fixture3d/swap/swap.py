@@ -10,9 +10,10 @@ from typing import Final, Literal
 from fixture3d.errors import one_line
 from fixture3d.job import Job, Seat
 from fixture3d.job.inventory import size_in_words
+from fixture3d.job.same_block import block_kind
 from fixture3d.sheet.data import block_row, small_rows
 from fixture3d.swap.puzzle import Answer, Step, solve
-from fixture3d.swap.spots import Spot, block_kind, puzzle_of
+from fixture3d.swap.spots import Spot, puzzle_of
 from fixture3d.swap.tables import refuse_other_table
 
 Doing = Literal["take off", "lay by", "move", "set anew", "put on", "put back"]

@@ -8,7 +8,7 @@ from fixture3d.errors import FixtureError, one_line
 from fixture3d.job import Job, Seat
 from fixture3d.scene.table import Grid
 from fixture3d.tolerance import SWAPPING
-from fixture3d.units import show
+from fixture3d.units import Units, show
 
 
 def refuse_other_table(before: Job, after: Job) -> tuple[str, ...]:
@@ -45,17 +45,17 @@ def _grid(job: Job, seat: Seat) -> str:
 
 def _differs(one: Grid, two: Grid, before: Job, after: Job, what: str) -> str:
     """Why a hole's name does not mean one place on both; empty when it does."""
-    units = after.scene.units
 
     def apart(a: float, b: float) -> bool:
         return abs(a - b) > SWAPPING.same
 
-    def holes(grid: Grid) -> str:
+    def holes(grid: Grid, units: Units) -> str:
         pitch = " by ".join(dict.fromkeys(show(p, units) for p in grid.pitch))
         return f"holes of {show(grid.bore, units)} every {pitch}"
 
     if apart(one.bore, two.bore) or any(apart(a, b) for a, b in zip(one.pitch, two.pitch, strict=True)):
-        return f"the {what} has {holes(one)} in the one and {holes(two)} in the other; expected the same pitch and bore"
+        here, there = holes(one, before.scene.units), holes(two, after.scene.units)
+        return f"the {what} has {here} in the one and {there} in the other; expected the same pitch and bore"
     if one.naming != two.naming:
         return f"the holes of the {what} are named otherwise; expected the same names and corner"
     if one.stagger != two.stagger:
@@ -71,14 +71,13 @@ def _notes(before: Job, after: Job) -> Iterator[str]:
     if (one.columns, one.rows) == (two.columns, two.rows):
         return
     yield f"the tables differ in size ({one.ranges}; {two.ranges}): compared by the names of holes"
-    for job, table, whose in ((after, one, before), (before, two, after)):
-        off = [
-            one_line(seat.name)
-            for seat in job.seats.values()
-            if not _grid(job, seat) and any(p.state == "seated" and not _on(table, p.at[0], p.at[1]) for p in seat.pins)
-        ]
-        if off:
-            yield f"{', '.join(off)} of {_file(job)} would stand beyond the table of {_file(whose)}"
+    off = [
+        one_line(seat.name)
+        for seat in after.seats.values()
+        if not _grid(after, seat) and any(p.state == "seated" and not _on(one, p.at[0], p.at[1]) for p in seat.pins)
+    ]
+    if off:
+        yield f"{', '.join(off)} of {_file(after)} would stand beyond the table of {_file(before)}"
 
 
 def _on(table: Grid, x: float, y: float) -> bool:

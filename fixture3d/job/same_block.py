@@ -1,0 +1,17 @@
+"""When two blocks of a setup can stand in for each other."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Hashable
+
+from fixture3d.job import Seat
+
+
+def block_kind(seat: Seat) -> Hashable:
+    """What two blocks have in common that can stand in for each other: model, every parameter, and the hole pattern."""
+    part = seat.part
+    values = tuple(
+        (f.name, round(float(getattr(part, f.name)), 4)) for f in dataclasses.fields(part) if f.name != "pattern"
+    )
+    return seat.model, values, round(part.pattern.pitch, 4), round(part.pattern.bore, 4)
