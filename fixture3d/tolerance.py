@@ -491,6 +491,8 @@ NUMERIC = Numeric()
 FILES = Files()
 JOINTS = Joints()
 TACKING = Tacking()
+
+
 @dataclass(frozen=True, kw_only=True)
 class Swapping:
     """How far the fewest moves from one setup to the next are looked for.

@@ -1,4 +1,4 @@
-"""Random small swaps as numbers, and the fewest moves of each by trying everything: nothing of the project's own method."""
+"""Random small swaps as numbers, and the fewest moves of each by trying everything, without the project's method."""
 
 from __future__ import annotations
 
@@ -84,8 +84,8 @@ def twin(puzzle: Puzzle, spot: int) -> int:
 def fewest_by_trying(puzzle: Puzzle) -> int | None:
     """The fewest moves of all sequences: blocks may be lifted as often as one likes, into any place of their kind.
 
-    But a block that is set otherwise in its place is not lifted any more, and one that is put there comes as it shall be:
-    nobody sets a block only to lift it.
+    But a block that is set otherwise in its place is not lifted any more, and one that is put there comes as it shall
+    be: nobody sets a block only to lift it.
     """
     m, n = len(puzzle.old), len(puzzle.new)
     old, new = Counter(puzzle.old), Counter(puzzle.new)
@@ -142,17 +142,20 @@ def moves_when_done(puzzle: Puzzle, answer: Answer) -> int:
     full, moves = as_new(puzzle, frozenset(range(m))), 0
     for step in answer.steps:
         if step.do == "set":
-            assert step.old in full and step.old in puzzle.anew
+            assert step.old in full
+            assert step.old in puzzle.anew
             assert not any(b in full for b in puzzle.hinders[step.old])
             full = full - {step.old} | {puzzle.still[step.old]}
             continue
         moves += 1
         if step.old is not None:
             here = next(iter(as_new(puzzle, frozenset({step.old}))))
-            assert here in full and free_way(puzzle, here, full)
+            assert here in full
+            assert free_way(puzzle, here, full)
             full -= {here}
         if step.new is not None:
-            assert step.new not in full and fits(puzzle, step.new, full)
+            assert step.new not in full
+            assert fits(puzzle, step.new, full)
             full |= {step.new}
         if step.old is None:
             assert step.new is not None

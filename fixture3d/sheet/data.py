@@ -371,7 +371,7 @@ def _small(job: Job) -> Iterator[Mapping[str, Any]]:
 
 
 def block_row(job: Job, seat: Seat) -> dict[str, Any]:
-    """One block as the sheet lists it, without the pieces that it touches: `hole`, `turn`, `setting`, `shims`, `others`."""
+    """One block as the sheet lists it, without what it touches: `hole`, `turn`, `setting`, `shims`, `others`, ..."""
     return _row(job, seat, [])
 
 

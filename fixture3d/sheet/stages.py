@@ -11,7 +11,7 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.errors import one_line
 from fixture3d.frame import Array
-from fixture3d.job import Job, Seat
+from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words
 from fixture3d.job.same_block import block_kind
 from fixture3d.job.wayout import in_words

@@ -152,9 +152,7 @@ def _arrow(out: list[str], fit: Fit, swap: Swap, line: Line) -> list[Box]:
     return layout.along([old, new], 1.5, 0.5)
 
 
-def _labels(
-    out: list[str], fit: Fit, swap: Swap, boxes: Mapping[int, Box], taken: Sequence[tuple[Box, float]]
-) -> None:
+def _labels(out: list[str], fit: Fit, swap: Swap, boxes: Mapping[int, Box], taken: Sequence[tuple[Box, float]]) -> None:
     """Number and name at each place that is left or filled, the name alone at what stays."""
     w, h = fit.size
     area = (BAND, BAND, w - BAND, h - BAND)

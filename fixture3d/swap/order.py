@@ -276,7 +276,7 @@ def _try_all(
 
 
 def _rings(stuck: set[int], edges: Sequence[_Edge]) -> list[list[tuple[_Edge, _Edge]]]:
-    """Shortest rings of things that wait for each other: of each member the edge that enters it and the one that leaves."""
+    """Shortest rings of things that wait for each other: of each member the edge into it and the one out of it."""
     out: dict[int, list[_Edge]] = {k: [] for k in stuck}
     for edge in edges:
         if edge.first in stuck and edge.then in stuck:
@@ -311,8 +311,8 @@ def _clause(puzzle: Puzzle, ops: Sequence[Op], ring: Sequence[tuple[_Edge, _Edge
     """What must be otherwise for a ring not to be one.
 
     A block that leaves its spot and one that comes to its own are two events; only where one block is put from the one
-    spot into the other straight are they one, and only then can a ring go through both. A block that stays is not lifted
-    at all.
+    spot into the other straight are they one, and only then can a ring go through both. A block that stays is not
+    lifted at all.
     """
     still_of = {j: i for i, j in puzzle.still.items()}
     without: set[Pair] = set()

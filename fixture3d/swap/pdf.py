@@ -84,7 +84,8 @@ def swap_data(swap: Swap) -> dict[str, Any]:
 
 def _row(line: Line) -> dict[str, str]:
     if line.do == "set anew":
-        assert line.before is not None and line.after is not None
+        assert line.before is not None
+        assert line.after is not None
         came, goes = line.before.hole, line.before.but(line.after)
     else:
         came = "the rack" if line.before is None else line.before.words()

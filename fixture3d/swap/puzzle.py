@@ -1,8 +1,8 @@
 """Who goes where in the fewest moves, as bare numbers: spots, kinds of blocks, and what is in whose way.
 
-A spot is one place of a block, in the setup that stands (old) or in the one that shall stand (new); numbers of new spots
-follow those of the old ones. A move is one block lifted and put down, on the table or on the rack. A block is either put
-from its old spot straight into a new one, or laid on the rack first, which is one move more, or it stays.
+A spot is one place of a block, in the setup that stands (old) or in the one that shall stand (new); numbers of new
+spots follow those of the old ones. A move is one block lifted and put down, on the table or on the rack. A block is
+either put from its old spot straight into a new one, or laid on the rack first, which is one move more, or it stays.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Puzzle:
         new: kind of the block that each new spot wants.
         pairs: (old spot, new spot) that one block may serve, and how far it is carried then, mm. Only of one kind.
         still: old spot to the new spot that is the same place: its block can stay.
-        anew: old spots of ``still`` whose block is set otherwise in its place (notch, shims, dowels) without lifting it.
+        anew: old spots of ``still`` whose block is set otherwise in its place (notch, shims, dowels), not lifted.
         blocks: (a, b): what stands at spot b is in the way of a block that is lifted from spot a or put down there.
         hinders: old spot of ``anew`` to the spots that are in the way of setting it otherwise.
         follows: (old spot, new spot) that want the very same block, so that it must leave before it comes.
@@ -125,9 +125,10 @@ class Answer:
 def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> Answer:
     """The fewest moves; of those that need as few the shortest way for what is carried from spot to spot.
 
-    Exact: the best pairing of old and new spots is found as an integer programme, without regard to order. Where no order
-    does it, each ring of things that wait for each other becomes a rule that the next pairing must keep. What is found
-    first this way is best. `Swapping.rounds` bounds it; then links of such rings are given up until it goes.
+    Exact: the best pairing of old and new spots is found as an integer programme, without regard to order. Where no
+    order does it, each ring of things that wait for each other becomes a rule that the next pairing must keep. What is
+    found first this way is best. `Swapping.rounds` bounds it; then links of such rings are given up until it goes. A
+    block is either set otherwise in its place or lifted: none is set only so that it can be lifted.
 
     Args:
         puzzle: what is asked.
@@ -164,9 +165,7 @@ def _moves(puzzle: Puzzle, chosen: Sequence[Pair]) -> int:
     return len(puzzle.old) + len(puzzle.new) - saved
 
 
-def _best_pairs(
-    puzzle: Puzzle, pairs: Sequence[Pair], clauses: Sequence[Clause]
-) -> list[Pair] | None:
+def _best_pairs(puzzle: Puzzle, pairs: Sequence[Pair], clauses: Sequence[Clause]) -> list[Pair] | None:
     """The pairs that save most under the rules found so far; None when the rules leave none."""
     if not pairs:
         return [] if not clauses else None
@@ -205,7 +204,7 @@ def _best_pairs(
 
 
 def _worth(puzzle: Puzzle, pairs: Sequence[Pair]) -> Array:
-    """What each pair costs against the rack, in thousandths of a move; all carrying together is less than half a move."""
+    """What each pair costs against the rack, in thousandths of a move; all carrying together is under half a move."""
     farthest: dict[int, float] = {}
     for (i, _), way in puzzle.pairs.items():
         farthest[i] = max(farthest.get(i, 0.0), way)
@@ -219,7 +218,8 @@ def _answer(puzzle: Puzzle, order: Sequence[Op], least: int) -> Answer:
     stays = []
     for op in order:
         if op.still and op.old not in puzzle.anew:
-            assert op.old is not None and op.new is not None
+            assert op.old is not None
+            assert op.new is not None
             stays.append((op.old, op.new))
             continue
         do: Doing = "set" if op.still else "on" if op.old is None else "off" if op.new is None else "move"

@@ -110,7 +110,7 @@ def _spot(job: Job, seat: Seat) -> Spot:
 
 
 def _same_place(a: Spot, b: Spot) -> bool:
-    """Whether a block need not be lifted from the one place to stand in the other: at most it is set otherwise there."""
+    """Whether a block need not be lifted from the one place to stand in the other, but at most be set otherwise."""
     one, two = a.seat, b.seat
     if one.holds != two.holds or _blind_dowels_differ(one, two):
         return False
@@ -132,7 +132,7 @@ def _corners(spot: Spot) -> Array:
 
 
 def _dowels(seat: Seat) -> dict[str, bool]:
-    """The holes that its loose dowels stand in, and whether the bore goes through the block, so that they can be pulled."""
+    """Where its loose dowels stand, and whether their bores go through the block, so that they can be pulled."""
     return {
         _at(pin.at): math.isinf(pin.pin.depth)
         for pin in seat.pins

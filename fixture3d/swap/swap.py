@@ -1,4 +1,4 @@
-"""From one setup to the next, in words: what stays, what goes where and in which order, and what small things it takes."""
+"""From one setup to the next, in words: what stays, what goes where in which order, and what small things it takes."""
 
 from __future__ import annotations
 
@@ -19,10 +19,13 @@ from fixture3d.swap.tables import refuse_other_table
 Doing = Literal["take off", "lay by", "move", "set anew", "put on", "put back"]
 ASSUMED: Final = (
     "Both setups are taken as they are planned: whether they are right is what check says.",
-    "Each block goes straight up from what it stands on and comes straight down; a clamp on the table's edge goes level. "
-    "Room for the hand, and how a block gets past the others in the air, are not looked at.",
+    "Each block goes straight up from what it stands on and comes straight down, a clamp on the table's edge goes "
+    "level. Room for the hand, and the way past other blocks in the air, are not looked at.",
     "Of each kind of block the shop is taken to own as many as the larger of the two setups needs.",
 )
+
+
+_DONE: Final[dict[str, Doing]] = {"off": "take off", "on": "put on", "move": "move", "set": "set anew"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,8 +143,8 @@ def swap(before: Job, after: Job) -> Swap:
     hooked = dict.fromkeys(one_line(spot.seat.name) for spot in spots if spot.hooked)
     if hooked:
         notes.append(
-            f"{', '.join(hooked)} {'reaches' if len(hooked) == 1 else 'reach'} under the table through a slot: the way in "
-            "and out is not looked at"
+            f"{', '.join(hooked)} {'reaches' if len(hooked) == 1 else 'reach'} under the table through a slot: the way "
+            "in and out is not looked at"
         )
     return Swap(
         before=before,
@@ -174,7 +177,7 @@ def _lines(answer: Answer, spots: Sequence[Spot], first: int) -> tuple[Line, ...
     for number, step in enumerate(answer.steps, start=1):
         seat = spots[step.old if step.old is not None else _sure(step.new)].seat
         kind = block_kind(seat)
-        do: Doing = {"off": "take off", "on": "put on", "move": "move", "set": "set anew"}[step.do]
+        do = _DONE[step.do]
         origin = step.old
         if step.do == "off" and comes.count(kind) > len(waiting.get(kind, ())):
             do = "lay by"

@@ -23,7 +23,9 @@ def refuse_other_table(before: Job, after: Job) -> tuple[str, ...]:
     one, two = before.table, after.table
     problem = _differs(one, two, before, after, "table")
     grids = {grid.name: grid for grid in one.others}
-    used = {_grid(after, seat) for seat in after.seats.values()} | {_grid(before, seat) for seat in before.seats.values()}
+    used = {_grid(after, seat) for seat in after.seats.values()} | {
+        _grid(before, seat) for seat in before.seats.values()
+    }
     for grid in two.others:
         if not problem and grid.name in grids and grid.name in used:
             problem = _differs(grids[grid.name], grid, before, after, f'grid "{one_line(grid.name)}"')

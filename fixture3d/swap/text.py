@@ -27,7 +27,7 @@ def head(job: Job) -> str:
 
 def counts(swap: Swap) -> str:
     """How many stand, stay and are moved, in one sentence."""
-    done = Counter(line.do for line in swap.lines)
+    done: Counter[str] = Counter(line.do for line in swap.lines)
     parts = [
         f"{done[do]} {words}"
         for do, words in (
@@ -46,7 +46,9 @@ def counts(swap: Swap) -> str:
     else:
         out = f"{moves}: {'; '.join(parts)}. The search was stopped: {swap.least} may do, fewer cannot"
     anew = done["set anew"]
-    return f"{out}. {len(swap.stays)} of {len(swap.before.seats)} blocks stay" + (f", {anew} set anew." if anew else ".")
+    return f"{out}. {len(swap.stays)} of {len(swap.before.seats)} blocks stay" + (
+        f", {anew} set anew." if anew else "."
+    )
 
 
 def first_of_all(swap: Swap) -> str:
@@ -62,7 +64,8 @@ def first_of_all(swap: Swap) -> str:
 def what(line: Line) -> str:
     """What a step does, behind the block's name."""
     if line.do == "set anew":
-        assert line.before is not None and line.after is not None
+        assert line.before is not None
+        assert line.after is not None
         return f"{line.before.hole}: {line.before.but(line.after)}"
     came = "the rack" if line.before is None else line.before.words()
     goes = "the rack" if line.after is None else line.after.words()
