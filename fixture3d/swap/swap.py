@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from fixture3d.errors import one_line
-from fixture3d.job import Job, Seat
+from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words
 from fixture3d.job.same_block import block_kind
 from fixture3d.sheet.data import block_row, small_rows
@@ -227,8 +227,3 @@ def _stuck(answer: Answer, spots: Sequence[Spot], first: int) -> tuple[str, ...]
         f"{one_line(spots[k].seat.name)} ({'where it stands' if k < first else 'where it shall stand'})"
         for k in answer.stuck
     )
-
-
-def seat_of(spots: Sequence[Spot], spot: int | None) -> Seat | None:
-    """The block in a spot, if one is named."""
-    return None if spot is None else spots[spot].seat
