@@ -847,7 +847,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("finished beads in a left-handed frame", "mirror", "fixture3d/job/beads.py",
       "to_world = job.weldment.rigid_to_world if", "to_world = job.weldment.weldment_to_world if",
       "test_again::test_finished_beads_are_mirrored"),
-    Fault("blocks with a hand taken for their own mirror image", "hand", "fixture3d/again/hands.py",
+    Fault("blocks with a hand taken for their own mirror image", "hand", "fixture3d/solid/itself.py",
       "return not len(astray) or float(", "return bool(len(mesh.faces)) or float(",
       "test_again::test_blocks_with_a_hand_are_told"),
     Fault("a mirrored pin keeps its hole", "mirror", "fixture3d/again/blocks.py",

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -42,7 +42,7 @@ def text_of(*blocks: str, title: str = "Setup", table: str = "800x800") -> str:
     for block in blocks:
         name, model, hole, *more = block.split()
         where = f'on = "{hole[3:]}"' if hole.startswith("on:") else f'hole = "{hole}"'
-        lines = [f'[[{"clamp" if "clamp" in model else "place"}]]', f'name = "{name}"', f'model = "{model}"', where]
+        lines = [f"[[{'clamp' if 'clamp' in model else 'place'}]]", f'name = "{name}"', f'model = "{model}"', where]
         sizes = [one.removeprefix("with.").replace("=", " = ") for one in more if one.startswith("with.")]
         lines += [one.replace("=", " = ", 1) for one in more if not one.startswith("with.")]
         lines += [f"with = {{ {', '.join(sizes)} }}"] if sizes else []
@@ -58,7 +58,7 @@ def told(found: Swap) -> list[tuple[str, str, str]]:
 # --- as numbers
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("part", range(3))
 def test_fewest_moves_against_trying_everything(part: int) -> None:
     """Random small cases; every proposed step can be done, and no sequence of lifting and putting down is shorter."""
     seen: set[Any] = set()
@@ -85,7 +85,7 @@ def test_five_and_five_against_trying_everything() -> None:
 
 
 def test_there_and_back_take_as_many_moves() -> None:
-    for seed in range(300, 420):
+    for seed in range(300, 360):
         puzzle = random_puzzle(seed)
         m, n = len(puzzle.old), len(puzzle.new)
 
@@ -208,11 +208,10 @@ def test_a_notch_is_set_where_the_block_stands() -> None:
 
 
 def test_a_slide_is_set_once_its_way_is_clear() -> None:
-    """A block that stands where the slide comes to is taken away before; one that comes there waits until it is back."""
-    job = setup("T1 slide_stop E8 notch=0")
-    tip = max(float(body.box[1, 0]) for body in job.bodies)
-    column = "ABCDEFGHIJKLMNOP"[int(tip // 50) + 1]
-    at = f"R1 riser {column}8 turn=90 with.height=75"
+    """What stands where the slide comes to is taken away before; what comes there waits until it is back."""
+    tips = [max(float(b.box[1, 0]) for b in setup(f"T1 slide_stop E8 notch={n}").bodies) for n in (0, 16)]
+    assert tips == [290.0, 338.0]
+    at = "P1 dowel G8 with.diameter=18"  # in column G, 300 from column A: from 291 on
     out = swap(setup("T1 slide_stop E8 notch=0", at), setup("T1 slide_stop E8 notch=16"))
     assert [line.do for line in out.lines] == ["take off", "set anew"]
     back = swap(setup("T1 slide_stop E8 notch=16"), setup("T1 slide_stop E8 notch=0", at))
@@ -238,23 +237,30 @@ def test_shims_under_a_block_lift_it() -> None:
     found = swap(setup("R1 riser C4"), setup(f"R1 riser C4 {under}"))
     assert [line.do for line in found.lines] == ["move"]
     front = 'shims=[{pad="front",by=[1]}]'
-    assert [line.do for line in swap(setup("S1 stop_block C4"), setup(f"S1 stop_block C4 {front}")).lines] == ["set anew"]
+    assert [line.do for line in swap(setup("S1 stop_block C4"), setup(f"S1 stop_block C4 {front}")).lines] == [
+        "set anew"
+    ]
 
 
 def test_half_way_round_it_is_the_same_block() -> None:
-    """A riser of two bores turned half way round stands in the same two holes."""
-    one = setup("R1 riser C4 with.rows=1")
+    """A riser of two rows turned half way round stands in the same four holes; one of one row is another way round."""
+    one = setup("R1 riser C4 with.height=60")
     holes = one.seats["R1"].holes
-    found = swap(one, setup(f"R1 riser {holes[1]} turn=180 with.rows=1"))
-    assert len(holes) == 2
+    found = swap(one, setup(f"R1 riser {holes[-1]} turn=180 with.height=60"))
+    assert len(holes) == 4
     assert (found.moves, len(found.stays)) == (0, 1)
+    single = swap(setup("R1 riser C4 with.rows=1"), setup("R1 riser D4 turn=180 with.rows=1"))
+    assert single.spots[0].seat.holes == single.spots[1].seat.holes[::-1]
+    assert told(single) == [("move", "R1", "D4")]
 
 
 def test_a_marked_block_goes_where_it_is_wanted() -> None:
     """Two of one kind: the one that the next setup names by its stamp is the one that goes there, however far."""
 
     def stamped(job: Job, **marks: str) -> Job:
-        seats = {name: replace(s, place=_Marked(s.place, marks.get(name, ""))) for name, s in job.seats.items()}
+        seats = {
+            name: replace(s, place=cast(Any, _Marked(s.place, marks.get(name, "")))) for name, s in job.seats.items()
+        }
         return replace(job, seats=seats)
 
     before = setup("R1 riser C4", "R2 riser M4")
@@ -371,7 +377,7 @@ def test_what_stands_in_each_others_way_is_not_proposed(tmp_path: Path, capsys: 
     code = main(["swap", str(tmp_path / "old.toml"), str(tmp_path / "new.toml"), "-o", str(tmp_path / "x.pdf")])
     out = capsys.readouterr().out
     assert code == 1
-    assert "S1 (where it stands) and R1 (where it stands)" in out or "R1 (where it stands) and S1 (where it stands)" in out
+    assert "S1 (where it stands) and R1 (where it stands) stand in each other's way" in out
     assert not (tmp_path / "x.pdf").exists()
     main(["swap", str(tmp_path / "old.toml"), str(tmp_path / "new.toml"), "--json"])
     data = json.loads(capsys.readouterr().out)
@@ -450,7 +456,9 @@ def test_json_says_the_same_as_the_text() -> None:
 )
 def test_other_tables_are_refused(other: str, why: str) -> None:
     before = setup("S1 stop_block C4")
-    after = assemble(loads(f'format = 1\n{other}\n[[place]]\nname = "S1"\nmodel = "stop_block"\nhole = "C4"\n', "b.toml"))
+    after = assemble(
+        loads(f'format = 1\n{other}\n[[place]]\nname = "S1"\nmodel = "stop_block"\nhole = "C4"\n', "b.toml")
+    )
     with pytest.raises(FixtureError, match=why):
         swap(before, after)
 
@@ -463,14 +471,16 @@ def test_a_larger_table_is_compared_by_hole_names() -> None:
 
 
 def test_inches_and_millimetres_of_one_table() -> None:
-    """A table of 2 in is one of 50.8 mm, in whichever unit its file is written."""
-    mm = '[table]\npitch = 50.8\nbore = 19.05\ncolumns = 10\nrows = 10\n'
+    """A table of 2 in is one of 50.8 mm, in whichever unit its file is written; but its blocks are other ones."""
+    mm = "[table]\npitch = 50.8\nbore = 19.05\ncolumns = 10\nrows = 10\n"
     inch = 'units = "in"\n[table]\npitch = 2\nbore = "3/4"\ncolumns = 10\nrows = 10\n'
-    block = '[[place]]\nname = "S1"\nmodel = "riser"\nhole = "{}"\nwith = {{ height = "2 in", length = "4 in" }}\n'
-    block = '[[place]]\nname = "S1"\nmodel = "dowel"\nhole = "{}"\nwith = {{ height = "3 in" }}\n'
-    jobs = [assemble(loads(f"format = 1\n{t}{block.format('C4')}", "x.toml")) for t in (mm, inch)]
+    block = '[[place]]\nname = "R1"\nmodel = "riser"\nhole = "C4"\nwith = { height = "2 in" }\n'
+    jobs = [assemble(loads(f"format = 1\n{t}{block}", "x.toml")) for t in (mm, inch)]
+    feet = [job.bodies[0].box[:, 0].tolist() for job in jobs]
+    assert feet[0] != feet[1]
     found = swap(*jobs)
-    assert (found.moves, len(found.stays)) == (0, 1)
+    assert found.moves == 2
+    assert any("in inches" in note for note in found.notes)
 
 
 # --- on paper
@@ -500,7 +510,7 @@ def test_the_list_and_the_plan_on_paper(paper: Any, size: tuple[float, float]) -
 
 
 def test_hostile_and_very_long_names_on_paper() -> None:
-    bad = "#panic()<svg>&$x$"
+    bad = "#panic()&$x$'%s"
     long = "the_left_hand_stop_at_the_far_end_of_the_table_beside_the_second_riser"
     before = setup(f"{bad} stop_block C4", "R1 riser H8", "R2 riser L12")
     after = setup(f"{long} stop_block F4", "R1 riser H8 turn=90", title="*_#" + "x" * 80)

@@ -332,7 +332,8 @@ def _clause(puzzle: Puzzle, ops: Sequence[Op], ring: Sequence[tuple[_Edge, _Edge
             assert op.new is not None
             if op.new in still_of:
                 with_.add(Pair(still_of[op.new], op.new, False))
-    spots = _spots(ops, {e.first for _, e in ring})
+    ends = ((ops[edge.first], edge.leaving_by) for _, edge in ring)
+    spots = tuple(sorted({s for op, end in ends for s in (op.new if end == "comes" else op.old,) if s is not None}))
     if plain and without and not with_:
         return Clause(_widened(puzzle, without), len(without) - 1, spots=spots)
     return Clause(frozenset(without), len(without) - 1, frozenset(with_ & set(puzzle.choices())), spots)

@@ -18,7 +18,8 @@ from fixture3d.job import Body, Job, Seat
 from fixture3d.job.going_in import opened
 from fixture3d.job.same_block import block_kind
 from fixture3d.locating.leaving import Bodies
-from fixture3d.sheet.layout import is_round
+from fixture3d.part import NORMALS
+from fixture3d.solid.itself import is_itself
 from fixture3d.solid.relate import Placed
 from fixture3d.swap.puzzle import Puzzle
 from fixture3d.tolerance import SWAPPING
@@ -37,11 +38,18 @@ class Spot:
         job: the setup.
         seat: the block in its place.
         at: middle of the block on the table, mm.
+        top: its highest point, mm.
     """
 
     job: Job
     seat: Seat
     at: tuple[float, float]
+    top: float
+
+    @property
+    def solids(self) -> list[Body]:
+        """The block itself, without dowels and shims."""
+        return [body for body in self.job.of_item(self.seat.name) if body.role in ("block", "clamp")]
 
     @property
     def hooked(self) -> bool:
@@ -106,7 +114,7 @@ def _spot(job: Job, seat: Seat) -> Spot:
     boxes = [body.box for body in job.of_item(seat.name) if body.role in ("block", "clamp")]
     low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
     x, y = ((low + high) / 2.0)[:2]
-    return Spot(job, seat, (float(x), float(y)))
+    return Spot(job, seat, (float(x), float(y)), float(high[2]))
 
 
 def _same_place(a: Spot, b: Spot) -> bool:
@@ -115,29 +123,38 @@ def _same_place(a: Spot, b: Spot) -> bool:
     if one.holds != two.holds or _blind_dowels_differ(one, two):
         return False
     here, there = one.model_to_world, two.model_to_world
-    if float(np.abs(here[:3, 3] - there[:3, 3]).max()) <= SWAPPING.same:
-        turned = here[:3, 2:3] - there[:3, 2:3] if is_round(one) else here[:3, :3] - there[:3, :3]
-        if float(np.abs(turned).max()) <= math.radians(SWAPPING.same):
-            return True
-    # Turned half way round about its middle a block may look the same.
-    return abs(one.slide - two.slide) <= SWAPPING.same and np.array_equal(_corners(a), _corners(b))
+    if float(np.abs(here[:3, 3] - there[:3, 3]).max()) <= SWAPPING.same and (
+        float(np.abs(here[:3, :3] - there[:3, :3]).max()) <= math.radians(SWAPPING.same)
+    ):
+        return True
+    return abs(one.slide - two.slide) <= SWAPPING.same and _looks_the_same(a, b)
 
 
-def _corners(spot: Spot) -> Array:
-    """The corners of all its solids to a tenth of a millimetre, in one order."""
-    bodies = [body for body in spot.job.of_item(spot.seat.name) if body.role in ("block", "clamp")]
-    world = np.vstack([frame.points(body.body_to_world, body.shape.mesh.vertices) for body in bodies])
-    found: Array = np.unique(np.round(world, 1) + 0.0, axis=0)
-    return found
+def _looks_the_same(a: Spot, b: Spot) -> bool:
+    """Whether a block turned about its middle, by half or however, is seen to stand as before."""
+    if math.dist(a.at, b.at) > SWAPPING.same or abs(a.top - b.top) > SWAPPING.same:
+        return False
+    pairs = zip(a.solids, b.solids, strict=True)
+    return all(
+        is_itself(frame.chain(frame.inverse(mine.body_to_world), other.body_to_world), mine.shape)
+        for mine, other in pairs
+    )
 
 
 def _dowels(seat: Seat) -> dict[str, bool]:
     """Where its loose dowels stand, and whether their bores go through the block, so that they can be pulled."""
     return {
-        _at(pin.at): math.isinf(pin.pin.depth)
+        _at(pin.at): pin.pin.depth >= _thickness(seat) - SWAPPING.same
         for pin in seat.pins
         if pin.state == "seated" and not pin.pin.integral and pin is not seat.bolt
     }
+
+
+def _thickness(seat: Seat) -> float:
+    """Of the block, along the face that is down."""
+    low, high = seat.part.box()
+    axis = int(np.argmax(np.abs(NORMALS[seat.face])))
+    return high[axis] - low[axis]
 
 
 def _at(point: Array) -> str:

@@ -69,6 +69,10 @@ def _differs(one: Grid, two: Grid, before: Job, after: Job, what: str) -> str:
 
 
 def _notes(before: Job, after: Job) -> Iterator[str]:
+    if before.scene.units != after.scene.units:
+        yield (
+            "one file is in inches and the other in millimetres: blocks made for the one are not taken for the other"
+        )
     one, two = before.table, after.table
     if (one.columns, one.rows) == (two.columns, two.rows):
         return
