@@ -114,6 +114,13 @@ def test_by_hand() -> None:
     alike = {(0, 2): 0.0, (0, 3): 1.0, (1, 2): 1.0, (1, 3): 0.0}
     got = solve(Puzzle(old=("a", "a"), new=("a", "a"), pairs=alike, still={0: 2, 1: 3}, blocks=crossed))
     assert (got.moves, got.steps, got.stays) == (0, (), ((0, 2), (1, 3)))
+    # What cannot go straight is on the rack before it comes from there.
+    got = solve(Puzzle(old=("a",), new=("a",), pairs={}))
+    assert [step.do for step in got.steps] == ["off", "on"]
+    # Three alike, each next to a place that the next one keeps shut: not the short ways, but into what each keeps shut.
+    ways = {(i, 3 + j): 0.0 if i == j else 100.0 for i in range(3) for j in range(3)}
+    got = solve(Puzzle(old=("a",) * 3, new=("a",) * 3, pairs=ways, blocks=frozenset({(3, 1), (4, 2), (5, 0)})))
+    assert (got.moves, {(step.old, step.new) for step in got.steps}) == (3, {(1, 3), (2, 4), (0, 5)})
     # Of two that are as few the shorter way is taken.
     far = {(0, 2): 500.0, (0, 3): 10.0, (1, 2): 10.0, (1, 3): 500.0}
     got = solve(Puzzle(old=("a", "a"), new=("a", "a"), pairs=far))
@@ -214,6 +221,8 @@ def test_a_slide_is_set_once_its_way_is_clear() -> None:
     at = "P1 dowel G8 with.diameter=18"  # in column G, 300 from column A: from 291 on
     out = swap(setup("T1 slide_stop E8 notch=0", at), setup("T1 slide_stop E8 notch=16"))
     assert [line.do for line in out.lines] == ["take off", "set anew"]
+    stays = swap(setup("T1 slide_stop E8 notch=0", at), setup("T1 slide_stop E8 notch=16", at))
+    assert stays.stuck  # nothing can be set through what stays
     back = swap(setup("T1 slide_stop E8 notch=16"), setup("T1 slide_stop E8 notch=0", at))
     assert [line.do for line in back.lines] == ["set anew", "put on"]
 
