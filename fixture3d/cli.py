@@ -94,6 +94,7 @@ def parser() -> argparse.ArgumentParser:
     _command_locate(commands)
     _commands_that_write(commands)
     _command_again(commands)
+    _command_swap(commands)
     _commands_about_files(commands)
     return top
 
@@ -228,6 +229,18 @@ def _command_again(commands: _Commands) -> None:
     again.add_argument("-o", "--output", metavar="FILE", type=Path, required=True, help="the new scene file")
     again.add_argument("--plain", action="store_true", help="do not run the checks")
     _force(again)
+
+
+def _command_swap(commands: _Commands) -> None:
+    swap = commands.add("swap", "from the setup OLD to the setup NEW in the fewest moves: what stays, what goes where")
+    swap.add_argument("old", metavar="OLD", type=Path, help="the scene file of the setup that stands")
+    swap.add_argument("new", metavar="NEW", type=Path, help="that of the setup that shall stand, on the same table")
+    swap.add_argument("--from-stage", metavar="NAME", help="of OLD, the stage that stands (default: the first)")
+    swap.add_argument("--to-stage", metavar="NAME", help="of NEW, the stage to come (default: the first)")
+    swap.add_argument("--json", action="store_true", help="a JSON object instead of text")
+    swap.add_argument("-o", "--output", metavar="FILE", type=Path, help="write list and plan with arrows as PDF too")
+    swap.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
+    _force(swap)
 
 
 def _commands_about_files(commands: _Commands) -> None:

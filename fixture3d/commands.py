@@ -311,6 +311,30 @@ def run_again(options: Namespace) -> int:
     return told.code
 
 
+def run_swap(options: Namespace) -> int:
+    """``swap``: from one setup to the next in the fewest moves, as text or JSON, and as PDF."""
+    from fixture3d.output import check_target
+    from fixture3d.swap.swap import swap
+    from fixture3d.swap.text import to_dict, to_text
+
+    old, new = _load(options.old, options.models), _load(options.new, options.models)
+    if options.output is not None:
+        check_target(options.output, options.force, (".pdf",))
+    elif options.paper is not None:
+        raise FixtureError("swap --paper without a file; expected -o FILE.pdf with it")
+    found = swap(_assemble(old, options.from_stage, "--from-stage"), _assemble(new, options.to_stage, "--to-stage"))
+    if options.json:
+        print(json.dumps(to_dict(found), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        print(to_text(found), end="")
+    if options.output is not None and not found.stuck:
+        from fixture3d.swap.pdf import write_swap
+
+        written = write_swap(found, options.output, paper=options.paper, force=options.force)
+        print(written, file=sys.stderr if options.json else sys.stdout)
+    return 1 if found.stuck else 0
+
+
 def run_models(options: Namespace) -> int:
     """``models``: all models in a line each, or one in full; or a page with pictures with ``--html``."""
     from fixture3d.catalogue import describe, listing
@@ -403,7 +427,7 @@ def _load(path: Path, models: list[str]) -> Scene:
     return scene
 
 
-def _assemble(scene: Scene, stage: str | None = None) -> Job:
+def _assemble(scene: Scene, stage: str | None = None, option: str = "--stage") -> Job:
     """The job of one stage; of the first, and says so, where none is asked for and there are some."""
     from fixture3d.engine import assemble
 
@@ -411,7 +435,7 @@ def _assemble(scene: Scene, stage: str | None = None) -> Job:
     names = [one.name for one in job.scene.whole.stages]
     if stage is None and len(names) > 1:
         others = ", ".join(f'"{one_line(name)}"' for name in names[1:4]) + (", ..." if len(names) > 4 else "")
-        print(f'this is stage 1 of {len(names)}, "{one_line(names[0])}"; --stage for {others}', file=sys.stderr)
+        print(f'this is stage 1 of {len(names)}, "{one_line(names[0])}"; {option} for {others}', file=sys.stderr)
     return job
 
 

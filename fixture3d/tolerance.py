@@ -491,9 +491,27 @@ NUMERIC = Numeric()
 FILES = Files()
 JOINTS = Joints()
 TACKING = Tacking()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Swapping:
+    """How far the fewest moves from one setup to the next are looked for.
+
+    Attributes:
+        rounds: pairings of old and new places that are tried, the best first. Setups of 60 blocks took 5 at most.
+        orders: orders in which the rack is emptied that are tried for one pairing, where a kind runs out on it.
+        same: mm and degrees; two settings of a block that differ by less are one.
+    """
+
+    rounds: int = 300
+    orders: int = 400
+    same: float = 0.01
+
+
 LEAVING = Leaving()
 SHRINKING = Shrinking()
 LOCATING = Locating()
 HOLDING = Holding()
 ACCURACY = Accuracy()
 SETTING = Setting()
+SWAPPING = Swapping()

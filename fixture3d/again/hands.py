@@ -14,11 +14,9 @@ from fixture3d import frame
 from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.part import NORMALS, Face, Part
-from fixture3d.solid.shape import Shape
-from fixture3d.tolerance import NUMERIC
+from fixture3d.solid.itself import is_itself
 
 _NEAR: Final = 1e-6  # mm; what a model says of itself is exact
-_CHORDS: Final = 4.0  # two meshes of one round face part by up to two chords, and mirrored ones by as much again
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -85,7 +83,7 @@ def hand_of(job: Job, seat: Seat, world: Array) -> Hand:
             break
         other: tuple[str, ...] = () if _stands(flip, seat.part, None) else ("its bores",)
         other += tuple(
-            name.removeprefix(seat.name).strip() or "its body" for name, s in bodies.items() if not _is_so(flip, s)
+            name.removeprefix(seat.name).strip() or "its body" for name, s in bodies.items() if not is_itself(flip, s)
         )
         if best is None or len(other) < len(best.other):
             best = Hand(flip=flip, part=seat.part, other=other)
@@ -141,30 +139,6 @@ def _keeps(flip: Array, entries: Sequence[tuple[Any, Any]], among: Sequence[tupl
     known = rows if among is None else np.array([[*at, *way] for at, way in among]).reshape(-1, 6)
     moved = np.hstack([frame.points(flip, rows[:, :3]), frame.directions(flip, rows[:, 3:])])
     return all(float(np.abs(known - row).max(axis=1).min()) <= _NEAR for row in moved)
-
-
-_KNOWN: Final[dict[tuple[str, bytes], bool]] = {}
-"""Answers of this run: a setup has many blocks of one size."""
-
-
-def _is_so(flip: Array, shape: Shape) -> bool:
-    """Whether a solid is its own mirror image, as far as its mesh tells."""
-    key = (shape.key, flip.tobytes())
-    if key not in _KNOWN:
-        _KNOWN[key] = _meets_itself(flip, shape)
-    return _KNOWN[key]
-
-
-def _meets_itself(flip: Array, shape: Shape) -> bool:
-    from scipy.spatial import cKDTree
-
-    from fixture3d.solid.bvh import Tree
-
-    mesh = shape.mesh
-    moved = frame.points(flip, mesh.vertices)
-    allowed = _CHORDS * mesh.chord + NUMERIC.merge
-    astray = moved[cKDTree(mesh.vertices).query(moved)[0] > NUMERIC.merge]
-    return not len(astray) or float(Tree(mesh.triangles).distances(astray).max()) <= allowed
 
 
 def _partner(flip: Array, name: str, entries: Sequence[tuple[str, Any, Face]], face: Face | None) -> str:

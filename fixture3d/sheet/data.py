@@ -382,3 +382,13 @@ def _small(job: Job) -> Iterator[Mapping[str, Any]]:
     shims = Counter(round(by, 6) for s in job.seats.values() for shim in s.place.shims for by in shim.by)
     for thickness, count in sorted(shims.items()):
         yield {"count": count, "what": f"shims {show_shim(thickness, units)}"}
+
+
+def block_row(job: Job, seat: Seat) -> dict[str, Any]:
+    """One block as the sheet lists it, without what it touches: `hole`, `turn`, `setting`, `shims`, `others`, ..."""
+    return _row(job, seat, [])
+
+
+def small_rows(job: Job) -> list[Mapping[str, Any]]:
+    """Dowels, bolts and shims: `what`, and `count`."""
+    return list(_small(job))

@@ -147,6 +147,16 @@ def _inside(marks: Sequence[Mark], window: Box) -> Iterator[Mark]:
             yield replace(mark, path=max(runs, key=len))
 
 
+def ground(job: Job, fit: Fit) -> list[str]:
+    """The table alone: its outline, holes and slots, and the names of its hole lines."""
+    out: list[str] = []
+    _plate(out, job, fit)
+    _holes(out, job, fit)
+    _slots(out, job, fit)
+    edge_names(out, job, fit)
+    return out
+
+
 def _plate(out: list[str], job: Job, fit: Fit) -> bool:
     """The table as far as it is drawn: a thick line is its real edge, a thin dashed one is where the drawing ends.
 

@@ -11,8 +11,9 @@ import numpy as np
 from fixture3d import frame
 from fixture3d.errors import one_line
 from fixture3d.frame import Array
-from fixture3d.job import Job, Seat
+from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words
+from fixture3d.job.same_block import block_kind
 from fixture3d.job.wayout import in_words
 from fixture3d.scene.schema import WeldmentKeys
 from fixture3d.tolerance import SHOP
@@ -36,7 +37,7 @@ def changes(before: Job, after: Job, stands: dict[str, dict[str, str]]) -> dict[
     moved = []
     for seat in list(on):
         # The same block again, elsewhere and under another name.
-        twin = next((one for one in off if _alike(one, seat)), None)
+        twin = next((one for one in off if block_kind(one) == block_kind(seat)), None)
         if twin is not None:
             off.remove(twin)
             on.remove(seat)
@@ -65,10 +66,6 @@ def changes(before: Job, after: Job, stands: dict[str, dict[str, str]]) -> dict[
 
 def _names(job: Job) -> list[str]:
     return [body.name for body in job.pieces()]
-
-
-def _alike(one: Seat, other: Seat) -> bool:
-    return one.model == other.model and one.part == other.part
 
 
 def _set_again(before: Job, after: Job) -> Iterator[str]:
