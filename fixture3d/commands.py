@@ -285,12 +285,12 @@ def run_export(options: Namespace) -> int:
 
 def run_again(options: Namespace) -> int:
     """``again``: the scene file of the same setup elsewhere, and what the checks say of both."""
-    from fixture3d.again.command import by_itself, make_again
+    from fixture3d.again.command import make_again
     from fixture3d.output import check_target
 
     scene = _load(options.scene, options)
     check_target(options.output, options.force, (".toml",))
-    told = make_again(by_itself(scene), options)
+    told = make_again(scene, options)
     print("\n".join(told.lines))
     return told.code
 

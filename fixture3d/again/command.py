@@ -51,13 +51,14 @@ def make_again(scene: Scene, options: Namespace) -> Told:
     """Write the new file and compare.
 
     Args:
-        scene: the old one, from a file.
+        scene: the old one, from a file; of several sizes this one is written, with plain values.
         options: of the command line.
 
     Raises:
         FixtureError: it cannot be made; nothing is written then.
     """
     _asks_for_something(options)
+    scene = by_itself(scene)
     jobs, target = assemble_all(scene), Path(options.output)
     if options.split is not None:
         made = split(scene, jobs, options.split, target.parent)

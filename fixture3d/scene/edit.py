@@ -124,15 +124,16 @@ def without_sizes(
         for path, new in _differing(data, wanted)
         if path in spans.values
     ]
+    in_braces = ("sizes",) in spans.pairs
     for path, (start, end) in spans.pairs.items():
-        if path == ("sizes", "names"):
-            said = f"# size = {value_text(name)}"
-        elif path == ("sizes",):
-            said = f"# size = {value_text(name)}: {value_text(values)}"
-        elif path[0] == "sizes" and len(path) == 2 and ("sizes",) not in spans.pairs:
-            said = f"# {path[1]} = {value_text(values[str(path[1])])}"
-        else:
+        if path[0] != "sizes" or len(path) != (1 if in_braces else 2):
             continue
+        if in_braces:
+            said = f"# size = {value_text(name)}: {value_text(values)}"
+        elif path[1] == "names":
+            said = f"# size = {value_text(name)}"
+        else:
+            said = f"# {path[1]} = {value_text(values[str(path[1])])}"
         splices.append((start, end, _as_long(said, text[start:end], "#")))
     if ("sizes",) in spans.tops:
         top = spans.tops[("sizes",)]

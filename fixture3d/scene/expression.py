@@ -103,7 +103,7 @@ class Expression:
             raise BadExpression(f'"={self.text}" comes to more than {_LARGEST:.0e}'.replace("e+", "e"))
         if not result.length:
             return int(result.value) if result.value.denominator == 1 else float(result.value)
-        return f"{Decimal(repr(float(result.value))):f} {units}"
+        return f"{f'{Decimal(repr(float(result.value))):f}'.removesuffix('.0')} {units}"
 
 
 def read(text: str) -> Expression:

@@ -97,13 +97,14 @@ def _names(table: Mapping[str, Any], source: Source, problems: list[Problem]) ->
     seen: set[str] = set()
     for k, name in enumerate(names):
         fault = name_fault(name) if isinstance(name, str) else "is not a name"
-        if not fault and str(name).casefold() in seen:
+        if not fault and name.casefold() in seen:
             fault = "is there already"
-        seen.add(str(name).casefold())
+        if isinstance(name, str):
+            seen.add(name.casefold())
         if fault:
             what = f"{NAMES}, entry {k + 1}: {describe(name)} {fault}"
             problems.append(source.problem((*path, k), what, "a name that no other size has, as in a file name"))
-    return list(names)
+    return [name if isinstance(name, str) else "?" for name in names]
 
 
 def _name_fault(key: str) -> tuple[str, str] | None:
@@ -120,7 +121,7 @@ def _row_fault(key: str, row: Any, names: Sequence[str]) -> tuple[str, str] | No
     if not isinstance(row, list | tuple):
         return f"{key}: {describe(row)} is not a list", "a list with one value for each size"
     if names and len(row) != len(names):
-        return f"{key}: a list of {len(row)}", f"{len(names)}, one for each of {some_names([*map(str, names)])}"
+        return f"{key}: a list of {len(row)}", f"{len(names)}, one for each of {some_names(names)}"
     return None
 
 
