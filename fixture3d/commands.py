@@ -91,6 +91,7 @@ def _stamp(path: Path) -> tuple[int, int]:
 def run_view(options: Namespace) -> int:
     """``view``: a window, a picture with ``--png``, a page with ``--html``."""
     size = _pixels(options.pixels)
+    _no_pixels(options)
     if options.html is not None:
         _write_page(options)
         if options.png is None:
@@ -468,6 +469,18 @@ def _target(options: Namespace, suffix: str) -> Path:
         return Path(options.output)
     size = "" if options.size is None else f" {options.size}"
     return Path(f"{options.scene.stem or 'setup'}{size}{suffix}")
+
+
+def _no_pixels(options: Namespace) -> None:
+    """Refuse ``--size 800x600`` where pixels are meant; a size of the scene may be called so."""
+    from fixture3d.engine import load
+
+    width, sign, height = str(options.size).lower().partition("x")
+    if sign and width.isdigit() and height.isdigit() and options.size not in load(options.scene).sizes:
+        raise FixtureError(
+            f"--size {options.size}: the scene has no size of that name; the pixels of a picture are --pixels "
+            f"{options.size}"
+        )
 
 
 def _pixels(text: str) -> tuple[int, int]:
