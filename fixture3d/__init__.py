@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.4.0"
 
 if TYPE_CHECKING:
-    from fixture3d.engine import check, load
+    from fixture3d.engine import check, check_sizes, load
     from fixture3d.errors import BadSolid, FixtureError, SceneError
     from fixture3d.locating.leaving import way_out
     from fixture3d.locating.located import Located, locate_piece
@@ -36,6 +36,7 @@ _PUBLIC = {
     "Scene": "scene",
     "SceneError": "errors",
     "check": "engine",
+    "check_sizes": "engine",
     "dump": "scene",
     "find_welds": "welding",
     "load": "engine",
@@ -56,6 +57,7 @@ __all__ = [
     "SceneError",
     "__version__",
     "check",
+    "check_sizes",
     "dump",
     "find_welds",
     "load",

@@ -76,6 +76,10 @@ def _stage(sub: argparse.ArgumentParser, default: str) -> None:
     sub.add_argument("--stage", metavar="NAME", help=f"of a scene with stages, this one only (default: {default})")
 
 
+def _size(sub: argparse.ArgumentParser, default: str = "the first") -> None:
+    sub.add_argument("--size", metavar="NAME", help=f"of a scene with sizes, this one (default: {default})")
+
+
 def _pattern(sub: argparse.ArgumentParser, units: str) -> None:
     sub.add_argument("--table", metavar="PITCH/BORE", help="hole pattern (default 50/16; in inches 2/(3/4))")
     sub.add_argument("--units", choices=("mm", "in"), default="mm", help=units)
@@ -103,6 +107,7 @@ def _commands_that_show(commands: _Commands) -> None:
     check = commands.add("check", "check one setup or many: does it stand, does it collide, can it be welded")
     _scene(check, many=True)
     _stage(check, "all, one after the other")
+    _size(check, "all")
     check.add_argument("--json", action="store_true", help="a JSON object instead of text; of many scenes one a line")
     check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
     check.add_argument("--order", action="store_true", help="propose where to tack and in what order to weld")
@@ -115,18 +120,18 @@ def _commands_that_show(commands: _Commands) -> None:
 
     watch = commands.add("watch", "check again each time the scene file is saved; stop with Ctrl-C")
     _scene(watch)
+    _size(watch, "all")
     watch.add_argument("--once", action="store_true", help="check, wait for one change, check again, and stop")
 
     view = commands.add("view", "show the setup in a window, draw a picture of it, or write a 3D page of it")
     _scene(view)
+    _size(view)
     _stage(view, "the first; in a page all")
     view.add_argument(
         "--html", metavar="FILE", type=Path, help="write a page that shows it in a browser, without a network"
     )
     view.add_argument("--png", metavar="FILE", type=Path, help="write a picture instead of opening a window")
-    view.add_argument(
-        "--size", metavar="WxH", default="1600x1200", help="of the picture, in pixels (default %(default)s)"
-    )
+    view.add_argument("--pixels", metavar="WxH", default="1600x1200", help="size of the picture (default %(default)s)")
     view.add_argument(
         "--contacts",
         choices=("places", "points", "none"),
@@ -151,6 +156,7 @@ def _command_locate(commands: _Commands) -> None:
     )
     locate.add_argument("--scene", metavar="SCENE", type=Path, help="its table, blocks and inventory")
     _stage(locate, "the first")
+    _size(locate)
     locate.add_argument("--table", metavar="TABLE", help="without a scene: such as '50/16 2000x1000'")
     locate.add_argument("--units", choices=("mm", "in"), help="without a scene: unit of bare numbers (default mm)")
     locate.add_argument(
@@ -171,6 +177,7 @@ def _command_locate(commands: _Commands) -> None:
 def _commands_that_write(commands: _Commands) -> None:
     sheet = commands.add("sheet", "write the setup sheet: the plan with hole names, and the list to build it from")
     _scene(sheet)
+    _size(sheet)
     _stage(sheet, "all, and what changes from one to the next; of a DXF the first")
     sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
     sheet.add_argument(
@@ -184,6 +191,7 @@ def _commands_that_write(commands: _Commands) -> None:
 
     cuts = commands.add("cuts", "list what is cut: lengths, mitres, copes, bends and holes; write templates and plates")
     _scene(cuts)
+    _size(cuts)
     cuts.add_argument("--json", action="store_true", help="a JSON object instead of text; lengths in mm")
     cuts.add_argument(
         "-o", "--output", metavar="FOLDER", type=Path, help="write cuts.csv, templates at true size and plates as DXF"
@@ -200,6 +208,7 @@ def _commands_that_write(commands: _Commands) -> None:
 
     export = commands.add("export", "write the setup as a STEP assembly with names, or its blocks as STL")
     _scene(export)
+    _size(export)
     _stage(export, "the first")
     export.add_argument(
         "-o", "--output", metavar="FILE", type=Path, help="STEP file (default: the scene's name + .step)"
@@ -211,6 +220,7 @@ def _commands_that_write(commands: _Commands) -> None:
 def _command_again(commands: _Commands) -> None:
     again = commands.add("again", "write the same setup elsewhere: mirrored, turned, moved or repeated, and check it")
     _scene(again)
+    _size(again)
     again.add_argument(
         "--mirror", choices=("left-right", "front-back"), help="these two sides change places; pieces are mirrored too"
     )
@@ -235,6 +245,8 @@ def _command_swap(commands: _Commands) -> None:
     swap = commands.add("swap", "from the setup OLD to the setup NEW in the fewest moves: what stays, what goes where")
     swap.add_argument("old", metavar="OLD", type=Path, help="the scene file of the setup that stands")
     swap.add_argument("new", metavar="NEW", type=Path, help="that of the setup that shall stand, on the same table")
+    swap.add_argument("--from-size", metavar="NAME", help="of OLD, the size that stands (default: the first)")
+    swap.add_argument("--to-size", metavar="NAME", help="of NEW, the size to come (default: the first)")
     swap.add_argument("--from-stage", metavar="NAME", help="of OLD, the stage that stands (default: the first)")
     swap.add_argument("--to-stage", metavar="NAME", help="of NEW, the stage to come (default: the first)")
     swap.add_argument("--json", action="store_true", help="a JSON object instead of text")

@@ -6,7 +6,7 @@ import json
 import sys
 import time
 from argparse import Namespace
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fixture3d.job import Job
     from fixture3d.part import Pattern
     from fixture3d.report import Report
+    from fixture3d.report.family import FamilyReport
     from fixture3d.scene import Scene
 
 Units = Literal["mm", "in"]
@@ -25,12 +26,10 @@ _LOOK: Final = 0.2  # s between two looks at a file that is watched
 
 def run_check(options: Namespace) -> int:
     """``check``: the worst exit code of all scenes; a scene that cannot be read does not stop the others."""
-    from fixture3d.report.text import to_text
-
     worst = 0
     for number, path in enumerate(options.scene):
         try:
-            report = _check(path, options.models, options.stage, _spread(options))
+            report = _check(path, options, options.stage, _spread(options))
         except FixtureError as error:
             print(str(error), file=sys.stderr)
             worst = max(worst, 2)
@@ -43,22 +42,20 @@ def run_check(options: Namespace) -> int:
             if len(options.scene) > 1:
                 print(("\n" if number else "") + f"== {one_line(str(path))}")
             shown = {name: getattr(options, name) for name in ("faces", "timing", "order", "shrinkage")}
-            print(to_text(report, **shown), end="")
+            print(_report_text(report, **shown), end="")
         worst = max(worst, report.exit_code)
     return worst
 
 
 def run_watch(options: Namespace) -> int:
     """``watch``: check, wait until the file changes, check again."""
-    from fixture3d.report.text import to_text
-
     code = 0
     rounds = 0
     while True:
         before = _stamp(options.scene)
         try:
-            report = _check(options.scene, options.models)
-            print(to_text(report), flush=True)
+            report = _check(options.scene, options)
+            print(_report_text(report), flush=True)
             code = report.exit_code
         except FixtureError as error:
             print(str(error), file=sys.stderr, flush=True)
@@ -93,7 +90,8 @@ def _stamp(path: Path) -> tuple[int, int]:
 
 def run_view(options: Namespace) -> int:
     """``view``: a window, a picture with ``--png``, a page with ``--html``."""
-    size = _pixels(options.size)
+    size = _pixels(options.pixels)
+    _no_pixels(options)
     if options.html is not None:
         _write_page(options)
         if options.png is None:
@@ -101,7 +99,7 @@ def run_view(options: Namespace) -> int:
     if options.png is None:
         from fixture3d.preview.window import show_window
 
-        job = _assemble(_load(options.scene, options.models), options.stage)
+        job = _assemble(_load(options.scene, options), options.stage)
         show_window(job, *_checked(job, options.plain))
         return 0
     from fixture3d.engine import check_job
@@ -109,7 +107,7 @@ def run_view(options: Namespace) -> int:
     from fixture3d.preview.located import located_in
     from fixture3d.preview.png import write_png
 
-    scene = _load(options.scene, options.models)
+    scene = _load(options.scene, options)
     check_target(options.png, options.force, (".png",))
     job = _assemble(scene, options.stage)
     report = None if options.plain else check_job(job)
@@ -128,7 +126,7 @@ def _write_page(options: Namespace) -> None:
     from fixture3d.preview.page.page import write_page
     from fixture3d.progress import on_terminal
 
-    scene, stage = _load(options.scene, options.models), getattr(options, "stage", None)
+    scene, stage = _load(options.scene, options), getattr(options, "stage", None)
     check_target(options.html, options.force, (".html", ".htm"))
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     with on_terminal(str(options.scene)) as progress:
@@ -143,7 +141,7 @@ def run_sheet(options: Namespace) -> int:
     from fixture3d.sheet.files import check_targets, sheet_files
     from fixture3d.sheet.kept import kept_sheet
 
-    scene, stage = _load(options.scene, options.models), options.stage
+    scene, stage = _load(options.scene, options), options.stage
     targets = {kind: path for kind in ("html", "dxf") if (path := getattr(options, kind)) is not None}
     if options.output is not None or not targets:
         targets["pdf"] = _target(options, ".pdf")
@@ -158,7 +156,7 @@ def run_sheet(options: Namespace) -> int:
             jobs = (_assemble(scene, stage),) if single else assemble_all(scene)
             return sheet_files(jobs, list(targets), check_jobs(jobs, progress), options.paper)
 
-    made = kept_sheet(scene, list(targets), (str(options.paper), repr(stage), str(single)), make)
+    made = kept_sheet(scene, list(targets), (str(options.paper), repr(scene.size), repr(stage), str(single)), make)
     for path in write_many({targets[kind]: data for kind, data in made.items()}, options.force):
         print(path)
     return 0
@@ -172,7 +170,7 @@ def run_cuts(options: Namespace) -> int:
 
     if options.output is not None:
         refuse_early(options.output)
-    scene = _load(options.scene, options.models)
+    scene = _load(options.scene, options)
     weldment = build(scene, default_store())
     if weldment is None or not weldment.pieces:
         shown = one_line(str(options.scene))
@@ -203,7 +201,7 @@ def run_locate(options: Namespace) -> int:
         raise FixtureError(f"--list {options.list}: expected 1 or more")
     scene = bare_table(options.table, options.units or "mm")
     if options.scene is not None:
-        scene = _load(options.scene, options.models)
+        scene = _load(options.scene, options)
     elif options.table is None:
         print(f'for a table "{USUAL_TABLE[scene.units]}"; --table or --scene for another one', file=sys.stderr)
     stock, source = load_stock(scene, options.inventory)
@@ -242,7 +240,7 @@ def _on_position(options: Namespace) -> int:
             raise FixtureError(f'"{one_line(options.what)}" is a distance and needs --from, such as --from A1.x')
     if options.scene is not None:
         raise FixtureError("--scene goes with a distance and --from; expected locate SCENE, or a distance")
-    scene = _load(path, options.models)
+    scene = _load(path, options)
     job = _assemble(scene, options.stage)
     rows = on_position(job, free_shims(job, options.inventory))
     if options.json:
@@ -279,7 +277,7 @@ def run_export(options: Namespace) -> int:
     """``export``: a STEP assembly, or one STL a block."""
     from fixture3d.output import check_target
 
-    scene = _load(options.scene, options.models)
+    scene = _load(options.scene, options)
     target = _target(options, ".step")
     if options.stl is None:
         check_target(target, options.force, (".step", ".stp"))
@@ -304,7 +302,7 @@ def run_again(options: Namespace) -> int:
     from fixture3d.again.command import make_again
     from fixture3d.output import check_target
 
-    scene = _load(options.scene, options.models)
+    scene = _load(options.scene, options)
     check_target(options.output, options.force, (".toml",))
     told = make_again(scene, options)
     print("\n".join(told.lines))
@@ -317,7 +315,7 @@ def run_swap(options: Namespace) -> int:
     from fixture3d.swap.swap import swap
     from fixture3d.swap.text import to_dict, to_text
 
-    old, new = _load(options.old, options.models), _load(options.new, options.models)
+    old, new = _load(options.old, options, "from_size"), _load(options.new, options, "to_size")
     if options.output is not None:
         check_target(options.output, options.force, (".pdf",))
     elif options.paper is not None:
@@ -417,14 +415,26 @@ def run_upgrade(options: Namespace) -> int:
     return 0
 
 
-def _load(path: Path, models: list[str]) -> Scene:
-    """The scene, whose own files no output of this run may replace."""
+def _load(path: Path, options: Namespace, which: str = "size") -> Scene:
+    """The scene, whose own files no output of this run may replace; of several sizes that which is asked for.
+
+    Where none is asked for it is the first, and that is said. ``which`` option names the size.
+    """
     from fixture3d import output
     from fixture3d.engine import load
 
-    scene = load(path, models)
+    size = getattr(options, which)
+    scene = load(path, options.models, size)
     output.keep(scene.files)
+    if size is None and len(scene.sizes) > 1:
+        first, option, others = one_line(scene.sizes[0]), f"--{which.replace('_', '-')}", _others(scene.sizes)
+        print(f'this is size 1 of {len(scene.sizes)}, "{first}"; {option} for {others}', file=sys.stderr)
     return scene
+
+
+def _others(names: Sequence[str]) -> str:
+    """The names behind the first."""
+    return ", ".join(f'"{one_line(name)}"' for name in names[1:4]) + (", ..." if len(names) > 4 else "")
 
 
 def _assemble(scene: Scene, stage: str | None = None, option: str = "--stage") -> Job:
@@ -434,8 +444,9 @@ def _assemble(scene: Scene, stage: str | None = None, option: str = "--stage") -
     job = assemble(scene, stage=stage)
     names = [one.name for one in job.scene.whole.stages]
     if stage is None and len(names) > 1:
-        others = ", ".join(f'"{one_line(name)}"' for name in names[1:4]) + (", ..." if len(names) > 4 else "")
-        print(f'this is stage 1 of {len(names)}, "{one_line(names[0])}"; {option} for {others}', file=sys.stderr)
+        print(
+            f'this is stage 1 of {len(names)}, "{one_line(names[0])}"; {option} for {_others(names)}', file=sys.stderr
+        )
     return job
 
 
@@ -461,12 +472,25 @@ def _spread(options: Namespace) -> tuple[int, int] | None:
     return options.spread, seed
 
 
-def _check(path: Path, models: list[str], stage: str | None = None, spread: tuple[int, int] | None = None) -> Report:
-    from fixture3d.engine import check, load
+def _check(
+    path: Path, options: Namespace, stage: str | None = None, spread: tuple[int, int] | None = None
+) -> Report | FamilyReport:
+    """The report of a scene; of one with sizes that of all of them, unless one is asked for."""
+    from fixture3d.engine import check, check_sizes, load
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        return check(load(path, models), progress, stage=stage, spread=spread)
+        scene = load(path, options.models, options.size)
+        if scene.sizes and options.size is None:
+            return check_sizes(scene, progress, stage=stage, spread=spread)
+        return check(scene, progress, stage=stage, spread=spread)
+
+
+def _report_text(report: Report | FamilyReport, **shown: bool) -> str:
+    from fixture3d.report import Report
+    from fixture3d.report.text import to_text
+
+    return to_text(report, **shown) if isinstance(report, Report) else report.to_text(**shown)
 
 
 def _checked(job: Job, plain: bool) -> tuple[tuple[Finding, ...], list[Mapping[str, Any]]]:
@@ -480,17 +504,30 @@ def _checked(job: Job, plain: bool) -> tuple[tuple[Finding, ...], list[Mapping[s
 
 
 def _target(options: Namespace, suffix: str) -> Path:
-    """The file to write: as asked, or in this folder under the scene's name."""
+    """The file to write: as asked, or in this folder under the name of the scene, and of the size asked for."""
     if options.output is not None:
         return Path(options.output)
-    return Path(f"{options.scene.stem or 'setup'}{suffix}")
+    size = "" if options.size is None else f" {options.size}"
+    return Path(f"{options.scene.stem or 'setup'}{size}{suffix}")
+
+
+def _no_pixels(options: Namespace) -> None:
+    """Refuse ``--size 800x600`` where pixels are meant; a size of the scene may be called so."""
+    from fixture3d.engine import load
+
+    width, sign, height = str(options.size).lower().partition("x")
+    if sign and width.isdigit() and height.isdigit() and options.size not in load(options.scene).sizes:
+        raise FixtureError(
+            f"--size {options.size}: the scene has no size of that name; the pixels of a picture are --pixels "
+            f"{options.size}"
+        )
 
 
 def _pixels(text: str) -> tuple[int, int]:
     width, _, height = text.lower().partition("x")
     if width.isdigit() and height.isdigit() and 64 <= int(width) <= 8000 and 64 <= int(height) <= 8000:
         return int(width), int(height)
-    raise OutputRefused(f'--size {text}: expected width x height in pixels, 64 to 8000 each, such as "1600x1200"')
+    raise OutputRefused(f'--pixels {text}: expected width x height in pixels, 64 to 8000 each, such as "1600x1200"')
 
 
 _USUAL: Final[dict[Units, tuple[str, str]]] = {

@@ -18,23 +18,27 @@ from fixture3d.job.found_welds import is_automatic, with_found
 from fixture3d.job.resolve import resolve
 from fixture3d.library import library
 from fixture3d.report import Report, make_report, together
+from fixture3d.report.family import FamilyReport
 from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
+from fixture3d.scene.family import merged
+from fixture3d.scene.located import scene_error
 from fixture3d.scene.stages import at_stage, every_stage
 
 
-def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] = ()) -> Scene:
+def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] = (), size: str | None = None) -> Scene:
     """Read a scene file.
 
     Args:
         path: a scene file; a bare name without a suffix that is no file here means the shipped scene of that name.
         models: folders of the user's own models, besides the shipped ones; their Python files are run when the
             scene is checked.
+        size: of a scene with ``[sizes]``, the name of the one that is wanted; None takes the first.
 
     Raises:
         SceneError: the file cannot be read or does not describe a scene; every problem with its line.
     """
-    scene = read_scene(find(path))
+    scene = read_scene(find(path), size)
     scene._models = tuple(Path(m) for m in models)
     return scene
 
@@ -102,7 +106,7 @@ def check(
     """Check a scene: does it stand, does it collide, can it be welded; every stage of it.
 
     Args:
-        scene: validated data.
+        scene: validated data; of a file with sizes this one alone (``check_sizes`` checks all).
         progress: told how far a long run has come.
         store: the cache; None takes the user's own.
         stage: name of the one stage that is to be checked; None checks all.
@@ -115,6 +119,31 @@ def check(
         if stage is not None:
             return check_job(replace(assemble(scene, store, stage), spread=spread), progress)
         return check_jobs([replace(job, spread=spread) for job in assemble_all(scene, store)], progress)
+
+
+def check_sizes(
+    scene: Scene,
+    progress: Progress = quiet,
+    store: Store | None = None,
+    stage: str | None = None,
+    spread: tuple[int, int] | None = None,
+) -> FamilyReport:
+    """Check all sizes of a scene with ``[sizes]``, each with its stages; arguments as for ``check``.
+
+    Raises:
+        SceneError: some size asks for something that cannot exist; what is wrong in all alike is told once.
+    """
+    reports: list[Report] = []
+    found: list[tuple[str, Sequence[Problem]]] = []
+    for name in scene.sizes:
+        try:
+            reports.append(check(scene.at_size(name), progress, store, stage, spread))
+            found.append((name, ()))
+        except SceneError as error:
+            found.append((name, error.problems))
+    if problems := merged(found):
+        raise scene_error(problems, str(scene.path or ""))
+    return FamilyReport(sizes=tuple(reports))
 
 
 def _known_rules(scene: Scene) -> None:

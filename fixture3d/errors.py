@@ -29,6 +29,7 @@ class Problem:
         line: line number from 1; 0 when it is not known.
         expected: what would have been right; may be empty.
         nearest: the nearest thing that would work; may be empty.
+        size: of a file with sizes, those that have it, in quotes; empty where all have it.
     """
 
     what: str
@@ -37,10 +38,13 @@ class Problem:
     line: int = 0
     expected: str = ""
     nearest: str = ""
+    size: str = ""
 
     def __str__(self) -> str:
         place = self.file + (f":{self.line}" if self.line else "") if self.file else ""
-        head = ": ".join(part for part in (place, self.where, self.what) if part)
+        size = f"size {self.size}" if self.size else ""
+        where = ", ".join(part for part in (self.where, size) if part)
+        head = ": ".join(part for part in (place, where, self.what) if part)
         if self.expected:
             head += f"; expected {self.expected}"
         if self.nearest:

@@ -72,15 +72,27 @@ def length(value: object, units: Units = "mm") -> float:
     >>> length("1-1/2 in"), length(0.75, "in"), length("2 ft 3 1/8 in"), length("19.05 mm", "in")
     (38.1, 19.05, 688.975, 19.05)
     """
+    return _to_float(length_exactly(value, units), value)
+
+
+def length_exactly(value: object, units: Units = "mm") -> Fraction:
+    """As ``length``, as an exact number of mm: for sums that must not gather rounding.
+
+    Raises:
+        UnitError: as ``length``.
+
+    >>> length_exactly("1/3 in") * 3 == length_exactly("1 in")
+    True
+    """
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise UnitError(f"{describe(value)} is not a length; write a number or a string like {_example(units)}")
     if isinstance(value, str):
-        return _to_float(_read(value, units), value)
+        return _read(value, units)
     if isinstance(value, float) and not math.isfinite(value):
         raise UnitError(f"{value} is not a length; write a number like {_example(units)}")
     if abs(value) > 1e12:
         raise UnitError(f"{describe(value)} is too large for a length; write a number like {_example(units)}")
-    return _to_float(Fraction(repr(float(value) if isinstance(value, float) else value)) * _FACTORS[units], value)
+    return Fraction(repr(float(value) if isinstance(value, float) else value)) * _FACTORS[units]
 
 
 def _read(text: str, units: Units) -> Fraction:

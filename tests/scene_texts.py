@@ -348,4 +348,52 @@ hole = "D4"
 presses = "a solid of the file"
 """
 
-ALL = {"smallest": SMALLEST, "kayak rack": KAYAK_RACK, "garden gate": GARDEN_GATE, "saw stand": SAW_STAND}
+PADDLE_SHELF = """\
+format = 1
+title = "Paddle shelf"  # of either size
+table = "50/16 2000x1000"
+
+[sizes]  # what differs
+names = ["short", "long"]
+reach = [290, 505]       # middle to end
+stop = ["N9", "R9"]
+notch = [10, 5]
+lugs = [[[0, 0], [30, 0], [0, 30]], [[0, 0], [40, 0], [0, 40]]]
+pins = [["1"], []]
+
+[weldment]
+hole = "E4"
+lift = 70
+
+[[member]]
+name = "arm"
+stock = "SHS 40x40x3"
+from = [0, 0, 0]
+to = [
+    "=reach",  # its end
+    "=(reach - 290) / 5", 0,
+]
+
+[[plate]]
+name = "lug"
+outline = "=lugs"
+thickness = 6
+at = ["=reach/2 - 1/2 in", 20, 0]
+
+[[place]]
+name = "T1"
+model = "slide_stop"
+hole = "=stop"
+turn = 180
+notch = "=notch"
+pins = "=pins"
+with = { height = "=reach / 10 + 46" }
+"""
+
+ALL = {
+    "smallest": SMALLEST,
+    "kayak rack": KAYAK_RACK,
+    "garden gate": GARDEN_GATE,
+    "saw stand": SAW_STAND,
+    "paddle shelf": PADDLE_SHELF,
+}

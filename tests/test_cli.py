@@ -117,7 +117,8 @@ def test_many_scenes_the_worst_exit_code_and_all_are_looked_at(
         (["make", "riser", "height=two"], ["height", "two"]),
         (["make", "riser", "height"], ["KEY=VALUE"]),
         (["make", "riser", "--table", "50"], ["table", "expected"]),
-        (["view", "kayak_rack", "--png", "x.png", "--size", "big"], ["--size", "1600x1200"]),
+        (["view", "kayak_rack", "--png", "x.png", "--pixels", "big"], ["--pixels", "1600x1200"]),
+        (["view", "kayak_rack", "--png", "x.png", "--size", "800x600"], ["no size of that name", "--pixels 800x600"]),
         (["check", "kayak_rack", "--models", "nowhere"], ["nowhere", "not a folder"]),
     ],
 )

@@ -18,7 +18,7 @@ import pytest
 import fixture3d
 from fixture3d.checks import all_checks, all_rules
 from fixture3d.checks.base import Finding, quiet
-from fixture3d.engine import assemble
+from fixture3d.engine import assemble, check_sizes
 from fixture3d.report import Report
 from tests import make_saw_stand_step, make_trolley_step
 from tests.conftest import ROOT, SCENES
@@ -32,6 +32,7 @@ READY = (
     "canoe_trolley",
     "hose_reel",
     "paddle_hook",
+    "oar_arm",
 )
 WRONG = "everything_wrong"
 
@@ -67,6 +68,19 @@ def test_is_ready(name: str) -> None:
     assert [f.message for f in found.findings if f.level == "warn"] == []
     assert [r.status for r in found.results] == ["ran"] * len(all_checks()) * len(found.each)
     assert not found.accepted  # ready without being told to look away
+
+
+def test_every_size_of_the_oar_arm_is_ready() -> None:
+    scene = fixture3d.load(SCENES / "oar_arm.toml")
+    found = check_sizes(scene)
+    assert found.ready
+    assert found.complete
+    assert [one.job.scene.size for one in found.sizes] == ["one pair", "two pairs", "four pairs"]
+    assert [f.message for one in found.sizes for f in one.findings if f.level != "note"] == []
+    # The end of the arm lies against the slide stop in every size: reach and notch go together.
+    for one, reach in zip(found.sizes, (290.0, 505.0, 640.0), strict=True):
+        nose = next(pad for pad in one.job.pads() if (pad.item, pad.pad.name) == ("T1", "right"))
+        assert nose.at[0] == pytest.approx(200.0 + 40.0 + reach, abs=1e-9)
 
 
 @pytest.mark.parametrize("name", READY)

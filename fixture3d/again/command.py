@@ -19,7 +19,7 @@ from fixture3d.output import write_text
 from fixture3d.progress import on_terminal
 from fixture3d.report.text import verdict
 from fixture3d.scene import Scene
-from fixture3d.scene.scene import loads
+from fixture3d.scene.scene import loads, size_text
 
 _WIDTH: Final = 100
 SAME: Final = "  the same findings, with the same figures"
@@ -34,17 +34,31 @@ class Told:
     code: int = 0
 
 
+def by_itself(scene: Scene) -> Scene:
+    """The same scene; one size of several as if it stood alone in the file, on the same lines.
+
+    Raises:
+        SceneError: its values stand in a form in which they cannot be changed one by one.
+    """
+    if scene.size is None:
+        return scene
+    alone = loads(size_text(scene), str(scene.path or ""))
+    alone._models = scene.models
+    return alone
+
+
 def make_again(scene: Scene, options: Namespace) -> Told:
     """Write the new file and compare.
 
     Args:
-        scene: the old one, from a file.
+        scene: the old one, from a file; of several sizes this one is written, with plain values.
         options: of the command line.
 
     Raises:
         FixtureError: it cannot be made; nothing is written then.
     """
     _asks_for_something(options)
+    scene = by_itself(scene)
     jobs, target = assemble_all(scene), Path(options.output)
     if options.split is not None:
         made = split(scene, jobs, options.split, target.parent)

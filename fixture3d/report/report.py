@@ -149,6 +149,7 @@ class Report:
             "schema": SCHEMA,
             "version": __version__,
             "scene": self.job.scene.title or (self.job.scene.path.name if self.job.scene.path else ""),
+            "size": self.job.scene.size,
             "units": "mm",
             "ok": self.ready,
             "complete": self.complete,

@@ -37,7 +37,7 @@ _OUT_OF = {  # so much of a length, and which of the two it is
     "weld-unseen": "{} is not seen",
 }
 _SUMMARY = 6  # lines of the summary before the verdict
-_SCREEN = 40  # lines; of a longer report the head has scrolled off
+SCREEN = 40  # lines; of a longer report the head has scrolled off
 _SHORT_LINES = 2  # that one entry of the summary takes at most
 FACE_WORDS = {
     (1, 0, 0): "+X",
@@ -60,6 +60,29 @@ def to_text(
         timing: add seconds a check.
         order: propose an order of tacks and welds.
         shrinkage: print the bands of each weld and cut length, and their rules.
+    """
+    blocks = text_blocks(report, faces=faces, timing=timing, order=order, shrinkage=shrinkage)
+    return "\n\n".join(blocks) + "\n"
+
+
+def text_blocks(
+    report: Report,
+    *,
+    faces: bool = False,
+    timing: bool = False,
+    order: bool = False,
+    shrinkage: bool = False,
+    summary: bool = True,
+) -> list[str]:
+    """The parts of the report that have something to say, the verdict first.
+
+    Args:
+        report: the answer.
+        faces: as for ``to_text``, and likewise timing, order and shrinkage.
+        timing: add seconds a check.
+        order: propose an order of tacks and welds.
+        shrinkage: print the bands of each weld and cut length, and their rules.
+        summary: of a long report, say the main thing once more at its end.
     """
     several = len(report.each) > 1
     blocks = [_verdict(report)]
@@ -86,11 +109,11 @@ def to_text(
     blocks += _accepted(report)
     blocks += _assumed(report)
     blocks += _not_checked(report)
-    if sum(block.count("\n") + 2 for block in blocks) > _SCREEN:
+    if summary and sum(block.count("\n") + 2 for block in blocks) > SCREEN:
         blocks += _in_short(report)
     if timing:
         blocks.append("\n".join(f"{name:<20}{value:8.3f} s" for name, value in report.seconds.items()))
-    return "\n\n".join(b for b in blocks if b) + "\n"
+    return [block for block in blocks if block]
 
 
 def verdict(report: Report) -> str:

@@ -6,6 +6,7 @@ import copy
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path as FilePath
 from typing import Any, Final
 
 from fixture3d.errors import Problem, SceneError, one_line
@@ -97,6 +98,70 @@ def edited(text: str, edits: Sequence[Edit], file: str = "") -> str:
         what = f"its keys are written in a way that cannot be changed one by one (in {where})"
         raise SceneError([Problem(what=what, file=file, expected="a line of its own for every key, under [[place]]")])
     return text
+
+
+def without_sizes(
+    text: str, data: dict[str, Any], wanted: dict[str, Any], size: tuple[str, dict[str, Any]], file: str = ""
+) -> str:
+    """The text of a file with ``[sizes]`` as that of one of them, as many lines as before.
+
+    Every value that is by size is put in its place; of ``[sizes]`` a comment stays that says which size it was.
+
+    Args:
+        text: of the file.
+        data: its tables.
+        wanted: the tables that the new text shall give.
+        size: its name, and the value of every name in it.
+        file: its path for messages.
+
+    Raises:
+        SceneError: the keys stand in a form in which they cannot be changed one by one.
+    """
+    spans = _Spans(text)
+    name, values = size
+    splices = [
+        (*spans.values[path], _as_long(value_text(new), text[slice(*spans.values[path])]))
+        for path, new in _differing(data, wanted)
+        if path in spans.values
+    ]
+    in_braces = ("sizes",) in spans.pairs
+    for path, (start, end) in spans.pairs.items():
+        if path[0] != "sizes" or len(path) != (1 if in_braces else 2):
+            continue
+        if in_braces:
+            said = f"# size = {value_text(name)}: {value_text(values)}"
+        elif path[1] == "names":
+            said = f"# size = {value_text(name)}"
+        else:
+            said = f"# {path[1]} = {value_text(values[str(path[1])])}"
+        splices.append((start, end, _as_long(said, text[start:end], "#")))
+    if ("sizes",) in spans.tops:
+        top = spans.tops[("sizes",)]
+        of = one_line(FilePath(file).name) or "a scene"
+        splices.append((text.rindex("[", 0, top), top, f"# One size of a family, from {of}:"))
+    for start, end, new in sorted(splices, reverse=True):
+        text = text[:start] + new + text[end:]
+    if parse(text, file) != wanted:
+        what = "its [sizes] or what uses them is written in a way that cannot be changed key by key"
+        raise SceneError([Problem(what=what, file=file, expected="a line of its own for every key")])
+    return text
+
+
+def _as_long(new: str, old: str, sign: str = "") -> str:
+    """A new text with as many line ends as the old one had, so that all lines keep their numbers."""
+    return new + f"\n{sign}" * (old.count("\n") - new.count("\n"))
+
+
+def _differing(old: Any, new: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
+    """The paths of the single values that are other in new tables of the same shape."""
+    if isinstance(old, dict) and isinstance(new, dict):
+        for key in old.keys() & new.keys():
+            yield from _differing(old[key], new[key], (*path, key))
+    elif isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
+        for k, (one, other) in enumerate(zip(old, new, strict=True)):
+            yield from _differing(one, other, (*path, k))
+    elif old != new or type(old) is not type(new):
+        yield path, new
 
 
 def comments(text: str) -> Iterator[tuple[int, str]]:

@@ -15,9 +15,32 @@ from typing import Any, Final
 from pydantic import BaseModel
 
 from fixture3d.scene import Scene
+from fixture3d.scene.family import MOST_SIZES
+from fixture3d.scene.fields import LONGEST_NAME
 from fixture3d.scene.located import RECORDS, TOP_KEYS
 
 FILE: Final = "scene.schema.json"
+_WHOLE: Final = ("format", "units")  # never by size
+_BY_SIZE: Final = {
+    "type": "string",
+    "pattern": "^=",
+    "description": "Of a file with [sizes]: a name of it, or a sum such as `=width / 2 - 25`.",
+}
+_SIZES: Final = {
+    "type": "object",
+    "description": "A family of sizes: their names, and a table of values, one line a name, one value a size.",
+    "required": ["names"],
+    "properties": {
+        "names": {
+            "type": "array",
+            "description": "Of the sizes.",
+            "items": {"type": "string", "minLength": 1, "maxLength": LONGEST_NAME},
+            "minItems": 1,
+            "maxItems": MOST_SIZES,
+        }
+    },
+    "additionalProperties": {"type": "array", "minItems": 1, "maxItems": MOST_SIZES},
+}
 
 
 def json_schema() -> dict[str, Any]:
@@ -28,6 +51,10 @@ def json_schema() -> dict[str, Any]:
         definitions[record.__name__] = _described(definitions[record.__name__], record)
     properties = made["properties"]
     properties, definitions = _tidy(properties), _tidy(definitions)
+    plain = {key for key, one in properties.items() if key in _WHOLE or "$ref" in one.get("items", {})}
+    properties = {key: one if key in plain else _or_by_size(one) for key, one in properties.items()}
+    definitions = {name: {**one, **_inside(one)} for name, one in definitions.items()}
+    properties["sizes"], definitions["BySize"] = _SIZES, _BY_SIZE
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "fixture3d scene file, format 1",
@@ -84,6 +111,36 @@ def _tidy(value: Any) -> Any:
     if choices:
         value = {**value, "anyOf": choices}
     return {key: _tidy(one) for key, one in value.items()}
+
+
+def _or_by_size(schema: dict[str, Any]) -> dict[str, Any]:
+    """The schema of a value with text behind ``=`` as one thing more it may be, and likewise the values in it."""
+    inside = {**schema, **_inside(schema)}
+    if "$ref" in schema or any(_any_text(one) or one.get("type") == "object" for one in schema.get("anyOf", [schema])):
+        return inside  # any text is allowed already, or it is a table of keys, which has a header
+    about: dict[str, Any] = {key: inside.pop(key) for key in ("description", "default") if key in inside}
+    choices = inside.pop("anyOf") if inside.keys() == {"anyOf"} else [inside]
+    return {**about, "anyOf": [*choices, {"$ref": "#/$defs/BySize"}]}
+
+
+def _any_text(schema: dict[str, Any]) -> bool:
+    return "string" in schema.get("type", ()) and not {"enum", "pattern"} & schema.keys()
+
+
+def _inside(schema: dict[str, Any]) -> dict[str, Any]:
+    """The parts of a schema whose values may be by size."""
+    out: dict[str, Any] = {}
+    if "properties" in schema:
+        out["properties"] = {key: _or_by_size(one) for key, one in schema["properties"].items()}
+    if isinstance(schema.get("items"), dict):
+        out["items"] = _or_by_size(schema["items"])
+    if isinstance(schema.get("additionalProperties"), dict):
+        out["additionalProperties"] = _or_by_size(schema["additionalProperties"])
+    if "prefixItems" in schema:
+        out["prefixItems"] = [_or_by_size(one) for one in schema["prefixItems"]]
+    if "anyOf" in schema:
+        out["anyOf"] = [{**one, **_inside(one)} for one in schema["anyOf"]]
+    return out
 
 
 def _attributes(text: str) -> dict[str, str]:

@@ -131,7 +131,11 @@ class Source:
             return f"{kind} {_quoted(name)}" if isinstance(name, str) else f"{kind} {path[1] + 1}"
         if len(path) > 1 and kind in NAMED and isinstance(inside, Mapping):
             return f"{kind} {_quoted(str(path[1]))}"
-        return f"[{one_line(kind[:80])}]" if isinstance(inside, Mapping | BaseModel) and kind in RECORDS else ""
+        return (
+            f"[{one_line(kind[:80])}]"
+            if isinstance(inside, Mapping | BaseModel) and kind in (*RECORDS, "sizes")
+            else ""
+        )
 
     def problem(self, path: Sequence[Key], what: str, expected: str = "", nearest: str = "") -> Problem:
         """A problem at ``path``."""
@@ -222,6 +226,7 @@ TOP_KEYS: Final = (
     "format",
     "title",
     "units",
+    "sizes",
     "table",
     "grid",
     "torch",

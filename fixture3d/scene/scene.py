@@ -14,8 +14,10 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError
 
-from fixture3d.errors import Problem, SceneError
+from fixture3d.errors import Problem, SceneError, nearest_name, some_names
 from fixture3d.output import write_text
+from fixture3d.scene import family
+from fixture3d.scene.edit import without_sizes
 from fixture3d.scene.fields import Item, OrText, Title, choice, several, wrong
 from fixture3d.scene.located import Source, scene_error, translate
 from fixture3d.scene.read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
@@ -116,6 +118,9 @@ class Scene(Item):
     inventory: Annotated[tuple[Inventory, ...], _many("inventory lines")] = ()
     accepts: Annotated[tuple[Accept, ...], _many("accepted findings")] = ()
 
+    _size: str | None = PrivateAttr(default=None)
+    _family: tuple[Scene, ...] = PrivateAttr(default=())
+    _family_title: str = PrivateAttr(default="")
     _path: Path | None = PrivateAttr(default=None)
     _base: Path = PrivateAttr(default=Path())
     _source: str = PrivateAttr(default="")
@@ -156,6 +161,37 @@ class Scene(Item):
         return self.table.others
 
     @property
+    def size(self) -> str | None:
+        """The size that this scene is of; None where the file has no ``[sizes]``."""
+        return self._size
+
+    @property
+    def sizes(self) -> tuple[str, ...]:
+        """The names of all sizes of the file, in its order; none where it has no ``[sizes]``."""
+        return tuple(str(one.size) for one in self._family)
+
+    @property
+    def family_title(self) -> str:
+        """The title of the file, without that of a size; the file's name where each size has a title of its own."""
+        return self._family_title or (self.title if self.path is None else self.path.name)
+
+    def at_size(self, name: str) -> Scene:
+        """The scene of another size of the same file, with all its stages.
+
+        Raises:
+            SceneError: the file has no size of that name.
+        """
+        for one in self._family:
+            if one.size == name:
+                made = one.model_copy()
+                made._models = self._models
+                return made
+        expected = some_names(self.sizes) if self.sizes else "a scene with [sizes]"
+        file = str(self.path) if self.path is not None else ""
+        near = nearest_name(name[:80], self.sizes)
+        raise SceneError([Problem(what=f'no size is called "{name}"', file=file, expected=expected, nearest=near)])
+
+    @property
     def stage(self) -> Stage | None:
         """The stage that this scene is of; None for a scene with all its stages, or without any."""
         return self._stage
@@ -179,8 +215,9 @@ class Scene(Item):
 
     @property
     def files(self) -> tuple[Path, ...]:
-        """The scene file, when it has one, and the files with geometry that it names."""
-        return (*(() if self.path is None else (self.path,)), *self.whole.geometry_files)
+        """The scene file, when it has one, and the files with geometry that it names, in whatever size."""
+        named = [path for one in self._family or (self.whole,) for path in one.geometry_files]
+        return (*(() if self.path is None else (self.path,)), *dict.fromkeys(named))
 
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
@@ -234,30 +271,37 @@ class Scene(Item):
     __hash__ = None  # type: ignore[assignment]
 
 
-def load(path: str | os.PathLike[str]) -> Scene:
+def load(path: str | os.PathLike[str], size: str | None = None) -> Scene:
     """Read a scene file.
+
+    Args:
+        path: of the file.
+        size: of a file with ``[sizes]``, the name of the one that is wanted; None takes the first. All of them are
+            read, and must be right.
 
     Raises:
         SceneError: the file cannot be read, is not TOML (the first fault), or does not describe a scene (every
-            problem found, each with its line).
+            problem found, each with its line and size), or it has no such size.
     """
     file = os.fspath(path)
     text = read_text(file)
-    return loads(text, file)
+    return loads(text, file, size)
 
 
-def loads(text: str, file: str = "") -> Scene:
+def loads(text: str, file: str = "", size: str | None = None) -> Scene:
     """Read the text of a scene file.
 
     Args:
         text: of the file.
         file: its path, as messages shall show it; file names in the scene count from its folder.
+        size: as for ``load``.
 
     Raises:
         SceneError: as ``load``.
     """
     data = parse(text, file)
-    return _scene(data, Source(data, file, text), path=Path(file) if file else None)
+    scene = _scene(data, Source(data, file, text), path=Path(file) if file else None)
+    return scene if size is None else scene.at_size(size)
 
 
 def load_inventory(path: str | os.PathLike[str]) -> Scene:
@@ -313,6 +357,7 @@ def problem(
         line=scene.line_of((*head, *tail)),
         expected=expected,
         nearest=nearest,
+        size=some_names([scene.size]) if scene.size is not None and len(scene.sizes) > 1 else "",
     )
 
 
@@ -338,19 +383,74 @@ def dump(scene: Scene, path: str | os.PathLike[str], force: bool = False) -> Pat
 
 
 def dumps(scene: Scene) -> str:
-    """The text that ``dump`` writes; ``loads`` of it gives an equal scene."""
+    """The text that ``dump`` writes; ``loads`` of it gives an equal scene.
+
+    Of a file with ``[sizes]`` the first size is written as the whole family, any other by itself.
+    """
     if scene.source:
         try:
             if loads(scene.source) == scene:
                 return scene.source
+            if scene.size is not None and loads(alone := size_text(scene)) == scene:
+                return alone
         except SceneError:
             pass  # a copy with other contents; it is written out below
     return toml_text(scene)
 
 
+def size_text(scene: Scene) -> str:
+    """The text of one size of a file by itself: plain values, everything else as it was typed, line by line.
+
+    Args:
+        scene: of one size, from a file or text with ``[sizes]``.
+
+    Raises:
+        SceneError: its keys are written in a way in which they cannot be changed one by one.
+    """
+    file = str(scene.path) if scene.path is not None else ""
+    data = parse(scene.source, file)
+    table = family.read_family(data, Source(data, file, scene.source))
+    number = table.names.index(str(scene.size))
+    wanted = family.at_size(data, table, Source(data, file, scene.source))[number]
+    wanted["title"] = scene.title
+    return without_sizes(scene.source, data, wanted, (str(scene.size), table.of(number)), file)
+
+
 def _scene(data: Mapping[str, Any], source: Source, base: Path | None = None, path: Path | None = None) -> Scene:
-    """Validate, and gather the problems of every stage that the data allows."""
+    """The scene of the data; of data with sizes that of the first, when all of them are right."""
     check_format(data, source)
+    if family.KEY not in data:
+        return _one(data, source, base, path)
+    table = family.read_family(data, source)
+    made: list[Scene] = []
+    found: list[tuple[str, Sequence[Problem]]] = []
+    for name, tables in zip(table.names, family.at_size(data, table, source), strict=True):
+        of_size = Source(tables, source.file, source.text)
+        try:
+            one = _one(tables, of_size, base, path)
+        except SceneError as error:
+            found.append((name, error.problems))
+            continue
+        if not family.is_by_size(data.get("title")):
+            title = family.size_title(one.title, name)
+            one = one.model_copy(update={"title": title})
+        one._size = name
+        made.append(one)
+        found.append((name, ()))
+    problems = family.merged(found)
+    if not problems and len({one.title for one in made}) < len(made):
+        what = "title: two sizes have the same"
+        problems = [source.problem(("title",), what, "one for each, or one for all to which their names are added")]
+    if problems:
+        raise scene_error(problems, source.file)
+    title = "" if family.is_by_size(data.get("title")) else str(data["title"])
+    for one in made:
+        one._family, one._family_title = tuple(made), title
+    return made[0]
+
+
+def _one(data: Mapping[str, Any], source: Source, base: Path | None, path: Path | None) -> Scene:
+    """Validate, and gather the problems of every stage that the data allows."""
     context = {"units": data.get("units") if data.get("units") in ("mm", "in") else "mm"}
     problems: list[Problem] = []
     rest = Rest(dict(data), {}, frozenset())
