@@ -30,7 +30,7 @@ def run_check(options: Namespace) -> int:
     worst = 0
     for number, path in enumerate(options.scene):
         try:
-            report = _check(path, options.models, options.stage, _spread(options))
+            report = _check(path, options.models, options.stage, _spread(options), not options.no_record)
         except FixtureError as error:
             print(str(error), file=sys.stderr)
             worst = max(worst, 2)
@@ -101,7 +101,7 @@ def run_view(options: Namespace) -> int:
     if options.png is None:
         from fixture3d.preview.window import show_window
 
-        job = _assemble(_load(options.scene, options.models), options.stage)
+        job = _assemble(_load(options.scene, options.models, not options.no_record), options.stage)
         show_window(job, *_checked(job, options.plain))
         return 0
     from fixture3d.engine import check_job
@@ -109,7 +109,7 @@ def run_view(options: Namespace) -> int:
     from fixture3d.preview.located import located_in
     from fixture3d.preview.png import write_png
 
-    scene = _load(options.scene, options.models)
+    scene = _load(options.scene, options.models, not options.no_record)
     check_target(options.png, options.force, (".png",))
     job = _assemble(scene, options.stage)
     report = None if options.plain else check_job(job)
@@ -128,7 +128,7 @@ def _write_page(options: Namespace) -> None:
     from fixture3d.preview.page.page import write_page
     from fixture3d.progress import on_terminal
 
-    scene, stage = _load(options.scene, options.models), getattr(options, "stage", None)
+    scene, stage = _load(options.scene, options.models, not options.no_record), getattr(options, "stage", None)
     check_target(options.html, options.force, (".html", ".htm"))
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     with on_terminal(str(options.scene)) as progress:
@@ -143,7 +143,7 @@ def run_sheet(options: Namespace) -> int:
     from fixture3d.output import check_target
     from fixture3d.sheet.pdf import write_sheet
 
-    scene, stage = _load(options.scene, options.models), options.stage
+    scene, stage = _load(options.scene, options.models, not options.no_record), options.stage
     target = _target(options, ".pdf")
     check_target(target, options.force, (".pdf",))
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
@@ -298,6 +298,16 @@ def run_again(options: Namespace) -> int:
     return told.code
 
 
+def run_record(options: Namespace) -> int:
+    """``record``: what was set and measured at the table: shown, added to, joined."""
+    from fixture3d.engine import load
+    from fixture3d.record.command import run
+
+    told = run(load(options.scene, options.models, record=False), options)
+    print(told.text, end="")
+    return told.code
+
+
 def run_models(options: Namespace) -> int:
     """``models``: all models in a line each, or one in full; or a page with pictures with ``--html``."""
     from fixture3d.catalogue import describe, listing
@@ -380,13 +390,14 @@ def run_upgrade(options: Namespace) -> int:
     return 0
 
 
-def _load(path: Path, models: list[str]) -> Scene:
-    """The scene, whose own files no output of this run may replace."""
+def _load(path: Path, models: list[str], record: bool = False) -> Scene:
+    """The scene, with its record where that is wanted; no output of this run may replace one of these files."""
     from fixture3d import output
     from fixture3d.engine import load
+    from fixture3d.scene.record import record_path
 
-    scene = load(path, models)
-    output.keep(scene.files)
+    scene = load(path, models, record=record)
+    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
     return scene
 
 
@@ -424,12 +435,18 @@ def _spread(options: Namespace) -> tuple[int, int] | None:
     return options.spread, seed
 
 
-def _check(path: Path, models: list[str], stage: str | None = None, spread: tuple[int, int] | None = None) -> Report:
+def _check(
+    path: Path,
+    models: list[str],
+    stage: str | None = None,
+    spread: tuple[int, int] | None = None,
+    record: bool = True,
+) -> Report:
     from fixture3d.engine import check, load
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        return check(load(path, models), progress, stage=stage, spread=spread)
+        return check(load(path, models, record=record), progress, stage=stage, spread=spread)
 
 
 def _checked(job: Job, plain: bool) -> tuple[tuple[Finding, ...], list[Mapping[str, Any]]]:

@@ -15,7 +15,18 @@ from fixture3d.accuracy.stack import Contributor
 from fixture3d.locating.closure import around
 from fixture3d.tolerance import ACCURACY
 
-__all__ = ["Face", "by_hand", "face_off", "laid_by_hand", "lifted", "set_off", "shims_off", "table_off"]
+__all__ = [
+    "Face",
+    "as_set",
+    "by_hand",
+    "face_off",
+    "laid_by_hand",
+    "lifted",
+    "lifted_as_set",
+    "set_off",
+    "shims_off",
+    "table_off",
+]
 
 Array = NDArray[np.float64]
 
@@ -72,6 +83,17 @@ def shims_off(block: str, face: Face, count: int, each: float = ACCURACY.shim) -
 def lifted(block: str, up: ArrayLike, count: int, each: float = ACCURACY.shim) -> Contributor:
     """Shims under a block."""
     return Contributor(f"shims under {block}", block, "shim", shifted(up), each * count)
+
+
+def as_set(block: str, faces: tuple[Face, ...], axis: ArrayLike, by: float, words: str) -> Contributor:
+    """Faces of a block that stand otherwise than planned, by a known way along an axis: no error, but a shift."""
+    way = np.asarray(axis, dtype=np.float64) / np.linalg.norm(axis)
+    return Contributor(f"{words} of {block} as set", block, "as set", _on(faces, way), 0.0, bias=by)
+
+
+def lifted_as_set(block: str, up: ArrayLike, by: float) -> Contributor:
+    """A block that stands higher or lower than planned, by other shims under it."""
+    return Contributor(f"shims under {block} as set", block, "as set", shifted(up), 0.0, bias=by)
 
 
 def table_off(body: str, words: str, up: ArrayLike, flatness: float) -> Contributor:

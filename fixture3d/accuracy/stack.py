@@ -45,7 +45,7 @@ _NOTHING = 1e-9  # mm or degrees; what arithmetic leaves
 _AT_ONCE = 2000  # imagined setups that are drawn at once: some tens of megabytes for a large frame
 Cause = Literal[
     "seat", "seat turn", "notch", "shim", "block", "table flatness", "table pitch",
-    "by hand", "stock size", "squareness", "cut length", "mitre", "bow", "twist",
+    "by hand", "stock size", "squareness", "cut length", "mitre", "bow", "twist", "as set",
 ]  # fmt: skip
 
 

@@ -12,7 +12,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.accuracy.blocks import Face, by_hand, face_off, lifted, set_off, shims_off, table_off
+from fixture3d.accuracy.blocks import (
+    Face,
+    as_set,
+    by_hand,
+    face_off,
+    lifted,
+    lifted_as_set,
+    set_off,
+    shims_off,
+    table_off,
+)
 from fixture3d.accuracy.pins import Pins, hole_contributors, one_pin_contributors, seat_contributors
 from fixture3d.accuracy.pressing import pressed_home
 from fixture3d.accuracy.shapes import shifted
@@ -82,13 +92,16 @@ def _own(contact: Contact, piece: str, loaded: Sequence[Loaded]) -> Contact:
     return Contact(name, contact.kind, contact.normal, contact.points, contact.area, contact.gap, contact.doubt)
 
 
-def looseness(job: Job, loaded: Sequence[Loaded], whole: Sequence[str]) -> Looseness:
+def looseness(
+    job: Job, loaded: Sequence[Loaded], whole: Sequence[str], now: Mapping[str, Seat] | None = None
+) -> Looseness:
     """What can be off in a job.
 
     Args:
         job: the setup.
         loaded: the pieces with the contacts that decide, as ``under`` gives them.
         whole: pieces that lie by themselves; those welded together before keep the form that they have.
+        now: how the blocks stand as they were set at the table; as planned when not given.
     """
     out: list[Contributor] = []
     names = {piece.name for piece in loaded}
@@ -97,7 +110,8 @@ def looseness(job: Job, loaded: Sequence[Loaded], whole: Sequence[str]) -> Loose
         touching.setdefault(contact.fixed, []).append(contact)
     stands_on = _below(job, touching)
     for name in (n for n in job.seats if n in touching or n in stands_on.values()):
-        out += _of_block(job, job.seats[name], touching.get(name, []))
+        seat = job.seats[name]
+        out += _of_block(job, seat, touching.get(name, []), (now or {}).get(name, seat))
     flatness = _flatness(job)
     for name in (n for n in touching if n not in job.seats):
         normal = touching[name][0].normal
@@ -128,12 +142,12 @@ def pins_of(job: Job, seat: Seat) -> Pins | None:
     return Pins(first, second, seat.plane_to_world[:3, 2], (most, most))
 
 
-def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Contributor]:
+def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact], now: Seat) -> Iterator[Contributor]:
     name, up = seat.name, seat.plane_to_world[:3, 2]
     yield from _seat(job, seat)
     if not seat.stacked:
         yield table_off(name, f"flatness of the table under {name}", up, _flatness(job))
-    by_pad = {shim.pad: len(shim.by) for shim in seat.place.shims}
+    by_pad = {shim.pad: len(shim.by) for shim in now.place.shims}
     if "seat" in by_pad:
         yield lifted(name, up, by_pad["seat"])
     faces = _faces(seat, contacts)
@@ -143,9 +157,22 @@ def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Con
             yield shims_off(name, face, by_pad[face.name])
     move, moving = seat.part.move(), tuple(face for face, moves in faces if moves)
     if move is not None and moving:
-        meshes = move.notch is not None and seat.notch is not None
+        meshes = move.notch is not None and now.notch is not None
         axis = frame.directions(seat.model_to_world, frame.unit(move.axis))
         yield set_off(name, moving, axis, ACCURACY.notch if meshes else ACCURACY.slide)
+        if now.slide != seat.slide:
+            yield as_set(name, moving, axis, now.slide - seat.slide, "setting")
+    yield from _shimmed(seat, now, [face for face, _ in faces])
+
+
+def _shimmed(seat: Seat, now: Seat, faces: Sequence[Face]) -> Iterator[Contributor]:
+    """What other shims than planned do."""
+    more = {pad: now.shims.get(pad, 0.0) - seat.shims.get(pad, 0.0) for pad in {**seat.shims, **now.shims}}
+    if more.get("seat"):
+        yield lifted_as_set(seat.name, seat.plane_to_world[:3, 2], more["seat"])
+    for face in faces:
+        if more.get(face.name):
+            yield as_set(seat.name, (face,), face.normal, more[face.name], f"shims on {face.name}")
 
 
 def _seat(job: Job, seat: Seat) -> Iterator[Contributor]:

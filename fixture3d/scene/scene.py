@@ -10,18 +10,18 @@ import os
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError
 
 from fixture3d.errors import Problem, SceneError
 from fixture3d.output import write_text
-from fixture3d.scene.fields import Item, OrText, Title, choice, several, wrong
+from fixture3d.scene.fields import Item, OrText, Title, choice, wrong
+from fixture3d.scene.fields import many as _many
 from fixture3d.scene.located import Source, scene_error, translate
 from fixture3d.scene.read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
 from fixture3d.scene.refs import Refs
 from fixture3d.scene.schema import (
-    MOST_ITEMS,
     Accept,
     Clamp,
     Figure,
@@ -43,6 +43,9 @@ from fixture3d.scene.text import Key, Lines
 from fixture3d.scene.write import toml_text
 from fixture3d.units import UNITS, Units, describe
 
+if TYPE_CHECKING:
+    from fixture3d.scene.record import Record
+
 _KEYS: Final = {
     "table_keys": "table",
     "grid_keys": "grid",
@@ -63,18 +66,6 @@ _KEYS: Final = {
 def _key_of(attribute: str) -> str:
     """The key of the file for an attribute of the scene: in the file, tables are named in the singular."""
     return _KEYS.get(attribute, attribute)
-
-
-def _many(noun: str) -> BeforeValidator:
-    """A list of tables, each under its double brackets."""
-    read = several(0, MOST_ITEMS, noun).func
-
-    def check(value: Any) -> Any:
-        if isinstance(value, dict):
-            raise wrong("a table in single brackets", "double brackets, because there may be many")
-        return read(value)  # type: ignore[call-arg]
-
-    return BeforeValidator(check)
 
 
 def _format(value: Any) -> Any:
@@ -124,6 +115,7 @@ class Scene(Item):
     _stage: Stage | None = PrivateAttr(default=None)
     _done: tuple[int, ...] = PrivateAttr(default=())
     _origin: dict[str, list[int]] = PrivateAttr(default={})
+    _record: Record | None = PrivateAttr(default=None)
 
     @property
     def path(self) -> Path | None:
@@ -144,6 +136,11 @@ class Scene(Item):
     def source(self) -> str:
         """The text of that file, or an empty string."""
         return self._source
+
+    @property
+    def record(self) -> Record | None:
+        """What was set and measured at the table, from the file beside the scene; None where none was read."""
+        return self._record
 
     @property
     def table(self) -> Table:
