@@ -10,7 +10,6 @@ import contextlib
 import json
 import math
 import multiprocessing
-import os
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -36,8 +35,8 @@ from fixture3d.record import lock
 from fixture3d.record.file import add, join
 from fixture3d.scene.record import Record, last_of, load_record, read_record, record_path
 from fixture3d.tolerance import ACCURACY
-from tests.check_jobs import of_rule, post
-from tests.test_check_accuracy import BARS, DIAGONAL, ENDS, bars, job, points
+from tests.check_jobs import job, of_rule, post
+from tests.test_check_accuracy import BARS, DIAGONAL, ENDS, bars, points
 from tests.test_scene_fuzz import judge, tries
 
 HEAD = "format = 1\n"
@@ -180,8 +179,7 @@ def write_many(path: str, name: str, count: int) -> None:
 
 def test_of_two_who_write_at_once_nothing_is_lost(tmp_path: Path) -> None:
     path = tmp_path / "rack.record.toml"
-    context = multiprocessing.get_context("fork" if os.name == "posix" else "spawn")
-    writers = [context.Process(target=write_many, args=(str(path), name, 15)) for name in ("a", "b", "c")]
+    writers = [multiprocessing.Process(target=write_many, args=(str(path), name, 15)) for name in ("a", "b", "c")]
     for writer in writers:
         writer.start()
     for writer in writers:

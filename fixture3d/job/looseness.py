@@ -17,15 +17,16 @@ from fixture3d.accuracy.blocks import (
     as_set,
     by_hand,
     face_off,
+    faces_moved,
     lifted,
-    lifted_as_set,
+    lifted_by,
     set_off,
     shims_off,
     table_off,
 )
 from fixture3d.accuracy.pins import Pins, hole_contributors, one_pin_contributors, seat_contributors
 from fixture3d.accuracy.pressing import pressed_home
-from fixture3d.accuracy.shapes import shifted
+from fixture3d.accuracy.shapes import Shape, shifted
 from fixture3d.accuracy.stack import Contributor, Loaded
 from fixture3d.accuracy.stock_limits import member_contributors, missing, plate_contributors
 from fixture3d.frame import Array
@@ -104,6 +105,7 @@ def looseness(
         now: how the blocks stand as they were set at the table; as planned when not given.
     """
     out: list[Contributor] = []
+    moved: list[tuple[str, Shape]] = []
     names = {piece.name for piece in loaded}
     touching: dict[str, list[Contact]] = {}
     for contact in (c for piece in loaded for c in piece.contacts if c.fixed not in names):
@@ -112,6 +114,10 @@ def looseness(
     for name in (n for n in job.seats if n in touching or n in stands_on.values()):
         seat = job.seats[name]
         out += _of_block(job, seat, touching.get(name, []), (now or {}).get(name, seat))
+        if now is not None and name in now:
+            moved += _as_set(seat, now[name], touching.get(name, []))
+    if moved:
+        out.append(as_set(moved))
     flatness = _flatness(job)
     for name in (n for n in touching if n not in job.seats):
         normal = touching[name][0].normal
@@ -160,19 +166,21 @@ def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact], now: Seat) -> I
         meshes = move.notch is not None and now.notch is not None
         axis = frame.directions(seat.model_to_world, frame.unit(move.axis))
         yield set_off(name, moving, axis, ACCURACY.notch if meshes else ACCURACY.slide)
-        if now.slide != seat.slide:
-            yield as_set(name, moving, axis, now.slide - seat.slide, "setting")
-    yield from _shimmed(seat, now, [face for face, _ in faces])
 
 
-def _shimmed(seat: Seat, now: Seat, faces: Sequence[Face]) -> Iterator[Contributor]:
-    """What other shims than planned do."""
+def _as_set(seat: Seat, now: Seat, contacts: Sequence[Contact]) -> Iterator[tuple[str, Shape]]:
+    """How far a block, or faces of it, stand from where they are planned."""
+    faces, move = _faces(seat, contacts), seat.part.move()
     more = {pad: now.shims.get(pad, 0.0) - seat.shims.get(pad, 0.0) for pad in {**seat.shims, **now.shims}}
     if more.get("seat"):
-        yield lifted_as_set(seat.name, seat.plane_to_world[:3, 2], more["seat"])
-    for face in faces:
+        yield seat.name, lifted_by(seat.plane_to_world[:3, 2], more["seat"])
+    moving = tuple(face for face, moves in faces if moves)
+    if move is not None and moving and now.slide != seat.slide:
+        axis = frame.directions(seat.model_to_world, frame.unit(move.axis))
+        yield seat.name, faces_moved(moving, axis * (now.slide - seat.slide))
+    for face, _ in faces:
         if more.get(face.name):
-            yield as_set(seat.name, (face,), face.normal, more[face.name], f"shims on {face.name}")
+            yield seat.name, faces_moved((face,), face.normal * more[face.name])
 
 
 def _seat(job: Job, seat: Seat) -> Iterator[Contributor]:
