@@ -70,8 +70,8 @@ def run_watch(options: Namespace) -> int:
         _wait_for_change(options.scene, before)
 
 
-def _wait_for_change(path: Path, before: tuple[int, int]) -> None:
-    """Until a file is other than before and stays as it is from one look to the next.
+def _wait_for_change(path: Path, before: tuple[int, ...]) -> None:
+    """Until a scene or its record is other than before and stays as it is from one look to the next.
 
     Many editors empty a file before they write it, so what is seen at the first look may be half of it.
     """
@@ -83,12 +83,18 @@ def _wait_for_change(path: Path, before: tuple[int, int]) -> None:
         time.sleep(_LOOK)
 
 
-def _stamp(path: Path) -> tuple[int, int]:
-    try:
-        status = path.stat()
-    except OSError:
-        return (0, 0)
-    return (status.st_mtime_ns, status.st_size)
+def _stamp(path: Path) -> tuple[int, ...]:
+    """When a scene and the record beside it were last written, and how large they are."""
+    from fixture3d.scene.record import record_path
+
+    out: list[int] = []
+    for file in (path, record_path(path)):
+        try:
+            status = file.stat()
+            out += [status.st_mtime_ns, status.st_size]
+        except OSError:
+            out += [0, 0]
+    return tuple(out)
 
 
 def run_view(options: Namespace) -> int:

@@ -249,7 +249,8 @@ def _joined(jobs: Sequence[Job], path: Path, other: Path) -> str:
         counts = "the second counts" if last_of([old, new]) is new else "the first counts, which is of a later day"
         first, second = (_words(one, known, done.record.units, bare=True) for one in (old, new))
         name = old.figure if isinstance(old, Measured) else old.place
-        lines.append(f"  they differ on {one_line(name)}: here {first}; there {second}; both are kept, {counts}")
+        said = f"they differ on {one_line(name)}: here {first}; there {second}; both are kept, {counts}"
+        lines += textwrap.wrap(said, _WIDTH, initial_indent="  ", subsequent_indent="      ")
     return "\n".join(lines) + "\n"
 
 

@@ -35,6 +35,8 @@ def record_lines(row: Mapping[str, Any], units: Units) -> Iterator[str]:
     for one in row["as_set"]:
         same = "as planned, " if one["same"] else f"planned {one['planned']}, as set "
         yield one_line(f"{one['place']}: {same}{one['as_set']}{_whose(one)}")
+    if any(not one["same"] for one in row["as_set"]) and not row["moved"]:
+        yield f"by these settings no key figure moves by as much as {departure(_FELT, 'mm', units)}"
     yield from _moved(row["moved"], units)
     for one in row["measured"]:
         yield one_line(f"{one['name']}: {_measured(one, units)}")
