@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,13 +31,16 @@ from fixture3d.errors import OutputRefused, SceneError
 from fixture3d.job import Job
 from fixture3d.job.code import content_code
 from fixture3d.job.recorded import as_set_words, last_words, record_problems, seats_as_set
+from fixture3d.job.resolve import resolve
+from fixture3d.library import Entry, Library
 from fixture3d.record import file as record_file
 from fixture3d.record import lock
 from fixture3d.record.file import add, join
+from fixture3d.scene import Scene
 from fixture3d.scene.record import Record, last_of, load_record, read_record, record_path
 from fixture3d.tolerance import ACCURACY
-from tests.check_jobs import job, of_rule, post
-from tests.test_check_accuracy import BARS, DIAGONAL, ENDS, bars, points
+from tests.check_jobs import LIBRARY, job, of_rule, post
+from tests.test_check_accuracy import BARS, DIAGONAL, ENDS, Setter, bars, points
 from tests.test_scene_fuzz import judge, tries
 
 HEAD = "format = 1\n"
@@ -310,6 +314,21 @@ def test_shims_under_all_supports_of_a_bar_lift_it() -> None:
     assert next(one for one in tilted if one["name"] == "level")["as_set"][1] > 0.4
 
 
+SETTER = Library({**LIBRARY.entries, "setter": Entry(name="setter", model=Setter, digest="setter", summary="")})
+
+
+def test_a_notch_further_out_moves_what_lies_against_it() -> None:
+    """A bar against one stop that is set 0.5 further out: its end stands 0.5 from where it was, on both sides alike."""
+    places = [*BARS, ENDS[1], {"name": "E1", "model": "setter", "hole": "A3", "slide": 0}]
+    figure = points("ends", ["low", "high"], [0, 100, 90], [-300, 100, 90], kind="length")
+    made = resolve(Scene.from_dict(bars(figure, places=places)), SETTER)
+    given = with_record(made, '[[as_set]]\nplace = "E1"\nslide = 0.5\n')
+    (row,) = CHECK.run(given, quiet).figures["record"]
+    (moved,) = [one for one in row["moved"] if one["name"] == "ends"]
+    assert np.subtract(moved["as_set"], moved["planned"]) == pytest.approx([0.5, 0.5], abs=1e-3)
+    assert row["as_set"][0]["planned"] == "slide 0 mm"
+
+
 def test_a_setting_as_planned_moves_nothing() -> None:
     _, row = run('[[as_set]]\nplace = "E2"\nshims = []\n', DIAGONAL)
     assert row["moved"] == []
@@ -533,10 +552,8 @@ def test_written_shown_and_joined(hinge: Path, capsys: pytest.CaptureFixture[str
     other = hinge.with_name("other.toml")
     other.write_text(HEAD + measured("overall X", 401.5, f'code = "{check_code(hinge)}"\nby = "Bob"'), encoding="utf-8")
     assert main(["record", name, "--merge", str(other)]) == 0
-    assert (
-        "here 400.4 mm, Ana, 2026-11-29; there 401.5 mm, Bob; both are kept, the second counts"
-        in capsys.readouterr().out
-    )
+    told = " ".join(capsys.readouterr().out.split())
+    assert "here 400.4 mm, Ana, 2026-11-29; there 401.5 mm, Bob; both are kept, the second counts" in told
     assert main(["record", name, "--json"]) == 1
     (stage,) = json.loads(capsys.readouterr().out)["record"]
     assert (stage["measured"][0]["measured"], stage["measured"][0]["before"]) == (401.5, [400.4])
