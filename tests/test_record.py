@@ -27,14 +27,14 @@ from fixture3d.checks.accuracy_record import reading
 from fixture3d.checks.base import Finding, Result, quiet
 from fixture3d.cli import main
 from fixture3d.engine import check, load
-from fixture3d.errors import OutputRefused, SceneError
+from fixture3d.errors import FixtureError, OutputRefused, SceneError
 from fixture3d.job import Job
 from fixture3d.job.code import content_code
 from fixture3d.job.recorded import as_set_words, last_words, record_problems, seats_as_set
 from fixture3d.job.resolve import resolve
 from fixture3d.library import Entry, Library
+from fixture3d.record import command, lock
 from fixture3d.record import file as record_file
-from fixture3d.record import lock
 from fixture3d.record.file import add, join
 from fixture3d.scene import Scene
 from fixture3d.scene.record import Record, last_of, load_record, read_record, record_path
@@ -416,6 +416,21 @@ def test_two_diagonals_say_how_square_it_is() -> None:
     assert run(measured("diagonal", first), diagonal, other)[1]["square"] == []
 
 
+def test_four_measured_sides_and_both_diagonals() -> None:
+    """A frame with corners (0, 0), (1000, 0), (1010, 500), (0, 500): right at the left, atan(10 / 500) off at the right."""
+    at = {"a": (0, 100), "b": (1000, 100), "c": (1000, 600), "d": (0, 600)}
+    out = {"a": (0, 0), "b": (1000, 0), "c": (1010, 500), "d": (0, 500)}
+    asked, text = [], ""
+    for ends in ("ab", "bc", "cd", "da", "ac", "bd"):
+        of = ["low" if one in "ab" else "high" for one in ends]
+        kind = "diagonal" if ends in ("ac", "bd") else "length"
+        asked.append(points(ends, of, *([*at[one], 70] for one in ends), kind=kind))
+        text += measured(ends, math.dist(*(out[one] for one in ends)))
+    (square,) = run(text, *asked)[1]["square"]
+    assert square["sides"] == "measured"
+    assert square["degrees"] == pytest.approx(math.degrees(math.atan2(10, 500)))
+
+
 def test_the_distance_of_opposed_faces() -> None:
     """The posts S and T stand 450 apart with nothing of known size between; a shim on one face takes from that."""
     places = [*BARS, *ENDS]
@@ -623,3 +638,15 @@ def test_a_shipped_scene_takes_no_record(
     monkeypatch.chdir(tmp_path)
     assert main(["record", "paddle_hook", "--measured", "overall X", "3"]) == 2
     assert "ships with the program" in capsys.readouterr().err
+
+
+@tries(100)
+@given(st.lists(st.text("T1=notchslideshims:+.,-0123456789 \"'\\né", max_size=20), min_size=1, max_size=4))
+def test_whatever_is_typed_is_an_entry_or_one_line(words: list[str]) -> None:
+    said = ""
+    try:
+        made = command._probe([("as_set", command._setting(words))], Path("x.record.toml"), "mm")
+        assert made.as_set[0].place == words[0]
+    except FixtureError as error:
+        said = str(error)
+    assert all(line.isprintable() for line in said.split("\n"))

@@ -38,14 +38,14 @@ def record_row(job: Job, found: Answer) -> dict[str, Any] | None:
         return None
     now = seats_as_set(job, known)
     then = answer(job, now) if now else found
-    asked = {one.figure.name: one for one in figures_of(job, works_of(job))}
+    asked = {one.figure.name: one for one in figures_of(job, works_of(job))} if known.measured and job.pieces() else {}
     return {
         "file": known.record.path.name,
         "code": known.code,
         "as_set": [_setting(job, name, known) for name in known.settings],
         "moved": list(_moved(found, then)),
-        "measured": [*_figures(found, then, known, asked), *_distances(job, now, known)],
-        "square": list(_square(job, known)),
+        "measured": [*_figures(found, then, known, asked), *_distances(job, now, known, asked)],
+        "square": list(_square(known, list(asked.values()))),
         "stale": [_stale(one, known) for one in known.stale],
     }
 
@@ -131,10 +131,13 @@ def reading(value: float, unit: str) -> float:
     return ACCURACY.tape + ACCURACY.tape_per_m * math.ceil(abs(value) / 1000.0) + ACCURACY.read
 
 
-def _distances(job: Job, now: Mapping[str, Seat], known: Counted) -> Iterator[dict[str, Any]]:
+def _distances(
+    job: Job, now: Mapping[str, Seat], known: Counted, asked: Mapping[str, Asked]
+) -> Iterator[dict[str, Any]]:
     """Every distance of two opposed faces that was measured."""
-    pairs = {pair_name(pair): pair for pair in opposed_faces(job)} if known.measured else {}
-    wanted = [name for name in known.measured if name in pairs]
+    others = [name for name in known.measured if name not in asked]
+    pairs = {pair_name(pair): pair for pair in opposed_faces(job)} if others else {}
+    wanted = [name for name in others if name in pairs]
     contributors = setup_of(job, now or None).contributors if wanted else ()
     for name in wanted:
         pair, entries = pairs[name], known.measured[name]
@@ -189,9 +192,8 @@ def _give(job: Job, pair: FacePair, contributors: Sequence[Contributor]) -> floa
     return total
 
 
-def _square(job: Job, known: Counted) -> Iterator[dict[str, Any]]:
+def _square(known: Counted, asked: Sequence[Asked]) -> Iterator[dict[str, Any]]:
     """Every rectangle of which both diagonals were measured: how far out of square they say it is."""
-    asked = figures_of(job, works_of(job)) if known.measured else []
     values = {
         one.figure.name: last_of(known.measured[one.figure.name]).amount("mm", known.record.units)
         for one in asked
