@@ -417,14 +417,14 @@ def test_two_diagonals_say_how_square_it_is() -> None:
 
 
 def test_four_measured_sides_and_both_diagonals() -> None:
-    """A frame with corners (0, 0), (1000, 0), (1010, 500), (0, 500): right at the left, atan(10 / 500) off at the right."""
+    """Corners (0, 0), (1000, 0), (1010, 500), (0, 500): right angles at the left, atan(10 / 500) off at the right."""
     at = {"a": (0, 100), "b": (1000, 100), "c": (1000, 600), "d": (0, 600)}
     out = {"a": (0, 0), "b": (1000, 0), "c": (1010, 500), "d": (0, 500)}
     asked, text = [], ""
     for ends in ("ab", "bc", "cd", "da", "ac", "bd"):
         of = ["low" if one in "ab" else "high" for one in ends]
         kind = "diagonal" if ends in ("ac", "bd") else "length"
-        asked.append(points(ends, of, *([*at[one], 70] for one in ends), kind=kind))
+        asked.append(points(ends, of, *([float(v) for v in (*at[one], 70)] for one in ends), kind=kind))
         text += measured(ends, math.dist(*(out[one] for one in ends)))
     (square,) = run(text, *asked)[1]["square"]
     assert square["sides"] == "measured"
