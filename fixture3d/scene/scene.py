@@ -176,8 +176,10 @@ class Scene(Item):
 
     @property
     def files(self) -> tuple[Path, ...]:
-        """The scene file, when it has one, and the files with geometry that it names."""
-        return (*(() if self.path is None else (self.path,)), *self.whole.geometry_files)
+        """The scene file, when it has one, the record that was read beside it, and the files with geometry."""
+        own = () if self.path is None else (self.path,)
+        record = () if self.record is None else (self.record.path,)
+        return (*own, *record, *self.whole.geometry_files)
 
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
