@@ -38,6 +38,7 @@ from fixture3d.record import file as record_file
 from fixture3d.record.file import add, join
 from fixture3d.scene import Scene
 from fixture3d.scene.record import Record, last_of, load_record, read_record, record_path
+from fixture3d.sheet import kept
 from fixture3d.tolerance import ACCURACY
 from tests.check_jobs import LIBRARY, job, of_rule, post
 from tests.test_check_accuracy import BARS, DIAGONAL, ENDS, Setter, bars, points
@@ -623,6 +624,16 @@ def test_a_broken_record_stops_the_check_but_not_without_it(hinge: Path, capsys:
     assert main(["check", str(hinge)]) == 2
     assert "hinge.record.toml:7: as_set 1: place" in capsys.readouterr().err
     assert main(["check", str(hinge), "--no-record"]) in (0, 1)
+
+
+def test_a_kept_sheet_is_not_that_of_another_record(hinge: Path) -> None:
+    bare = load(hinge)
+    keys = [kept._key(bare, ())]
+    for notch in (4, 5):
+        record_path(hinge).write_text(f'{HEAD}[[as_set]]\nplace = "T1"\nnotch = {notch}\n', encoding="utf-8")
+        keys.append(kept._key(load(hinge), ()))
+    assert len(set(keys)) == 3
+    assert kept._key(load(hinge, record=False), ()) == keys[0]
 
 
 def test_no_output_takes_its_place(hinge: Path, capsys: pytest.CaptureFixture[str]) -> None:
