@@ -99,6 +99,7 @@ def parser() -> argparse.ArgumentParser:
     _commands_that_write(commands)
     _command_again(commands)
     _command_swap(commands)
+    _command_record(commands)
     _commands_about_files(commands)
     return top
 
@@ -117,6 +118,7 @@ def _commands_that_show(commands: _Commands) -> None:
     )
     check.add_argument("--seed", metavar="N", type=int, help="of that draw (default 1); same seed, same figures")
     check.add_argument("--timing", action="store_true", help="print how long each check took")
+    _no_record(check)
 
     watch = commands.add("watch", "check again each time the scene file is saved; stop with Ctrl-C")
     _scene(watch)
@@ -139,6 +141,7 @@ def _commands_that_show(commands: _Commands) -> None:
         help="what a picture marks where pieces are located (default %(default)s)",
     )
     view.add_argument("--plain", action="store_true", help="do not run the checks, mark no findings")
+    _no_record(view)
     _force(view)
 
 
@@ -187,6 +190,7 @@ def _commands_that_write(commands: _Commands) -> None:
         "--dxf", metavar="FILE", type=Path, help="write the plan at true scale, for a plotter or a projector, instead"
     )
     sheet.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
+    _no_record(sheet)
     _force(sheet)
 
     cuts = commands.add("cuts", "list what is cut: lengths, mitres, copes, bends and holes; write templates and plates")
@@ -253,6 +257,40 @@ def _command_swap(commands: _Commands) -> None:
     swap.add_argument("-o", "--output", metavar="FILE", type=Path, help="write list and plan with arrows as PDF too")
     swap.add_argument("--paper", choices=("a4", "letter"), help="default: letter for inch files, else a4")
     _force(swap)
+
+
+def _command_record(commands: _Commands) -> None:
+    record = commands.add(
+        "record", "show or write down what was measured and set at the table, beside what was planned"
+    )
+    _scene(record)
+    record.add_argument(
+        "--measured",
+        nargs=2,
+        metavar=("NAME", "VALUE"),
+        action="append",
+        default=[],
+        help="a key figure or a distance of opposed faces, as in --measured 'overall X' 659.5",
+    )
+    record.add_argument(
+        "--set",
+        nargs="+",
+        metavar=("BLOCK", "KEY=VALUE"),
+        action="append",
+        default=[],
+        help="how a block stands: notch=11, slide=12.5 or shims=front:0.5+0.2",
+    )
+    record.add_argument("--by", metavar="WHO", help="who measured or set")
+    record.add_argument("--when", metavar="DAY", help="such as 2026-11-29")
+    record.add_argument("--note", metavar="TEXT", help="one line")
+    _size(record)
+    record.add_argument("--stage", metavar="NAME", help="of a scene with stages, this one only (default: all)")
+    record.add_argument("--merge", metavar="FILE", type=Path, help="add the entries of another record, each once")
+    record.add_argument("--json", action="store_true", help="a JSON object instead of text; lengths in mm")
+
+
+def _no_record(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--no-record", action="store_true", help="leave out what was set and measured at the table")
 
 
 def _commands_about_files(commands: _Commands) -> None:

@@ -67,8 +67,8 @@ def run_watch(options: Namespace) -> int:
         _wait_for_change(options.scene, before)
 
 
-def _wait_for_change(path: Path, before: tuple[int, int]) -> None:
-    """Until a file is other than before and stays as it is from one look to the next.
+def _wait_for_change(path: Path, before: tuple[int, ...]) -> None:
+    """Until a scene or its record is other than before and stays as it is from one look to the next.
 
     Many editors empty a file before they write it, so what is seen at the first look may be half of it.
     """
@@ -80,12 +80,18 @@ def _wait_for_change(path: Path, before: tuple[int, int]) -> None:
         time.sleep(_LOOK)
 
 
-def _stamp(path: Path) -> tuple[int, int]:
-    try:
-        status = path.stat()
-    except OSError:
-        return (0, 0)
-    return (status.st_mtime_ns, status.st_size)
+def _stamp(path: Path) -> tuple[int, ...]:
+    """When a scene and the record beside it were last written, and how large they are."""
+    from fixture3d.scene.record import record_path
+
+    out: list[int] = []
+    for file in (path, record_path(path)):
+        try:
+            status = file.stat()
+            out += [status.st_mtime_ns, status.st_size]
+        except OSError:
+            out += [0, 0]
+    return tuple(out)
 
 
 def run_view(options: Namespace) -> int:
@@ -99,7 +105,7 @@ def run_view(options: Namespace) -> int:
     if options.png is None:
         from fixture3d.preview.window import show_window
 
-        job = _assemble(_load(options.scene, options), options.stage)
+        job = _assemble(_load(options.scene, options, record=not options.no_record), options.stage)
         show_window(job, *_checked(job, options.plain))
         return 0
     from fixture3d.engine import check_job
@@ -107,7 +113,7 @@ def run_view(options: Namespace) -> int:
     from fixture3d.preview.located import located_in
     from fixture3d.preview.png import write_png
 
-    scene = _load(options.scene, options)
+    scene = _load(options.scene, options, record=not options.no_record)
     check_target(options.png, options.force, (".png",))
     job = _assemble(scene, options.stage)
     report = None if options.plain else check_job(job)
@@ -126,7 +132,7 @@ def _write_page(options: Namespace) -> None:
     from fixture3d.preview.page.page import write_page
     from fixture3d.progress import on_terminal
 
-    scene, stage = _load(options.scene, options), getattr(options, "stage", None)
+    scene, stage = _load(options.scene, options, record=not options.no_record), getattr(options, "stage", None)
     check_target(options.html, options.force, (".html", ".htm"))
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     with on_terminal(str(options.scene)) as progress:
@@ -141,7 +147,7 @@ def run_sheet(options: Namespace) -> int:
     from fixture3d.sheet.files import check_targets, sheet_files
     from fixture3d.sheet.kept import kept_sheet
 
-    scene, stage = _load(options.scene, options), options.stage
+    scene, stage = _load(options.scene, options, record=not options.no_record), options.stage
     targets = {kind: path for kind in ("html", "dxf") if (path := getattr(options, kind)) is not None}
     if options.output is not None or not targets:
         targets["pdf"] = _target(options, ".pdf")
@@ -333,6 +339,18 @@ def run_swap(options: Namespace) -> int:
     return 1 if found.stuck else 0
 
 
+def run_record(options: Namespace) -> int:
+    """``record``: what was set and measured at the table: shown, added to, joined."""
+    from fixture3d.engine import load
+    from fixture3d.record.command import run
+
+    scene = load(options.scene, options.models, options.size, record=False)
+    _say_first(scene, options, "size")
+    told = run(scene, options)
+    print(told.text, end="")
+    return told.code
+
+
 def run_models(options: Namespace) -> int:
     """``models``: all models in a line each, or one in full; or a page with pictures with ``--html``."""
     from fixture3d.catalogue import describe, listing
@@ -415,21 +433,27 @@ def run_upgrade(options: Namespace) -> int:
     return 0
 
 
-def _load(path: Path, options: Namespace, which: str = "size") -> Scene:
+def _load(path: Path, options: Namespace, which: str = "size", record: bool = False) -> Scene:
     """The scene, whose own files no output of this run may replace; of several sizes that which is asked for.
 
-    Where none is asked for it is the first, and that is said. ``which`` option names the size.
+    Where none is asked for it is the first, and that is said. ``which`` option names the size; ``record`` reads what
+    was set and measured at the table too.
     """
     from fixture3d import output
     from fixture3d.engine import load
+    from fixture3d.scene.record import record_path
 
-    size = getattr(options, which)
-    scene = load(path, options.models, size)
-    output.keep(scene.files)
-    if size is None and len(scene.sizes) > 1:
+    scene = load(path, options.models, getattr(options, which), record=record)
+    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
+    _say_first(scene, options, which)
+    return scene
+
+
+def _say_first(scene: Scene, options: Namespace, which: str) -> None:
+    """Say that this is the first of several sizes, where none is asked for."""
+    if getattr(options, which) is None and len(scene.sizes) > 1:
         first, option, others = one_line(scene.sizes[0]), f"--{which.replace('_', '-')}", _others(scene.sizes)
         print(f'this is size 1 of {len(scene.sizes)}, "{first}"; {option} for {others}', file=sys.stderr)
-    return scene
 
 
 def _others(names: Sequence[str]) -> str:
@@ -480,7 +504,7 @@ def _check(
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        scene = load(path, options.models, options.size)
+        scene = load(path, options.models, options.size, record=not options.no_record)
         if scene.sizes and options.size is None:
             return check_sizes(scene, progress, stage=stage, spread=spread)
         return check(scene, progress, stage=stage, spread=spread)

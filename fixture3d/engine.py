@@ -15,6 +15,7 @@ from fixture3d.checks.base import Progress, quiet
 from fixture3d.errors import Problem, SceneError, nearest_name
 from fixture3d.job import Job
 from fixture3d.job.found_welds import is_automatic, with_found
+from fixture3d.job.recorded import record_problems
 from fixture3d.job.resolve import resolve
 from fixture3d.library import library
 from fixture3d.report import Report, make_report, together
@@ -23,23 +24,32 @@ from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
 from fixture3d.scene.family import merged
 from fixture3d.scene.located import scene_error
+from fixture3d.scene.record import found_record
 from fixture3d.scene.stages import at_stage, every_stage
 
 
-def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] = (), size: str | None = None) -> Scene:
-    """Read a scene file.
+def load(
+    path: str | os.PathLike[str],
+    models: Sequence[str | os.PathLike[str]] = (),
+    size: str | None = None,
+    *,
+    record: bool = True,
+) -> Scene:
+    """Read a scene file, and the record beside it.
 
     Args:
         path: a scene file; a bare name without a suffix that is no file here means the shipped scene of that name.
         models: folders of the user's own models, besides the shipped ones; their Python files are run when the
             scene is checked.
         size: of a scene with ``[sizes]``, the name of the one that is wanted; None takes the first.
+        record: read ``NAME.record.toml`` where there is one: what was set and measured at the table.
 
     Raises:
-        SceneError: the file cannot be read or does not describe a scene; every problem with its line.
+        SceneError: a file cannot be read or does not describe a scene, or a record; every problem with its line.
     """
     scene = read_scene(find(path), size)
     scene._models = tuple(Path(m) for m in models)
+    scene._record = found_record(scene.path, scene.units) if record else None
     return scene
 
 
@@ -158,9 +168,17 @@ def _known_rules(scene: Scene) -> None:
         raise SceneError(problems)
 
 
+def _known_entries(jobs: Sequence[Job]) -> None:
+    """Refuse a record whose entries name what is not there: they would count for nothing, unseen."""
+    problems = record_problems(jobs)
+    if problems:
+        raise SceneError(problems)
+
+
 def check_job(job: Job, progress: Progress = quiet) -> Report:
     """Run every check on an assembled job."""
     _known_rules(job.scene.whole)
+    _known_entries([job])
     start = time.perf_counter()
     results, seconds = run_all(job, progress)
     return make_report(job, results, {**seconds, "all checks": time.perf_counter() - start})
@@ -168,4 +186,5 @@ def check_job(job: Job, progress: Progress = quiet) -> Report:
 
 def check_jobs(jobs: Sequence[Job], progress: Progress = quiet) -> Report:
     """One report of the jobs of all stages of a scene."""
+    _known_entries(jobs)
     return together([check_job(job, progress) for job in jobs])

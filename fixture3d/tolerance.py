@@ -311,6 +311,11 @@ class Accuracy:
         seed: of its random numbers: the same file gives the same figures.
         alike: points nearer than this are one corner when frames are looked for: half a usual tube.
         thin: corners of one piece nearer to each other than this are one, where outermost points are looked for.
+        tape: of a class II tape, plus or minus, whatever the length; Directive 2014/32/EU, annex X (MI-008), chapter I,
+            error a + b L: a.
+        tape_per_m: the same, for every metre begun: b.
+        read: to which a person reads a tape or rule, plus or minus.
+        protractor: degrees to which an angle is measured, plus or minus.
         length_class: of ISO 13920 that figures are held against where the scene names none: the usual one of frames.
         form_class: likewise, of flatness.
     """
@@ -338,6 +343,10 @@ class Accuracy:
     seed: int = 1
     alike: float = 1.0
     thin: float = 2.0
+    tape: float = 0.3
+    tape_per_m: float = 0.2
+    read: float = 0.5
+    protractor: float = 0.1
     length_class: str = "B"
     form_class: str = "F"
 

@@ -565,9 +565,9 @@ def test_answers_are_kept_and_asked_anew_when_anything_changes(tmp_path: Path, m
     asked: list[str] = []
     real = accuracy_answers._worked_out
 
-    def counted(made: Job) -> accuracy_answers.Answer:
+    def counted(made: Job, now: Any = None) -> accuracy_answers.Answer:
         asked.append("x")
-        return real(made)
+        return real(made, now)
 
     monkeypatch.setattr(accuracy_answers, "_worked_out", counted)
 

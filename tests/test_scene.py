@@ -662,7 +662,10 @@ def test_the_schema_accepts_what_loads(name: str) -> None:
     jsonschema.Draft202012Validator(json_schema()).validate(tomllib.loads(toml_text(loads(ALL[name]))))
 
 
-@pytest.mark.parametrize("file", sorted((Path(__file__).parents[1] / "scenes").glob("*.toml")), ids=lambda p: p.stem)
+SHIPPED = sorted(p for p in (Path(__file__).parents[1] / "scenes").glob("*.toml") if ".record" not in p.suffixes)
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda p: p.stem)
 def test_the_schema_accepts_the_shipped_scenes(file: Path) -> None:
     jsonschema.Draft202012Validator(json_schema()).validate(tomllib.loads(file.read_text(encoding="utf-8")))
 

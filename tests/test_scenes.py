@@ -43,7 +43,7 @@ def report(name: str) -> Report:
 
 
 def test_every_scene_that_ships_is_looked_at_here() -> None:
-    assert sorted(path.stem for path in SCENES.glob("*.toml")) == sorted((*READY, WRONG))
+    assert sorted(path.stem for path in SCENES.glob("*.toml")) == sorted((*READY, WRONG, f"{WRONG}.record"))
 
 
 @pytest.mark.parametrize("name", [*READY, WRONG])
@@ -288,6 +288,11 @@ CURES = (
     Cure("hole-shared", "B8", 'name = "B8"', 'hole = "Y4"', 'hole = "X6"'),
     Cure("may-dent", "K3", 'name = "thin bar"', "SHS 30x30x1.5", "SHS 30x30x3"),
     Cure("loose-seat", "B14", 'name = "B14"', "length = 300", "length = 105"),
+    Cure("as-set-out", "feet apart", 'place = "S4"', '["4"]', '["0.1"]'),
+    Cure("measured-out", "rail to left leg", 'figure = "rail to left leg"', "value = 91", "value = 90.1"),
+    Cure("measured-unexpected", "angle of left leg and bar", 'figure = "angle of left', "value = 93", "value = 90.2"),
+    Cure("out-of-square", "left leg", 'figure = "diagonal one"', "value = 634.9", "value = 632"),
+    Cure("record-stale", "S9", 'place = "S9"', 'code = "00000000"\n', ""),
     Cure("needs-measuring", "B2", 'name = "B2"', "free = [900, 450, 0, 0]", 'hole = "S10"'),
     Cure("no-nut", "B11", 'name = "B11"', "bolt = true", "bolt = false"),
     Cure("no-way-in", "collar", 'name = "collar"', CLOSED, OPEN),
@@ -331,8 +336,20 @@ CURES = (
 IDS = [cure.rule for cure in CURES]
 
 
+BREAK = "\n# === the record beside it ===\n"
+
+
 def text() -> str:
-    return (SCENES / f"{WRONG}.toml").read_text(encoding="utf-8")
+    """The scene, and behind it the record beside it."""
+    files = (SCENES / f"{WRONG}.toml", SCENES / f"{WRONG}.record.toml")
+    return BREAK.join(path.read_text(encoding="utf-8") for path in files)
+
+
+def put(source: str, path: Path) -> None:
+    """Both as files."""
+    scene, record = source.split(BREAK)
+    path.write_text(scene, encoding="utf-8")
+    path.with_suffix(".record.toml").write_text(record, encoding="utf-8")
 
 
 def cured(source: str, cures: Sequence[Cure]) -> str:
@@ -354,7 +371,7 @@ def findings(source: str, folder: Path, cure: Cure) -> list[Finding]:
         if cure.rule not in ("weld-doubtful", "no-weld-found"):
             source = source.replace('welds = "auto"\n', "")
     path = folder / "scene.toml"
-    path.write_text(source, encoding="utf-8")
+    put(source, path)
     tagging = ("on-bead", "supports-four", "stops-spare", "no-way-in", "stuck", "take-off-first")
     stage = "tagging" if cure.rule in tagging else "welding"
     return [f for f in check.run(assemble(fixture3d.load(path), stage=stage), quiet).findings if f.rule == cure.rule]
@@ -392,7 +409,7 @@ def test_the_cure_takes_the_finding_away(cure: Cure, tmp_path: Path, monkeypatch
 
 def test_with_every_cure_nothing_fails(tmp_path: Path) -> None:
     path = tmp_path / "scene.toml"
-    path.write_text(cured(text(), CURES), encoding="utf-8")
+    put(cured(text(), CURES), path)
     found = fixture3d.check(fixture3d.load(path))
     assert [(f.rule, f.message) for f in found.findings if f.level == "fail"] == []
 

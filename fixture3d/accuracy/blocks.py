@@ -5,6 +5,7 @@ The amounts come from the scene or from `tolerance.Accuracy` (common practice, n
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,19 @@ from fixture3d.accuracy.stack import Contributor
 from fixture3d.locating.closure import around
 from fixture3d.tolerance import ACCURACY
 
-__all__ = ["Face", "by_hand", "face_off", "laid_by_hand", "lifted", "set_off", "shims_off", "table_off"]
+__all__ = [
+    "Face",
+    "as_set",
+    "by_hand",
+    "face_off",
+    "faces_moved",
+    "laid_by_hand",
+    "lifted",
+    "lifted_by",
+    "set_off",
+    "shims_off",
+    "table_off",
+]
 
 Array = NDArray[np.float64]
 
@@ -72,6 +85,34 @@ def shims_off(block: str, face: Face, count: int, each: float = ACCURACY.shim) -
 def lifted(block: str, up: ArrayLike, count: int, each: float = ACCURACY.shim) -> Contributor:
     """Shims under a block."""
     return Contributor(f"shims under {block}", block, "shim", shifted(up), each * count)
+
+
+def as_set(moves: Sequence[tuple[str, Shape]]) -> Contributor:
+    """Blocks that stand otherwise than planned: no error but a known shift, of all of them at once.
+
+    Args:
+        moves: block, and how far its points stand from where they are planned, mm.
+    """
+    (first, shape), *others = moves
+    names = list(dict.fromkeys(name for name, _ in moves))
+    name = f"{names[0]} as set" if len(names) == 1 else "the blocks as set"
+    return Contributor(name, first, "as set", shape, 0.0, bias=1.0, also=tuple(others))
+
+
+def faces_moved(faces: tuple[Face, ...], way: ArrayLike) -> Shape:
+    """Some faces of a block that stand off by a way, (3,) mm; the rest of it stays."""
+    return _on(faces, np.asarray(way, dtype=np.float64))
+
+
+def lifted_by(up: ArrayLike, by: float) -> Shape:
+    """A block that stands higher by some mm, with all that is on it."""
+    shape = shifted(up)
+
+    def moves(points: Array) -> Array:
+        result: Array = by * shape(points)
+        return result
+
+    return moves
 
 
 def table_off(body: str, words: str, up: ArrayLike, flatness: float) -> Contributor:

@@ -26,6 +26,8 @@ __all__ = [
     "key_figures",
     "outermost",
     "overall",
+    "rectangle",
+    "side_between",
     "underside",
 ]
 
@@ -35,6 +37,7 @@ Spot = tuple[str, Array]
 Place = tuple[str, ArrayLike]
 
 _CROSSING = 0.17  # sine of 10 degrees: members nearer to parallel than this form no corner
+_CLOSED = 0.5  # mm; within which corners of a frame are one
 _PARALLEL = 0.05  # sine of 3 degrees: opposite sides of a frame
 
 
@@ -230,6 +233,29 @@ def key_figures(pieces: Sequence[Work], axes: ArrayLike | None = None) -> list[F
     for i, j in joints:
         out.append(angle(f"angle of {members[i].name} and {members[j].name}", members[i], members[j]))
     return out
+
+
+def rectangle(first: Figure, second: Figure) -> Array | None:
+    """The corners, in order round it, of the rectangle that has two drawn diagonals, (4, 3) mm.
+
+    The first diagonal runs from the first corner to the third. None where they are not those of a rectangle: their
+    middles or their lengths differ.
+    """
+    a, b = first.points, second.points
+    apart = np.linalg.norm(a.mean(axis=0) - b.mean(axis=0)) > _CLOSED or abs(first.nominal - second.nominal) > _CLOSED
+    if len(a) != 2 or len(b) != 2 or apart or np.linalg.norm(np.cross(a[1] - a[0], b[1] - b[0])) < _CLOSED:
+        return None
+    return np.array([a[0], b[0], a[1], b[1]])
+
+
+def side_between(figures: Sequence[Figure], start: Array, end: Array) -> Figure | None:
+    """The length among some figures that runs between two corners; None where none does."""
+    ends = np.array([start, end])
+    for one in figures:
+        at = one.points
+        if len(at) == 2 and min(np.abs(at - ends).max(), np.abs(at[::-1] - ends).max()) <= _CLOSED:
+            return one
+    return None
 
 
 def _spot(place: Place) -> Spot:

@@ -45,7 +45,7 @@ _NOTHING = 1e-9  # mm or degrees; what arithmetic leaves
 _AT_ONCE = 2000  # imagined setups that are drawn at once: some tens of megabytes for a large frame
 Cause = Literal[
     "seat", "seat turn", "notch", "shim", "block", "table flatness", "table pitch",
-    "by hand", "stock size", "squareness", "cut length", "mitre", "bow", "twist",
+    "by hand", "stock size", "squareness", "cut length", "mitre", "bow", "twist", "as set",
 ]  # fmt: skip
 
 
@@ -62,6 +62,7 @@ class Contributor:
         bias: where the middle lies: a clearance that a clamp always pushes one way.
         even: every value inside the limits is as likely, as of a clearance; otherwise the limits are three standard
             deviations.
+        also: other bodies that move at the same time, each with how its points do.
     """
 
     name: str
@@ -71,6 +72,7 @@ class Contributor:
     limit: float
     bias: float = 0.0
     even: bool = False
+    also: tuple[tuple[str, Shape], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -243,20 +245,21 @@ class _Errors:
     def __init__(self, contributors: Sequence[Contributor], stands_on: Mapping[str, str] | None = None) -> None:
         self.all = contributors
         self.done: dict[str, Moves] = {}
-        own: dict[str, list[int]] = {}
+        own: dict[str, list[tuple[int, Shape]]] = {}
         for k, one in enumerate(contributors):
-            own.setdefault(one.body, []).append(k)
+            for body, shape in ((one.body, one.shape), *one.also):
+                own.setdefault(body, []).append((k, shape))
         below = dict(stands_on or {})
-        self.of: dict[str, list[int]] = {}
+        self.of: dict[str, list[tuple[int, Shape]]] = {}
         for body in {**own, **below}:
             chain = [body]
             while chain[-1] in below:
                 chain.append(below[chain[-1]])
-            self.of[body] = [k for one in chain for k in own.get(one, [])]
+            self.of[body] = [each for one in chain for each in own.get(one, [])]
 
     def moving(self, bodies: Sequence[str]) -> NDArray[np.int64]:
         """Indices of the contributors that may move any of some bodies."""
-        found = {k for body in bodies for k in self.of.get(body, [])}
+        found = {k for body in bodies for k, _ in self.of.get(body, [])}
         found.update(int(k) for body in bodies if body in self.done for k in self.done[body].which)
         return np.array(sorted(found), dtype=np.int64)
 
@@ -268,9 +271,9 @@ class _Errors:
             mine = self.done[body]
             rows = np.searchsorted(which, mine.which)
             out[np.concatenate([rows, k + rows])] = moved(mine.twists, points)
-        for index in self.of.get(body, []):
+        for index, shape in self.of.get(body, []):
             at = int(np.searchsorted(which, index))
-            step = _amount(self.all[index]) * self.all[index].shape(points)
+            step = _amount(self.all[index]) * shape(points)
             out[at] += step
             out[k + at] -= step
         return out

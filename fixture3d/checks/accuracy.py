@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from fixture3d.checks.accuracy_answers import Answer, Foreseen, answer
+from fixture3d.checks.accuracy_record import record_row
+from fixture3d.checks.accuracy_record_findings import kept_when_measured, record_findings
 from fixture3d.checks.accuracy_rules import NOT_COVERED, RULES
 from fixture3d.checks.accuracy_words import departure
 from fixture3d.checks.base import Check, Finding, Progress, Result
@@ -31,6 +33,7 @@ _CURES = {
     "cut length": "cut closer, measure what is cut and set the stop to it, or stop it at the end that counts",
     "mitre": "cut truer, or stop it along its length rather than by its end",
     "bow": "clamp it straight against stops at the points that count, or pick straighter stock",
+    "as set": "set the block as planned, or go by what is measured",
     "twist": "pick straighter stock, for a clamp hardly takes that out",
 }
 _TOLD = 3  # of what moves a figure most
@@ -50,14 +53,21 @@ def run(job: Job, progress: Progress) -> Result:
     findings: list[Finding] = []
     for name, mm in found.tight.items():
         findings += _tight(job, name, mm)
+    record = record_row(job, found)
+    good = set() if record is None else kept_when_measured(record)
     for one in found.figures:
-        findings += _held(one, job.scene.units)
+        findings += _held(one, job.scene.units, kept=one.name in good)
+    if record is not None:
+        findings += record_findings(record, found, job.scene.units, CHECK.finding)
     progress("accuracy", 1, 1)
     return Result(
         name=CHECK.name,
         status="ran",
         findings=tuple(findings),
-        figures={"figures": [_row(one, found) for one in found.figures]},
+        figures={
+            "figures": [_row(one, found) for one in found.figures],
+            **({} if record is None else {"record": [record]}),
+        },
         not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job)),
     )
 
@@ -88,8 +98,8 @@ def _tight(job: Job, name: str, mm: float) -> Iterator[Finding]:
     )
 
 
-def _held(one: Foreseen, units: Units) -> Iterator[Finding]:
-    """A figure against limits that the file asks for."""
+def _held(one: Foreseen, units: Units, *, kept: bool) -> Iterator[Finding]:
+    """A figure against limits that the file asks for; one that was measured within them is only noted."""
     if one.limits is None or not one.stated:
         return
     low, high = one.limits
@@ -105,7 +115,9 @@ def _held(one: Foreseen, units: Units) -> Iterator[Finding]:
         yield CHECK.finding(
             rule,
             list(dict.fromkeys([one.name, *_bodies(one), *one.pieces])),
-            f"{one.name} {words}{'' if rule == 'figure-missed' else _why(one)}",
+            f"{one.name} {words}{', though it was measured within them' if kept else ''}"
+            f"{'' if rule == 'figure-missed' else _why(one)}",
+            level="note" if kept and rule == "figure-out" else CHECK.rule(rule).level,
             measured=round(measured, 4),
             limit=limit,
             unit="mm" if one.unit == "mm" else "deg",

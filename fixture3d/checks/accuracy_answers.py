@@ -27,7 +27,7 @@ from fixture3d.checks.accuracy_gains import Gain, gains
 from fixture3d.checks.locating_answers import Row, can_give, key_of
 from fixture3d.checks.locating_answers import answer as located
 from fixture3d.frame import Array
-from fixture3d.job import Job
+from fixture3d.job import Job, Seat
 from fixture3d.job.figures import Asked, figures_of, works_of
 from fixture3d.job.looseness import clamped, looseness, under
 from fixture3d.job.put_against import put_against
@@ -118,14 +118,19 @@ class Answer:
     unknown: Mapping[str, str]
 
 
-def answer(job: Job) -> Answer:
-    """How true the work of a job will be: from the cache, or worked out."""
-    key = content_key(list(_parts(job)))
+def answer(job: Job, now: Mapping[str, Seat] | None = None) -> Answer:
+    """How true the work of a job will be: from the cache, or worked out.
+
+    Args:
+        job: the setup.
+        now: how the blocks stand as they were set at the table; as planned when not given.
+    """
+    key = content_key([*_parts(job), *_as_set(job, now)])
     if job.store is not None:
         kept = _from_dict(job.store.get_json(key, _KIND))
         if kept is not None:
             return kept
-    found = _worked_out(job)
+    found = _worked_out(job, now)
     if job.store is not None:
         job.store.put_json(key, _KIND, asdict(found))
     return found
@@ -145,6 +150,13 @@ def _parts(job: Job) -> Iterator[str]:
         yield repr((piece.name, piece.section, piece.length, piece.plate, piece.bent is not None))
     if job.stage is not None:
         yield repr([(stage.name, stage.pieces) for stage in job.scene.whole.stages])
+
+
+def _as_set(job: Job, now: Mapping[str, Seat] | None) -> Iterator[str]:
+    """Of what stands otherwise than planned; nothing of a job as planned, whose key is that of old."""
+    for name, seat in (now or {}).items():
+        if seat.place != job.seats[name].place:
+            yield repr((name, seat.slide, seat.notch, sorted(seat.shims.items()), seat.place.shims))
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,8 +184,8 @@ class Setup:
     unknown: Mapping[str, str]
 
 
-def setup_of(job: Job) -> Setup:
-    """What the figures of a job are worked out from."""
+def setup_of(job: Job, now: Mapping[str, Seat] | None = None) -> Setup:
+    """What the figures of a job are worked out from. Arguments as ``answer``."""
     works = works_of(job)
     rows, give = located(job).rows, can_give(job)
     by_name = {work.name: work for work in works}
@@ -181,7 +193,7 @@ def setup_of(job: Job) -> Setup:
     more = put_against(job, _leaving(rows))
     lying = [_lying(row, by_name, more.get(row.name, ())) for row in rows]
     loaded = under(job, clamped(job, in_turn(lying, give), owner))
-    loose = looseness(job, loaded, [row.name for row in rows if len(row.pieces) == 1])
+    loose = looseness(job, loaded, [row.name for row in rows if len(row.pieces) == 1], now)
     welded = {row.name for row in rows if len(row.pieces) > 1}
     asked = [one for one in figures_of(job, works) if not _settled(one.figure, owner, welded)]
     stops = [(one, [c for c in one.contacts if c.fixed not in by_name and c.fixed not in give]) for one in lying]
@@ -197,8 +209,8 @@ def setup_of(job: Job) -> Setup:
     )
 
 
-def _worked_out(job: Job) -> Answer:
-    setup = setup_of(job)
+def _worked_out(job: Job, now: Mapping[str, Seat] | None) -> Answer:
+    setup = setup_of(job, now)
     stacks, spreads = stack_up(setup.figures, setup.loaded, setup.contributors, setup.stands_on)
     return Answer(
         figures=tuple(

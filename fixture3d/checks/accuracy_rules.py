@@ -49,6 +49,63 @@ RULES = (
         ),
         cure="Back one stop off by as much, or make it one that can be set; a clamp on that side does the same.",
     ),
+    Rule(
+        name="measured-out",
+        level="fail",
+        title="A measured figure is out of its limits",
+        meaning=(
+            "What was measured at the table, as the record beside the scene has it, is not within the limits of the "
+            "file or of the class of ISO 13920 that it asks for. Against the usual class, where the file asks for "
+            "none, it is only a note."
+        ),
+        cure=(
+            "Measure once more. If it stays, correct the stops that move it most, by another notch or shims, write "
+            "down how they are set now, and measure the next one."
+        ),
+    ),
+    Rule(
+        name="measured-unexpected",
+        level="note",
+        title="A measured figure is further off than anything known could make it",
+        meaning=(
+            "All that is known to be off, everything at its limit at once, and the reading of the tape do not come to "
+            "what was measured. Something is wrong at the table that the scene does not have."
+        ),
+        cure=(
+            "Look for chips under blocks, a block one hole or notch off, work that is not home against its stops, a "
+            "cut that is too long, and a wrong reading; then measure once more."
+        ),
+    ),
+    Rule(
+        name="out-of-square",
+        level="warn",
+        title="By its measured diagonals a frame is out of square",
+        meaning=(
+            "The diagonals of a frame differ, and by d1^2 - d2^2 = 4 a b sin g its corners are off 90 degrees by more "
+            "than an angle between its members may be."
+        ),
+        cure="Push or clamp the longer diagonal shorter before the welds are finished; shim the stop that lets it.",
+    ),
+    Rule(
+        name="as-set-out",
+        level="warn",
+        title="As the blocks were set, a key figure will likely be out of its limits",
+        meaning=(
+            "By the record beside the scene blocks stand otherwise than planned. As planned the figure keeps its "
+            "limits; as set it likely does not."
+        ),
+        cure="Set the blocks as planned, or measure the figure: what is measured counts more than what is worked out.",
+    ),
+    Rule(
+        name="record-stale",
+        level="note",
+        title="Entries of the record are of another state of the scene",
+        meaning=(
+            "The scene was changed since they were written, as their content code shows: they may mean another hole, "
+            "notch or size. They are kept, and count for nothing."
+        ),
+        cure="Measure and set again, and write that down; entries that still hold may be given the present code.",
+    ),
 )
 
 NOT_COVERED = (

@@ -12,10 +12,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.accuracy.blocks import Face, by_hand, face_off, lifted, set_off, shims_off, table_off
+from fixture3d.accuracy.blocks import (
+    Face,
+    as_set,
+    by_hand,
+    face_off,
+    faces_moved,
+    lifted,
+    lifted_by,
+    set_off,
+    shims_off,
+    table_off,
+)
 from fixture3d.accuracy.pins import Pins, hole_contributors, one_pin_contributors, seat_contributors
 from fixture3d.accuracy.pressing import pressed_home
-from fixture3d.accuracy.shapes import shifted
+from fixture3d.accuracy.shapes import Shape, shifted
 from fixture3d.accuracy.stack import Contributor, Loaded
 from fixture3d.accuracy.stock_limits import member_contributors, missing, plate_contributors
 from fixture3d.frame import Array
@@ -82,22 +93,31 @@ def _own(contact: Contact, piece: str, loaded: Sequence[Loaded]) -> Contact:
     return Contact(name, contact.kind, contact.normal, contact.points, contact.area, contact.gap, contact.doubt)
 
 
-def looseness(job: Job, loaded: Sequence[Loaded], whole: Sequence[str]) -> Looseness:
+def looseness(
+    job: Job, loaded: Sequence[Loaded], whole: Sequence[str], now: Mapping[str, Seat] | None = None
+) -> Looseness:
     """What can be off in a job.
 
     Args:
         job: the setup.
         loaded: the pieces with the contacts that decide, as ``under`` gives them.
         whole: pieces that lie by themselves; those welded together before keep the form that they have.
+        now: how the blocks stand as they were set at the table; as planned when not given.
     """
     out: list[Contributor] = []
+    moved: list[tuple[str, Shape]] = []
     names = {piece.name for piece in loaded}
     touching: dict[str, list[Contact]] = {}
     for contact in (c for piece in loaded for c in piece.contacts if c.fixed not in names):
         touching.setdefault(contact.fixed, []).append(contact)
     stands_on = _below(job, touching)
     for name in (n for n in job.seats if n in touching or n in stands_on.values()):
-        out += _of_block(job, job.seats[name], touching.get(name, []))
+        seat = job.seats[name]
+        out += _of_block(job, seat, touching.get(name, []), (now or {}).get(name, seat))
+        if now is not None and name in now:
+            moved += _as_set(seat, now[name], touching.get(name, []))
+    if moved:
+        out.append(as_set(moved))
     flatness = _flatness(job)
     for name in (n for n in touching if n not in job.seats):
         normal = touching[name][0].normal
@@ -128,12 +148,12 @@ def pins_of(job: Job, seat: Seat) -> Pins | None:
     return Pins(first, second, seat.plane_to_world[:3, 2], (most, most))
 
 
-def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Contributor]:
+def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact], now: Seat) -> Iterator[Contributor]:
     name, up = seat.name, seat.plane_to_world[:3, 2]
     yield from _seat(job, seat)
     if not seat.stacked:
         yield table_off(name, f"flatness of the table under {name}", up, _flatness(job))
-    by_pad = {shim.pad: len(shim.by) for shim in seat.place.shims}
+    by_pad = {shim.pad: len(shim.by) for shim in now.place.shims}
     if "seat" in by_pad:
         yield lifted(name, up, by_pad["seat"])
     faces = _faces(seat, contacts)
@@ -143,9 +163,24 @@ def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Con
             yield shims_off(name, face, by_pad[face.name])
     move, moving = seat.part.move(), tuple(face for face, moves in faces if moves)
     if move is not None and moving:
-        meshes = move.notch is not None and seat.notch is not None
+        meshes = move.notch is not None and now.notch is not None
         axis = frame.directions(seat.model_to_world, frame.unit(move.axis))
         yield set_off(name, moving, axis, ACCURACY.notch if meshes else ACCURACY.slide)
+
+
+def _as_set(seat: Seat, now: Seat, contacts: Sequence[Contact]) -> Iterator[tuple[str, Shape]]:
+    """How far a block, or faces of it, stand from where they are planned."""
+    faces, move = _faces(seat, contacts), seat.part.move()
+    more = {pad: now.shims.get(pad, 0.0) - seat.shims.get(pad, 0.0) for pad in {**seat.shims, **now.shims}}
+    if more.get("seat"):
+        yield seat.name, lifted_by(seat.plane_to_world[:3, 2], more["seat"])
+    moving = tuple(face for face, moves in faces if moves)
+    if move is not None and moving and now.slide != seat.slide:
+        axis = frame.directions(seat.model_to_world, frame.unit(move.axis))
+        yield seat.name, faces_moved(moving, axis * (now.slide - seat.slide))
+    for face, _ in faces:
+        if more.get(face.name):
+            yield seat.name, faces_moved((face,), face.normal * more[face.name])
 
 
 def _seat(job: Job, seat: Seat) -> Iterator[Contributor]:

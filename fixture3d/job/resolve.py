@@ -7,7 +7,7 @@ not have) is an error that points at the file. Whatever exists but does not work
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
 from typing import Literal, TypeVar
@@ -125,6 +125,31 @@ def reseated(job: Job, item: Item) -> Job:
         new = name in moving
         bodies += block_bodies(placed, job.library, scene.table, job.store) if new else job.of_item(name)
     return replace(job, scene=scene, seats=kept, bodies=(*bodies, *job.pieces()))
+
+
+def seats_with(job: Job, items: Sequence[Item]) -> dict[str, Seat]:
+    """How all blocks stand with some places or clamps changed; no solids are made.
+
+    Args:
+        job: the setup.
+        items: each in the place of the item of its name.
+
+    Raises:
+        SceneError: what is asked for cannot exist.
+    """
+    new = {item.name: item for item in items}
+    groups = {key: tuple(new.get(old.name, old) for old in getattr(job.scene, key)) for key in ("places", "clamps")}
+    scene = job.scene.model_copy(update=groups)
+    kept = dict(job.seats)
+    work = _Work(scene, job.library, {body.name: body for body in job.pieces()}, job.weldment, kept)
+    moving: set[str] = set()
+    for kind, index, each in _in_order(scene):
+        if each.name in new or each.on in moving:
+            moving.add(each.name)
+            made = work.seat(kind, index, each)
+            if made is not None:
+                kept[made.name] = made
+    return kept
 
 
 def with_block(job: Job, item: Place) -> Job:

@@ -173,6 +173,9 @@ class Report:
             "shrinkage": shrinkage_dict(parts),
             "assumed": list(self.assumed),
         }
+        recorded = [_at(part, row) for part in parts for row in part.figures("record")]
+        if recorded:
+            out["record"] = recorded
         if timing:
             out["timing"] = {name: round(value, 4) for name, value in self.seconds.items()}
         clean: dict[str, Any] = plain(out)

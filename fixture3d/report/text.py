@@ -19,6 +19,7 @@ from fixture3d.report import LEVELS, Report, Shared
 from fixture3d.report.figures_text import figure_lines
 from fixture3d.report.holding import holding_lines
 from fixture3d.report.order import HEAD, order_lines
+from fixture3d.report.record_text import record_block
 from fixture3d.report.shrinkage import shrinkage_lines
 from fixture3d.report.unloading import unloading_lines
 from fixture3d.tolerance import NUMERIC
@@ -102,6 +103,7 @@ def text_blocks(
         blocks.append("\n".join(line for lead, said in unloading_lines(part) for line in _wrapped(said, lead)))
         blocks += _figures(part)
         blocks += _opposed(part)
+        blocks.append("\n".join(line for lead, said in record_block(part) for line in _hung(f"{lead}{said}")))
         lines = shrinkage_lines(part, shrinkage)
         blocks.append("\n".join(line for lead, said in lines for line in _wrapped(said, lead)))
         if faces or not part.job.pieces():

@@ -31,6 +31,7 @@ from fixture3d.errors import UnitError, nearest_name
 from fixture3d.output import RESERVED
 from fixture3d.scene.sizes import LONGEST
 
+MOST_ITEMS: Final = 5000
 LONGEST_NAME: Final = 80
 LONGEST_TEXT: Final = 500
 _NOT_IN_NAMES: Final = '<>:"/\\|?*'
@@ -301,6 +302,18 @@ def several(least: int, most: int, noun: str) -> BeforeValidator:
         return value
 
     return BeforeValidator(read)
+
+
+def many(noun: str, most: int = MOST_ITEMS) -> BeforeValidator:
+    """A list of tables, each under its double brackets."""
+    read = several(0, most, noun).func
+
+    def check(value: Any) -> Any:
+        if isinstance(value, dict):
+            raise wrong("a table in single brackets", "double brackets, because there may be many")
+        return read(value)  # type: ignore[call-arg]
+
+    return BeforeValidator(check)
 
 
 def _direction(value: Any) -> Any:

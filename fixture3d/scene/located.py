@@ -99,6 +99,9 @@ EXAMPLES: Final = {
     "by": 'by = ["0.5"]',
     "rule": 'rule = "overhang"',
     "why": 'why = "steadied by hand"',
+    "measured figure": 'figure = "overall X"',
+    "value": "value = 1023.5",
+    "as_set place": 'place = "T1"',
 }
 
 

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 from fixture3d.access.shipped import SHIPPED, TECHNIQUES
 from fixture3d.errors import Problem, TableError, nearest_name, some_names
 from fixture3d.scene import outline
-from fixture3d.scene.fields import name_fault
+from fixture3d.scene.fields import MOST_ITEMS, name_fault
 from fixture3d.scene.located import EXAMPLES, NAMED, Source
-from fixture3d.scene.schema import FRAME_SIDES, MOST_ITEMS, Clamp, Member, Place, Plate
+from fixture3d.scene.schema import FRAME_SIDES, Clamp, Member, Place, Plate
 from fixture3d.scene.stages import Named, block_faults, weld_faults, work_faults
 from fixture3d.scene.table import Table
 from fixture3d.scene.text import Key, Path

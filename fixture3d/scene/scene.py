@@ -10,7 +10,7 @@ import os
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError
 
@@ -18,12 +18,12 @@ from fixture3d.errors import Problem, SceneError, nearest_name, some_names
 from fixture3d.output import write_text
 from fixture3d.scene import family
 from fixture3d.scene.edit import without_sizes
-from fixture3d.scene.fields import Item, OrText, Title, choice, several, wrong
+from fixture3d.scene.fields import Item, OrText, Title, choice, wrong
+from fixture3d.scene.fields import many as _many
 from fixture3d.scene.located import Source, scene_error, translate
 from fixture3d.scene.read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
 from fixture3d.scene.refs import Refs
 from fixture3d.scene.schema import (
-    MOST_ITEMS,
     Accept,
     Clamp,
     Figure,
@@ -45,6 +45,9 @@ from fixture3d.scene.text import Key, Lines
 from fixture3d.scene.write import toml_text
 from fixture3d.units import UNITS, Units, describe
 
+if TYPE_CHECKING:
+    from fixture3d.scene.record import Record
+
 _KEYS: Final = {
     "table_keys": "table",
     "grid_keys": "grid",
@@ -65,18 +68,6 @@ _KEYS: Final = {
 def _key_of(attribute: str) -> str:
     """The key of the file for an attribute of the scene: in the file, tables are named in the singular."""
     return _KEYS.get(attribute, attribute)
-
-
-def _many(noun: str) -> BeforeValidator:
-    """A list of tables, each under its double brackets."""
-    read = several(0, MOST_ITEMS, noun).func
-
-    def check(value: Any) -> Any:
-        if isinstance(value, dict):
-            raise wrong("a table in single brackets", "double brackets, because there may be many")
-        return read(value)  # type: ignore[call-arg]
-
-    return BeforeValidator(check)
 
 
 def _format(value: Any) -> Any:
@@ -129,6 +120,7 @@ class Scene(Item):
     _stage: Stage | None = PrivateAttr(default=None)
     _done: tuple[int, ...] = PrivateAttr(default=())
     _origin: dict[str, list[int]] = PrivateAttr(default={})
+    _record: Record | None = PrivateAttr(default=None)
 
     @property
     def path(self) -> Path | None:
@@ -149,6 +141,11 @@ class Scene(Item):
     def source(self) -> str:
         """The text of that file, or an empty string."""
         return self._source
+
+    @property
+    def record(self) -> Record | None:
+        """What was set and measured at the table, from the file beside the scene; None where none was read."""
+        return self._record
 
     @property
     def table(self) -> Table:
@@ -184,7 +181,7 @@ class Scene(Item):
         for one in self._family:
             if one.size == name:
                 made = one.model_copy()
-                made._models = self._models
+                made._models, made._record = self._models, self._record
                 return made
         expected = some_names(self.sizes) if self.sizes else "a scene with [sizes]"
         file = str(self.path) if self.path is not None else ""
@@ -215,9 +212,11 @@ class Scene(Item):
 
     @property
     def files(self) -> tuple[Path, ...]:
-        """The scene file, when it has one, and the files with geometry that it names, in whatever size."""
+        """The scene file, when it has one, the record beside it, and the files with geometry of whatever size."""
+        own = () if self.path is None else (self.path,)
+        record = () if self.record is None else (self.record.path,)
         named = [path for one in self._family or (self.whole,) for path in one.geometry_files]
-        return (*(() if self.path is None else (self.path,)), *dict.fromkeys(named))
+        return (*own, *record, *dict.fromkeys(named))
 
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""

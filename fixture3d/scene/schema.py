@@ -21,6 +21,7 @@ from pydantic import (
 
 from fixture3d import units
 from fixture3d.scene.fields import (
+    MOST_ITEMS,
     Axis3,
     Coordinate,
     Count,
@@ -52,7 +53,6 @@ from fixture3d.scene.fields import (
 from fixture3d.tolerance import JOINTS, SHOP
 
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
-MOST_ITEMS = 5000
 MOST_POINTS = 2000
 MOST_BENDS = 200
 FRAME_SIDES: Final = ("front", "back", "left", "right")
