@@ -30,7 +30,7 @@ def run_check(options: Namespace) -> int:
     worst = 0
     for number, path in enumerate(options.scene):
         try:
-            report = _check(path, options.models, options.stage, _spread(options))
+            report = _check(path, options.models, options.stage, _spread(options), options.shop)
         except FixtureError as error:
             print(str(error), file=sys.stderr)
             worst = max(worst, 2)
@@ -57,7 +57,7 @@ def run_watch(options: Namespace) -> int:
     while True:
         before = _stamp(options.scene)
         try:
-            report = _check(options.scene, options.models)
+            report = _check(options.scene, options.models, shop=options.shop)
             print(to_text(report), flush=True)
             code = report.exit_code
         except FixtureError as error:
@@ -101,7 +101,7 @@ def run_view(options: Namespace) -> int:
     if options.png is None:
         from fixture3d.preview.window import show_window
 
-        job = _assemble(_load(options.scene, options.models), options.stage)
+        job = _assemble(_load(options.scene, options.models, options.shop), options.stage)
         show_window(job, *_checked(job, options.plain))
         return 0
     from fixture3d.engine import check_job
@@ -109,7 +109,7 @@ def run_view(options: Namespace) -> int:
     from fixture3d.preview.located import located_in
     from fixture3d.preview.png import write_png
 
-    scene = _load(options.scene, options.models)
+    scene = _load(options.scene, options.models, options.shop)
     check_target(options.png, options.force, (".png",))
     job = _assemble(scene, options.stage)
     report = None if options.plain else check_job(job)
@@ -128,7 +128,7 @@ def _write_page(options: Namespace) -> None:
     from fixture3d.preview.page.page import write_page
     from fixture3d.progress import on_terminal
 
-    scene, stage = _load(options.scene, options.models), getattr(options, "stage", None)
+    scene, stage = _load(options.scene, options.models, options.shop), getattr(options, "stage", None)
     check_target(options.html, options.force, (".html", ".htm"))
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
     with on_terminal(str(options.scene)) as progress:
@@ -143,7 +143,7 @@ def run_sheet(options: Namespace) -> int:
     from fixture3d.output import check_target
     from fixture3d.sheet.pdf import write_sheet
 
-    scene, stage = _load(options.scene, options.models), options.stage
+    scene, stage = _load(options.scene, options.models, options.shop), options.stage
     target = _target(options, ".pdf")
     check_target(target, options.force, (".pdf",))
     jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
@@ -193,7 +193,8 @@ def run_locate(options: Namespace) -> int:
         scene = _load(options.scene, options.models)
     elif options.table is None:
         print(f'for a table "{USUAL_TABLE[scene.units]}"; --table or --scene for another one', file=sys.stderr)
-    stock, source = load_stock(scene, options.inventory)
+    scene._shop = options.shop
+    stock, source = load_stock(scene)
     shop = library([Path(m) for m in options.models])
     asked = Asked(
         distance=options.what,
@@ -229,9 +230,9 @@ def _on_position(options: Namespace) -> int:
             raise FixtureError(f'"{one_line(options.what)}" is a distance and needs --from, such as --from A1.x')
     if options.scene is not None:
         raise FixtureError("--scene goes with a distance and --from; expected locate SCENE, or a distance")
-    scene = _load(path, options.models)
+    scene = _load(path, options.models, options.shop)
     job = _assemble(scene, options.stage)
-    rows = on_position(job, free_shims(job, options.inventory))
+    rows = on_position(job, free_shims(job))
     if options.json:
         print(json.dumps(to_dict(job, rows), indent=1, ensure_ascii=False, allow_nan=False))
     else:
@@ -380,12 +381,12 @@ def run_upgrade(options: Namespace) -> int:
     return 0
 
 
-def _load(path: Path, models: list[str]) -> Scene:
+def _load(path: Path, models: list[str], shop: Path | None = None) -> Scene:
     """The scene, whose own files no output of this run may replace."""
     from fixture3d import output
     from fixture3d.engine import load
 
-    scene = load(path, models)
+    scene = load(path, models, shop)
     output.keep(scene.files)
     return scene
 
@@ -424,12 +425,18 @@ def _spread(options: Namespace) -> tuple[int, int] | None:
     return options.spread, seed
 
 
-def _check(path: Path, models: list[str], stage: str | None = None, spread: tuple[int, int] | None = None) -> Report:
+def _check(
+    path: Path,
+    models: list[str],
+    stage: str | None = None,
+    spread: tuple[int, int] | None = None,
+    shop: Path | None = None,
+) -> Report:
     from fixture3d.engine import check, load
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        return check(load(path, models), progress, stage=stage, spread=spread)
+        return check(load(path, models, shop), progress, stage=stage, spread=spread)
 
 
 def _checked(job: Job, plain: bool) -> tuple[tuple[Finding, ...], list[Mapping[str, Any]]]:

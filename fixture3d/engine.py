@@ -23,19 +23,25 @@ from fixture3d.scene import load as read_scene
 from fixture3d.scene.stages import at_stage, every_stage
 
 
-def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] = ()) -> Scene:
+def load(
+    path: str | os.PathLike[str],
+    models: Sequence[str | os.PathLike[str]] = (),
+    shop: str | os.PathLike[str] | None = None,
+) -> Scene:
     """Read a scene file.
 
     Args:
         path: a scene file; a bare name without a suffix that is no file here means the shipped scene of that name.
         models: folders of the user's own models, besides the shipped ones; their Python files are run when the
             scene is checked.
+        shop: a file with the inventory of the shop, instead of that which the scene names.
 
     Raises:
         SceneError: the file cannot be read or does not describe a scene; every problem with its line.
     """
     scene = read_scene(find(path))
     scene._models = tuple(Path(m) for m in models)
+    scene._shop = None if shop is None else Path(shop)
     return scene
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 from fixture3d.errors import FixtureError, UnitError, one_line
@@ -16,7 +15,7 @@ from fixture3d.job.set_datum import read_datum
 from fixture3d.job.set_question import Facing, Question
 from fixture3d.job.shop_blocks import Shop, shop_of
 from fixture3d.library import Library
-from fixture3d.scene import Scene, load_inventory
+from fixture3d.scene import Scene
 from fixture3d.scene.preset import read_preset
 from fixture3d.scene.sizes import LONGEST
 from fixture3d.scene.stages import at_stage
@@ -120,9 +119,9 @@ def _grounded(scene: Scene) -> list[object]:
 def shop(scene: Scene, stock: Scene | None, library: Library, seats: Mapping[str, Seat]) -> Shop:
     """What there is, less what stands in the scene when its own inventory counts."""
     pattern = table_pattern(scene)
-    used = [seat.part for seat in seats.values()]
+    used = [(seat.part, seat.place.mark) for seat in seats.values()]
     for clamp in scene.clamps:
-        used.append(library.make(clamp.model, pattern, clamp.with_, scene.units))
+        used.append((library.make(clamp.model, pattern, clamp.with_, scene.units), clamp.mark))
     return shop_of(library, pattern, stock, used, _laid(seats))
 
 
@@ -157,18 +156,24 @@ def bare_table(text: str | None, units: Units) -> Scene:
     return Scene.from_dict({"format": 1, "units": units, "table": asked})
 
 
-def load_stock(scene: Scene, path: Path | None) -> tuple[Scene | None, str]:
-    """The scene whose inventory counts, and where it is listed, in words: a file that is named, or the scene's own."""
-    if path is None:
-        name = "the scene" if scene.path is None else one_line(scene.path.name)
-        return (scene, f"the inventory of {name}") if scene.inventory else (None, "")
-    return load_inventory(path), f"the inventory of {one_line(str(path))}"
+def load_stock(scene: Scene) -> tuple[Scene | None, str]:
+    """The scene when it has an inventory that counts, and where that is listed, in words.
+
+    Raises:
+        SceneError: the shop's file cannot be read.
+    """
+    if not scene.stock:
+        return None, ""
+    own = "the scene" if scene.path is None else scene.path.name
+    names = [own] if scene.inventory else []
+    names += [str(scene.shop_file)] if len(scene.stock) > len(scene.inventory) else []
+    return scene, f"the inventory of {one_line(' and of '.join(names))}"
 
 
-def free_shims(job: Job, path: Path | None) -> Mapping[float, int]:
+def free_shims(job: Job) -> Mapping[float, int]:
     """Thickness and count of the shims that a setup leaves on the shelf; none without an inventory."""
-    stock, _ = load_stock(job.scene, path)
-    used = [seat.part for seat in job.seats.values()]
+    stock, _ = load_stock(job.scene)
+    used = [(seat.part, seat.place.mark) for seat in job.seats.values()]
     return dict(shop_of(job.library, table_pattern(job.scene), stock, used, _laid(job.seats)).shims)
 
 

@@ -222,6 +222,7 @@ TOP_KEYS: Final = (
     "format",
     "title",
     "units",
+    "shop",
     "table",
     "grid",
     "torch",
