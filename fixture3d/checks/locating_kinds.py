@@ -17,7 +17,7 @@ from fixture3d.scene.schema import Clamp, Place
 from fixture3d.tolerance import LOCATING
 from fixture3d.units import Units, from_mm, show_plain
 
-__all__ = ["HOWS", "SHIPPED", "How", "Kind", "kind_of", "kinds", "placed_words"]
+__all__ = ["HOWS", "SHIPPED", "How", "Kind", "kind_of", "kinds", "placed_words", "written"]
 
 How = Literal["like", "shipped", "shimmed", "made"]
 HOWS: tuple[How, ...] = ("like", "shipped", "shimmed", "made")
@@ -142,15 +142,15 @@ def placed_words(kind: Kind, place: Place, units: Units) -> str:
     if place.notch is not None:
         words += f", notch = {place.notch}"
     if place.with_ and not kind.like:
-        sizes = ", ".join(f"{name} = {_written(value, units)}" for name, value in place.with_.items())
+        sizes = ", ".join(f"{name} = {written(value, units)}" for name, value in place.with_.items())
         words += f", with = {{ {sizes} }}"
     for shim in place.shims:
-        by = _written(from_mm(sum(shim.by), units), units)
+        by = written(from_mm(sum(shim.by), units), units)
         words += f', shims = [{{ pad = "{shim.pad}", by = [{by}] }}]'
     return words
 
 
-def _written(value: object, units: Units) -> str:
+def written(value: object, units: Units) -> str:
     """A length as a file has it: a number, or an inch fraction in quotes."""
     if not isinstance(value, int | float):
         return f'"{value}"'

@@ -77,6 +77,7 @@ class Shortage:
         needed: how many the setup takes.
         owned: how many there are for them.
         names: the blocks for which there is none.
+        all_names: all places that take the block.
         small: of which loose dowel, bolt or shim; None for a block.
     """
 
@@ -85,6 +86,7 @@ class Shortage:
     needed: int
     owned: int
     names: tuple[str, ...] = ()
+    all_names: tuple[str, ...] = ()
     small: Small | None = None
 
 
@@ -192,6 +194,23 @@ def _shims(job: Job) -> Iterator[Small]:
         )
 
 
+def shims_left(job: Job) -> Mapping[float, int]:
+    """Thickness of every sort of shims that the inventory lists, and how many lie on the shelf; none without one."""
+    if not job.scene.stock:
+        return {}
+    left: dict[float, int] = {}
+    for one, count in allot(job, table_pattern(job.scene)).free():
+        if is_shim(one.part):
+            size = one.part.box()[1][2]
+            left[size] = left.get(size, 0) + count
+    for seat in job.seats.values():
+        for shim in seat.place.shims:
+            for by in shim.by:
+                for size in [size for size in left if abs(size - by) <= SETTING.exact][:1]:
+                    left[size] -= 1
+    return {size: count for size, count in sorted(left.items()) if count > 0}
+
+
 def shortages(job: Job) -> Iterator[Shortage]:
     """What the inventory does not cover: blocks, then loose dowels, bolts and shims; none without an inventory."""
     if not job.scene.stock:
@@ -205,6 +224,7 @@ def shortages(job: Job) -> Iterator[Shortage]:
                 needed=pick.count,
                 owned=pick.count - pick.short,
                 names=tuple(name for name in pick.names if name not in allotted.of),
+                all_names=pick.names,
             )
     for small in small_list(job):
         if small.short:
