@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from fixture3d.checks.accuracy_answers import setup_of
 from fixture3d.checks.seating import CHECK
 from fixture3d.checks.substitutes import Shelf
 from fixture3d.cli import main
@@ -14,10 +16,14 @@ from fixture3d.engine import assemble, check, load
 from fixture3d.errors import SceneError
 from fixture3d.job import Job
 from fixture3d.job.inventory import pick_list, shortages, small_list
+from fixture3d.job.on_position import on_position
 from fixture3d.job.owned import allot
+from fixture3d.job.true_sizes import measured_lines, raised, true_faces, unsure_blocks
 from fixture3d.scene import Scene
 from fixture3d.scene.schema import Clamp
+from fixture3d.scene.write import toml_text
 from fixture3d.sheet.data import sheet_data
+from fixture3d.tolerance import ACCURACY
 
 POST: dict[str, Any] = {
     "format": 1,
@@ -91,7 +97,7 @@ def test_a_shop_that_is_named_goes_before_that_of_the_scene(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("shop", "says"),
     [
-        ('model = "stop_blok"\ncount = 2\n', '/shop.toml:2: inventory 1: model "stop_blok" is not known; nearest: "stop'),
+        ('model = "stop_blok"\ncount = 2\n', '/shop.toml:2: inventory 1: model "stop_blok" is not known; nearest: '),
         ('model = "stop_block"\ncout = 2\n', 'shop.toml:3: inventory 1: unknown key "cout"; nearest: "count"'),
         ('model = "stop_block"\ncount = 2\nwith = { hight = 3 }\n', "shop.toml:2: inventory 1: "),
         ("count = 2\n", 'key "model" is missing; expected model = "stop_block", or small = "dowel"'),
@@ -294,3 +300,113 @@ def test_allotted_blocks_and_the_shelf_are_the_inventory() -> None:
     given = allot(job, job.seats["S1"].part.pattern)
     assert given.left == (3, 0)
     assert sorted(given.of) == ["R1", "R2", "S1", "S2"]
+
+
+# --- marks and measured sizes -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("place", "says"),
+    [
+        ({"mark": "B8"}, 'place "R2": mark: no block of the inventory has the mark "B8"; expected one of "B7"'),
+        ({"mark": "B7", "with": {"height": 55}}, '"B7" is on a stop_block (depth 40 mm), and a stop_block (height 55'),
+        ({"mark": "B7", "model": "riser", "with": {}}, '"B7" is on a stop_block (depth 40 mm), and a riser is asked'),
+    ],
+)  # fmt: skip
+def test_a_mark_that_cannot_be_is_an_error(place: dict[str, Any], says: str) -> None:
+    with pytest.raises(SceneError, match='place "R2"') as error:
+        assemble(post([{**LOW, "count": 1, "mark": "B7"}], R2=place))
+    assert says in str(error.value)
+
+
+def test_one_block_cannot_stand_twice_in_a_setup() -> None:
+    owned = [{**LOW, "count": 1, "mark": "B7"}]
+    with pytest.raises(SceneError, match='place "R2": mark: "B7" stands at R1 already; expected another mark'):
+        assemble(post(owned, R1={"mark": "B7"}, R2={"mark": "B7"}))
+    stages = [{"name": "one", "without": ["R1"]}, {"name": "two", "without": ["R2"]}]
+    data = post(owned, R1={"mark": "B7"}, R2={"mark": "B7"}).model_dump(by_alias=True, exclude_none=True)
+    scene = Scene.from_dict({**data, "stage": stages})
+    assert all(assemble(scene, stage=name).seats for name in ("one", "two"))
+    # Without an inventory a mark is only a name.
+    assert assemble(post([], R1={"mark": "B9"})).seats["R1"].place.mark == "B9"
+
+
+def test_faces_go_as_far_as_the_lengths_that_were_measured() -> None:
+    """A block of 50.04: its top stands 0.04 high, turned over too; of what runs from face to face each has half."""
+    line = {**LOW, "count": 1, "mark": "B7", "measured": {"height": 50.04, "depth": "39.9 mm"}}
+    job = assemble(post([line, {**LOW, "count": 5}], R1={"mark": "B7"}, R2={}))
+    lines = measured_lines(job)
+    faces = true_faces(lines, job.seats["R1"])
+    half = {"front": (-0.05, False), "back": (-0.05, False)}
+    assert {name: (round(one.off, 6), one.sure) for name, one in faces.items()} == {"top": (0.04, True), **half}
+    assert true_faces(lines, job.seats["R2"]) == {}
+    assert unsure_blocks(job) == ["R2"]
+    over = assemble(post([line], R1={"mark": "B7", "face": "top"}))
+    turned = true_faces(lines, over.seats["R1"])
+    assert {k: round(one.off, 6) for k, one in turned.items()} == {"bottom": 0.04, "front": -0.05, "back": -0.05}
+    alike = assemble(post([{**LOW, "count": 2, "measured": {"height": 50.04}}]))
+    assert [round(true_faces(measured_lines(alike), alike.seats[n])["top"].off, 6) for n in ("R1", "R2")] == [
+        0.04,
+        0.04,
+    ]
+    assert unsure_blocks(alike) == []
+
+
+def test_a_measured_notch_counts_for_every_tooth() -> None:
+    line = {"model": "slide_stop", "count": 1, "with": {"height": 75}, "measured": {"notch": 3.01}}
+    job = assemble(post([line], S3={"model": "slide_stop", "hole": "E1", "turn": 90, "notch": 5}))
+    assert round(true_faces(measured_lines(job), job.seats["S3"])["right"].off, 6) == 0.05
+
+
+def test_what_stands_on_a_measured_block_stands_higher() -> None:
+    riser = {"model": "riser", "count": 1, "measured": {"height": 50.2}}
+    data = post([riser]).model_dump(by_alias=True, exclude_none=True)
+    stack = [
+        {"name": "U", "model": "riser", "hole": "R5"},
+        {"name": "V", "model": "stop_block", "on": "U", "socket": "1", "with": {"height": 50, "depth": 40}},
+    ]
+    job = assemble(Scene.from_dict({**data, "place": [*data["place"], *stack]}))
+    off = raised(measured_lines(job), job.seats["U"], job.seats["V"])
+    assert off is not None
+    assert round(off, 6) == 0.2
+    assert raised((), job.seats["U"], job.seats["V"]) is None
+
+
+def test_measured_blocks_move_the_middle_of_a_figure_and_narrow_it() -> None:
+    """A known offset in place of a tolerance."""
+    one = {**LOW, "count": 1, "mark": "B7", "measured": {"height": 50.3}}
+    plain = post([{**LOW, "count": 2}])
+    marked = post([one, {**LOW, "count": 1}], R1={"mark": "B7"})
+    jobs = [assemble(scene) for scene in (plain, marked)]
+    rows = [setup_of(job).contributors for job in jobs]
+    tops = [[c for c in row if c.body == "R1" and c.name.startswith("top of R1")] for row in rows]
+    assert [(c.name, c.limit, c.bias) for c in tops[0]] == [("top of R1", ACCURACY.block, 0.0)]
+    assert [(c.name, c.limit, round(c.bias, 6)) for c in tops[1]] == [("top of R1, measured", ACCURACY.gauged, 0.3)]
+
+
+def test_locate_takes_true_sizes(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A riser of 50.3 and a shim of 0.7 make up 51.0; nominal ones would be told as 50.7."""
+    file = tmp_path / "shop.toml"
+    text = '[[inventory]]\nmodel = "riser"\ncount = 1\nmark = "R9"\nmeasured = { height = 50.3 }\n'
+    text += '[[inventory]]\nmodel = "shim"\ncount = 1\nwith = { thickness = 0.7 }\n'
+    file.write_text(text, encoding="utf-8")
+    assert main(["locate", "51", "--from", "A1.z", "--table", "50/16", "--shop", str(file)]) == 0
+    out = capsys.readouterr().out
+    assert "riser marked R9" in out
+    assert 'mark = "R9"' in out
+    assert main(["locate", "51", "--from", "A1.z", "--table", "50/16", "--shop", str(file), "--json"]) == 0
+    best = json.loads(capsys.readouterr().out)["answers"][0]
+    assert (best["error"], best["shims"], best["block"]) == (0.0, [0.7], {"model": "riser", "with": {}, "mark": "R9"})
+
+
+def test_on_position_and_from_a_face_are_as_measured(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    one = {**LOW, "count": 1, "mark": "B7", "measured": {"height": 50.1}}
+    scene = post([one, {**LOW, "count": 1}], R1={"mark": "B7"})
+    rows = {(row.item, row.pad): row for row in on_position(assemble(scene), {})}
+    assert rows["R1", "top"].measured
+    assert (rows["R1", "top"].on, round(rows["R1", "top"].gap, 6)) == (False, -0.1)
+    assert (rows["R2", "top"].on, rows["R2", "top"].measured) == (True, False)
+    file = tmp_path / "scene.toml"
+    file.write_text(toml_text(scene), encoding="utf-8")
+    assert main(["locate", "200", "--from", "R1.top", "--scene", str(file), "--json"]) in (0, 1)
+    assert json.loads(capsys.readouterr().out)["from"]["at"][2] == pytest.approx(50.1)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from fixture3d.errors import FixtureError, UnitError, one_line
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.job import Job, Seat
+from fixture3d.job.owned import stocked
 from fixture3d.job.resolve import resolve
 from fixture3d.job.seat import fit
-from fixture3d.job.set_datum import read_datum
+from fixture3d.job.set_datum import Datum, read_datum
 from fixture3d.job.set_question import Facing, Question
 from fixture3d.job.shop_blocks import Shop, shop_of
+from fixture3d.job.true_sizes import true_faces
 from fixture3d.library import Library
 from fixture3d.scene import Scene
 from fixture3d.scene.preset import read_preset
@@ -61,7 +63,7 @@ def question(asked: Asked, scene: Scene, stock: Scene | None, library: Library, 
     wanted = _length(asked.distance, units, "the distance")
     now = at_stage(scene, stage)
     seats = standing(now, library)
-    datum = read_datum(asked.datum, table, seats, units)
+    datum = _as_measured(read_datum(asked.datum, table, seats, units), stock, library)
     if wanted <= 0.0 and (datum.seat is not None or datum.upright):
         raise FixtureError(
             f"the distance is {show(wanted, units)}; expected more than 0"
@@ -86,6 +88,18 @@ def question(asked: Asked, scene: Scene, stock: Scene | None, library: Library, 
         height=_length(asked.height, units, "--height") if asked.height else None,
         taken=frozenset(_taken(now, seats)),
     )
+
+
+def _as_measured(datum: Datum, stock: Scene | None, library: Library) -> Datum:
+    """The datum where it is a face of a block that was measured: there."""
+    if datum.seat is None or stock is None:
+        return datum
+    lines = stocked(stock, library, table_pattern(stock))
+    true = true_faces(lines, datum.seat).get(datum.name.rpartition(".")[2])
+    if true is None:
+        return datum
+    x, y, z = (a + true.off * w for a, w in zip(datum.at, datum.way, strict=True))
+    return replace(datum, at=(x, y, z), words=f"{datum.words}, as measured", measured=true.off)
 
 
 _MOST_SHIMS = 30  # nobody lays more, and with more the search may take minutes

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.accuracy.blocks import Face, by_hand, face_off, lifted, set_off, shims_off, table_off
+from fixture3d.accuracy.blocks import Face, by_hand, face_off, lifted, raised_by, set_off, shims_off, table_off
 from fixture3d.accuracy.pins import Pins, hole_contributors, one_pin_contributors, seat_contributors
 from fixture3d.accuracy.pressing import pressed_home
 from fixture3d.accuracy.shapes import shifted
@@ -23,6 +23,7 @@ from fixture3d.job import Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.clamping import placed_tip
 from fixture3d.job.figures import axis_of
 from fixture3d.job.resolve import dowel_fit
+from fixture3d.job.true_sizes import TrueFace, measured_lines, raised, true_faces
 from fixture3d.locating.contact import Contact
 from fixture3d.scene.schema import Clamp
 from fixture3d.tolerance import ACCURACY
@@ -96,8 +97,13 @@ def looseness(job: Job, loaded: Sequence[Loaded], whole: Sequence[str]) -> Loose
     for contact in (c for piece in loaded for c in piece.contacts if c.fixed not in names):
         touching.setdefault(contact.fixed, []).append(contact)
     stands_on = _below(job, touching)
+    lines = measured_lines(job)
     for name in (n for n in job.seats if n in touching or n in stands_on.values()):
-        out += _of_block(job, job.seats[name], touching.get(name, []))
+        out += _of_block(job, job.seats[name], touching.get(name, []), true_faces(lines, job.seats[name]))
+    for upper, lower in stands_on.items():
+        off = raised(lines, job.seats[lower], job.seats[upper])
+        if off is not None:
+            out.append(raised_by(upper, lower, job.seats[upper].plane_to_world[:3, 2], off))
     flatness = _flatness(job)
     for name in (n for n in touching if n not in job.seats):
         normal = touching[name][0].normal
@@ -128,7 +134,7 @@ def pins_of(job: Job, seat: Seat) -> Pins | None:
     return Pins(first, second, seat.plane_to_world[:3, 2], (most, most))
 
 
-def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Contributor]:
+def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact], true: Mapping[str, TrueFace]) -> Iterator[Contributor]:
     name, up = seat.name, seat.plane_to_world[:3, 2]
     yield from _seat(job, seat)
     if not seat.stacked:
@@ -138,7 +144,7 @@ def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Con
         yield lifted(name, up, by_pad["seat"])
     faces = _faces(seat, contacts)
     for face, _ in faces:
-        yield face_off(name, face)
+        yield _face(name, face, true.get(face.name))
         if by_pad.get(face.name):
             yield shims_off(name, face, by_pad[face.name])
     move, moving = seat.part.move(), tuple(face for face, moves in faces if moves)
@@ -146,6 +152,13 @@ def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact]) -> Iterator[Con
         meshes = move.notch is not None and seat.notch is not None
         axis = frame.directions(seat.model_to_world, frame.unit(move.axis))
         yield set_off(name, moving, axis, ACCURACY.notch if meshes else ACCURACY.slide)
+
+
+def _face(block: str, face: Face, true: TrueFace | None) -> Contributor:
+    """A face of a block: as loose as any, or where it was measured."""
+    if true is None:
+        return face_off(block, face)
+    return face_off(block, face, ACCURACY.gauged if true.sure else ACCURACY.block, true.off)
 
 
 def _seat(job: Job, seat: Seat) -> Iterator[Contributor]:

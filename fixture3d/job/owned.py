@@ -238,8 +238,8 @@ def allot(job: Job, pattern: Pattern) -> Allotment:
     return Allotment(lines, of, tuple(left))
 
 
-def true_part(lines: Collection[Stocked], seat: Seat) -> Part | None:
-    """A block that stands somewhere as it was measured; None where it was not, or it is not said which one it is.
+def true_line(lines: Collection[Stocked], seat: Seat) -> Stocked | None:
+    """The line with the measured lengths of a block that stands somewhere; None where it is not known.
 
     Without a mark it is known only where all blocks of the kind were measured alike.
     """
@@ -247,11 +247,11 @@ def true_part(lines: Collection[Stocked], seat: Seat) -> Part | None:
     fitting = [one for one in lines if one.fits(seat.part, named(seat.place)) and (mark is None or one.mark == mark)]
     if not fitting or not fitting[0].measured or any(one.measured != fitting[0].measured for one in fitting):
         return None
-    return as_measured(seat.part, fitting[0].measured)
+    return fitting[0]
 
 
 def unsure(lines: Collection[Stocked], seat: Seat) -> bool:
     """Whether some blocks of its kind were measured, and it is not said which of them stands there."""
-    if seat.place.mark is not None or true_part(lines, seat) is not None:
+    if seat.place.mark is not None or true_line(lines, seat) is not None:
         return False
     return any(one.measured for one in lines if one.fits(seat.part, named(seat.place)))

@@ -80,7 +80,7 @@ class Upward:
         seat = question.datum.seat
         if seat is not None:
             level = carries(seat.part) if seat.face == "bottom" else None
-            place = question.datum.at[2]
+            place = question.datum.at[2] - question.datum.measured
             if (
                 level is None
                 or abs(float(frame.points(seat.model_to_world, (0.0, 0.0, level))[2]) - place) > SHOP.contact
