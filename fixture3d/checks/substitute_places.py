@@ -22,9 +22,9 @@ from fixture3d.job.contact import touching_pads
 from fixture3d.job.inventory import given
 from fixture3d.job.owned import Stocked
 from fixture3d.job.resolve import block_plane, reseated
+from fixture3d.job.set_shims import made_up
 from fixture3d.scene.schema import Clamp, Place, Shim
-from fixture3d.setting import Sums, grains, mm
-from fixture3d.tolerance import LOCATING, SETTING, SHOP
+from fixture3d.tolerance import LOCATING, SHOP
 
 _LOOKS = 0.999  # cosine; a face that looks the same way
 _SIDE = 2  # holes to either side along a line that nothing fixes
@@ -238,19 +238,6 @@ def _laid(
             rest[one] -= 1
         out.append(Shim.model_construct(pad=name, by=by))
     return tuple(out)
-
-
-def made_up(size: float, shims: Mapping[float, int], within: float = SHOP.contact) -> tuple[float, ...]:
-    """The fewest shims that make up a thickness, mm, the thickest first; empty where none do."""
-    sizes = sorted(one for one, count in shims.items() if count > 0)
-    if not sizes:
-        return ()
-    sums = Sums([grains(one) for one in sizes], [shims[one] for one in sizes], most=SETTING.shims)
-    best = int(sums.nearest([grains(size)])[0][0])
-    if abs(mm(best) - size) > within:
-        return ()
-    taken = zip(sizes, sums.pieces(best), strict=True)
-    return tuple(sorted((one for one, count in taken for _ in range(count)), reverse=True))
 
 
 def _shifted(job: Job, place: Place | Clamp, shift: tuple[int, int]) -> str | None:

@@ -2,8 +2,8 @@
 
 Lines of the inventory with blocks on the shelf, the nearest in size first; each in the places of ``substitute_places``.
 A block counts when it stands, runs into nothing new and touches all of the work that the other touches (``trial``),
-when the torch loses no weld by it (``locating_torch``), and when every piece is located as well as before. What is
-accepted stays in the setup for the next one, so that no block of the shelf is named twice.
+when the torch loses no weld by it (``locating_torch``), and when the pieces that lie against it are held in as many
+ways as before. What is accepted stays in the setup for the next one, so that no block of the shelf is named twice.
 """
 
 from __future__ import annotations
@@ -11,19 +11,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from fixture3d.checks.locating_answers import answer as located
+from fixture3d.checks.locating_answers import can_give
 from fixture3d.checks.locating_kinds import written
+from fixture3d.checks.locating_laid import Table
 from fixture3d.checks.locating_torch import Room
-from fixture3d.checks.substitute_places import candidates, made_up
+from fixture3d.checks.seat_remedies import with_it
+from fixture3d.checks.substitute_places import candidates
 from fixture3d.checks.trial import Trial
 from fixture3d.errors import FixtureError, listed
 from fixture3d.job import Job, Seat
 from fixture3d.job.inventory import Shortage, shims_left, size_in_words, table_pattern
 from fixture3d.job.owned import Stocked, allot, is_shim
 from fixture3d.job.resolve import reseated
+from fixture3d.job.set_shims import made_up
 from fixture3d.part import Part, parameters
 from fixture3d.scene.schema import Clamp, Place, Shim
-from fixture3d.tolerance import SETTING
+from fixture3d.tolerance import LOCATING, SETTING
 from fixture3d.units import from_mm
 
 TRIES = 24
@@ -142,19 +145,28 @@ class Shelf:
             return False
         if place.name not in after.seats or not self._trial.stands(after, place.name):
             return False
-        if (self.job.welds and self._room.loses(after, place.name)) or not self._located(after):
+        if not self._located(after, place.name) or (self.job.welds and self._room.loses(after, place.name)):
             return False
         self.job, self._trial, self._room = after, None, None
         return True
 
-    def _located(self, after: Job) -> bool:
-        """Whether no piece can move in a way in which it could not before."""
-        if not self.job.pieces():
+    def _located(self, after: Job, name: str) -> bool:
+        """Whether no piece by a block, or by one on it, can move in a way in which it could not before.
+
+        A pin in a hole touches nothing and ends a motion all the same, so pieces as near as that count.
+        """
+        moving, near = with_it(self.job, name), set[str]()
+        boxes = [body.box for body in self.job.bodies if body.item in moving and body.role != "sweep"]
+        for piece in self.job.pieces():
+            low, high = piece.box[0] - LOCATING.play, piece.box[1] + LOCATING.play
+            if any((box[0] <= high).all() and (box[1] >= low).all() for box in boxes):
+                near.add(piece.name)
+        if not near:
             return True
-        now = {row.name: row for row in located(self.job).rows}
-        for row in located(after).rows:
-            old = now.get(row.name)
-            if old is None or row.rank < old.rank or len(row.motions) > len(old.motions):
+        now, then = (Table(job, can_give(job), near) for job in (self.job, after))
+        for old, new in zip(now.loose, then.loose, strict=True):
+            before, behind = now.laid(old), then.laid(new)
+            if behind.rank < before.rank or len(behind.motions) > len(before.motions):
                 return False
         return True
 
@@ -230,7 +242,7 @@ def remedy(job: Job, shelf: Shelf, short: Shortage) -> str:
         parts.append(f"the owned {words}, in the place of {listed(places)}")
     told = ""
     if parts:
-        told = f"use {'; '.join(parts)}: tried, it touches what was touched, every piece is located as before"
+        told = f"use {'; '.join(parts)}: tried, it touches what was touched, what lies against it is located as before"
         told += ", and the torch keeps its room" if job.welds else ""
     count = f"{found.tried} places tried" if found.tried else "none has its faces there"
     count += ", not all that there are" if found.cut else ""
