@@ -80,6 +80,16 @@ def _size(sub: argparse.ArgumentParser, default: str = "the first") -> None:
     sub.add_argument("--size", metavar="NAME", help=f"of a scene with sizes, this one (default: {default})")
 
 
+def _shop(sub: argparse.ArgumentParser, *older: str) -> None:
+    sub.add_argument(
+        "--shop",
+        *older,
+        metavar="FILE",
+        type=Path,
+        help="what the shop owns: a file of [[inventory]], instead of that which the scene names",
+    )
+
+
 def _pattern(sub: argparse.ArgumentParser, units: str) -> None:
     sub.add_argument("--table", metavar="PITCH/BORE", help="hole pattern (default 50/16; in inches 2/(3/4))")
     sub.add_argument("--units", choices=("mm", "in"), default="mm", help=units)
@@ -109,6 +119,7 @@ def _commands_that_show(commands: _Commands) -> None:
     _scene(check, many=True)
     _stage(check, "all, one after the other")
     _size(check, "all")
+    _shop(check)
     check.add_argument("--json", action="store_true", help="a JSON object instead of text; of many scenes one a line")
     check.add_argument("--faces", action="store_true", help="print the place of every face of every block")
     check.add_argument("--order", action="store_true", help="propose where to tack and in what order to weld")
@@ -123,12 +134,14 @@ def _commands_that_show(commands: _Commands) -> None:
     watch = commands.add("watch", "check again each time the scene file is saved; stop with Ctrl-C")
     _scene(watch)
     _size(watch, "all")
+    _shop(watch)
     watch.add_argument("--once", action="store_true", help="check, wait for one change, check again, and stop")
 
     view = commands.add("view", "show the setup in a window, draw a picture of it, or write a 3D page of it")
     _scene(view)
     _size(view)
     _stage(view, "the first; in a page all")
+    _shop(view)
     view.add_argument(
         "--html", metavar="FILE", type=Path, help="write a page that shows it in a browser, without a network"
     )
@@ -162,9 +175,7 @@ def _command_locate(commands: _Commands) -> None:
     _size(locate)
     locate.add_argument("--table", metavar="TABLE", help="without a scene: such as '50/16 2000x1000'")
     locate.add_argument("--units", choices=("mm", "in"), help="without a scene: unit of bare numbers (default mm)")
-    locate.add_argument(
-        "--inventory", metavar="FILE", type=Path, help="a file of [[inventory]], or a scene that has one"
-    )
+    _shop(locate, "--inventory")
     locate.add_argument(
         "--facing",
         choices=("toward", "away", "either"),
@@ -182,6 +193,7 @@ def _commands_that_write(commands: _Commands) -> None:
     _scene(sheet)
     _size(sheet)
     _stage(sheet, "all, and what changes from one to the next; of a DXF the first")
+    _shop(sheet)
     sheet.add_argument("-o", "--output", metavar="FILE", type=Path, help="PDF file (default: the scene's name + .pdf)")
     sheet.add_argument(
         "--html", metavar="FILE", type=Path, help="write it as a page for a tablet at the table, instead"

@@ -210,7 +210,8 @@ def run_locate(options: Namespace) -> int:
         scene = _load(options.scene, options)
     elif options.table is None:
         print(f'for a table "{USUAL_TABLE[scene.units]}"; --table or --scene for another one', file=sys.stderr)
-    stock, source = load_stock(scene, options.inventory)
+    scene._shop = options.shop
+    stock, source = load_stock(scene)
     shop = library([Path(m) for m in options.models])
     asked = Asked(
         distance=options.what,
@@ -248,7 +249,7 @@ def _on_position(options: Namespace) -> int:
         raise FixtureError("--scene goes with a distance and --from; expected locate SCENE, or a distance")
     scene = _load(path, options)
     job = _assemble(scene, options.stage)
-    rows = on_position(job, free_shims(job, options.inventory))
+    rows = on_position(job, free_shims(job))
     if options.json:
         print(json.dumps(to_dict(job, rows), indent=1, ensure_ascii=False, allow_nan=False))
     else:
@@ -443,7 +444,7 @@ def _load(path: Path, options: Namespace, which: str = "size", record: bool = Fa
     from fixture3d.engine import load
     from fixture3d.scene.record import record_path
 
-    scene = load(path, options.models, getattr(options, which), record=record)
+    scene = load(path, options.models, getattr(options, which), record=record, shop=getattr(options, "shop", None))
     output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
     _say_first(scene, options, which)
     return scene
@@ -504,7 +505,7 @@ def _check(
     from fixture3d.progress import on_terminal
 
     with on_terminal(str(path)) as progress:
-        scene = load(path, options.models, options.size, record=not options.no_record)
+        scene = load(path, options.models, options.size, record=not options.no_record, shop=options.shop)
         if scene.sizes and options.size is None:
             return check_sizes(scene, progress, stage=stage, spread=spread)
         return check(scene, progress, stage=stage, spread=spread)

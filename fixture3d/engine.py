@@ -34,6 +34,7 @@ def load(
     size: str | None = None,
     *,
     record: bool = True,
+    shop: str | os.PathLike[str] | None = None,
 ) -> Scene:
     """Read a scene file, and the record beside it.
 
@@ -43,6 +44,7 @@ def load(
             scene is checked.
         size: of a scene with ``[sizes]``, the name of the one that is wanted; None takes the first.
         record: read ``NAME.record.toml`` where there is one: what was set and measured at the table.
+        shop: a file with the inventory of the shop, instead of that which the scene names.
 
     Raises:
         SceneError: a file cannot be read or does not describe a scene, or a record; every problem with its line.
@@ -50,6 +52,7 @@ def load(
     scene = read_scene(find(path), size)
     scene._models = tuple(Path(m) for m in models)
     scene._record = found_record(scene.path, scene.units) if record else None
+    scene._shop = None if shop is None else Path(shop)
     return scene
 
 

@@ -38,6 +38,8 @@ class Shop:
         seat_play: how far a locating face may move within the fits before the seat is called loose; common
             practice, no source.
         pin_class: fit class of a loose dowel; common practice for dowels that lift out, no source.
+        measured_most: a block that was measured further off its size than this is a block of another size, or the
+            figure was read or typed wrongly; common practice, no source.
     """
 
     contact: float = 0.02
@@ -54,6 +56,7 @@ class Shop:
     default_bore_limits: str = "H7"
     seat_play: float = 0.5
     pin_class: str = "g6"
+    measured_most: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -299,6 +302,7 @@ class Accuracy:
         notch: a tooth from another, plus or minus: both halves are cut with one cutter.
         slide: a stop without teeth that is set with a caliper, plus or minus.
         shim: of one shim, plus or minus, with what dirt and a burr add.
+        gauged: of a face whose block was measured, plus or minus: a caliper reads so truly, and so does the hand.
         measured: a block or piece that is set by tape and square, plus or minus.
         turned: degrees within which a block on one pin, or on none, is squared up by eye and square: 1 mm in 230.
         flatness: of a table whose scene does not say, in all: a welding table that is sold as flat.
@@ -331,6 +335,7 @@ class Accuracy:
     notch: float = 0.05
     slide: float = 0.2
     shim: float = 0.02
+    gauged: float = 0.02
     measured: float = 1.0
     turned: float = 0.25
     flatness: float = 0.5

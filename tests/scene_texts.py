@@ -219,6 +219,17 @@ model = "stop_block"
 with = { length = 100, height = 50 }
 count = 8
 
+[[inventory]]
+model = "riser"
+mark = "B7"
+measured = { height = 50.03 }
+count = 1
+
+[[inventory]]
+small = "dowel"
+diameter = 16
+count = 24
+
 [[figure]]
 name = "overall X"
 size = 640
@@ -290,6 +301,7 @@ GARDEN_GATE = """\
 format = 1
 units = "in"
 title = "Garden gate"
+shop = "shop.toml"
 
 [table]
 pitch = 2

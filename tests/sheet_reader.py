@@ -199,7 +199,9 @@ def dowels_of(row: Row) -> set[str]:
     parts = row.others.split("; ")
     found = {named} if not any(p.startswith(("no dowel", "dowel only")) for p in parts) else set()
     for part in parts:
-        match = re.match(r"(?:also|dowel in|dowel only in|bolt in|its own bolt in) (?:sockets? )?(.+?)(?: of .+)?$", part)
+        match = re.match(
+            r"(?:also|dowel in|dowel only in|bolt in|its own bolt in) (?:sockets? )?(.+?)(?: of .+)?$", part
+        )
         if match:
             found |= set(match[1].split(", "))
         if part.endswith("bolt here"):

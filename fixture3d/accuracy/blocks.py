@@ -25,6 +25,7 @@ __all__ = [
     "laid_by_hand",
     "lifted",
     "lifted_by",
+    "raised_by",
     "set_off",
     "shims_off",
     "table_off",
@@ -66,9 +67,22 @@ def _on(faces: tuple[Face, ...], way: Array) -> Shape:
     return moves
 
 
-def face_off(block: str, face: Face, limit: float = ACCURACY.block) -> Contributor:
-    """A face that stands out or back from where the drawing of the block has it, counted from its pins."""
-    return Contributor(f"{face.name} of {block}", block, "block", _on((face,), face.normal), limit)
+def face_off(block: str, face: Face, limit: float = ACCURACY.block, measured: float | None = None) -> Contributor:
+    """A face that stands out or back from where the drawing of the block has it, counted from its pins.
+
+    Args:
+        block: its name.
+        face: which.
+        limit: plus or minus mm.
+        measured: how far it stands out, mm, where that was measured.
+    """
+    words = f"{face.name} of {block}" if measured is None else f"{face.name} of {block}, measured"
+    return Contributor(words, block, "block", _on((face,), face.normal), limit, measured or 0.0)
+
+
+def raised_by(block: str, below: str, up: ArrayLike, measured: float) -> Contributor:
+    """A block that stands on a measured one, which is higher by so much, mm."""
+    return Contributor(f"height of {below}, measured", block, "block", shifted(up), ACCURACY.gauged, measured)
 
 
 def set_off(block: str, faces: tuple[Face, ...], axis: ArrayLike, limit: float) -> Contributor:

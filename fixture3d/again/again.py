@@ -210,6 +210,7 @@ def files_from(scene: Scene, data: dict[str, Any], folder: Path | None) -> list[
     named: list[tuple[tuple[str | int, ...], str, str]] = []
     if "file" in data.get("weldment", {}):
         named.append((("weldment",), "file", data["weldment"]["file"]))
+    named += [((), "shop", data["shop"])] if "shop" in data else []
     named += [(("plate", k), "dxf", one["dxf"]) for k, one in enumerate(data.get("plate", ())) if "dxf" in one]
     edits = []
     for table, key, old in named:

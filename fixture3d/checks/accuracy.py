@@ -13,6 +13,7 @@ from fixture3d.checks.accuracy_words import departure
 from fixture3d.checks.base import Check, Finding, Progress, Result
 from fixture3d.errors import listed
 from fixture3d.job import Job
+from fixture3d.job.true_sizes import unsure_blocks
 from fixture3d.tolerance import ACCURACY, SHOP
 from fixture3d.units import Units
 
@@ -68,7 +69,7 @@ def run(job: Job, progress: Progress) -> Result:
             "figures": [_row(one, found) for one in found.figures],
             **({} if record is None else {"record": [record]}),
         },
-        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job)),
+        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job), *_unsure(job)),
     )
 
 
@@ -211,6 +212,15 @@ def _unknown(found: Answer) -> Iterator[str]:
         by_what.setdefault(what, []).append(name)
     for what, names in by_what.items():
         yield f"Of {listed(names)}, {what} is not known here and not counted."
+
+
+def _unsure(job: Job) -> Iterator[str]:
+    names = unsure_blocks(job)
+    if names:
+        yield (
+            f"Some blocks like {listed(names)} were measured, and no mark says which stand there: they are taken as "
+            "any others."
+        )
 
 
 def _stages(job: Job) -> Iterator[str]:

@@ -31,6 +31,7 @@ from fixture3d.job import Job, Seat
 from fixture3d.job.figures import Asked, figures_of, works_of
 from fixture3d.job.looseness import clamped, looseness, under
 from fixture3d.job.put_against import put_against
+from fixture3d.job.true_sizes import measured_lines, raised, true_faces
 from fixture3d.locating.contact import Contact
 from fixture3d.tolerance import ACCURACY
 
@@ -146,6 +147,10 @@ def _parts(job: Job) -> Iterator[str]:
     for seat in job.seats.values():
         yield repr((seat.name, seat.model, seat.slide, seat.notch, seat.stands_on, seat.holes, seat.bolted, seat.shims))
         yield repr((seat.part.pattern, np.round(seat.model_to_world, 6).tolist()))
+    lines = measured_lines(job)
+    for seat in job.seats.values() if lines else ():
+        lower = job.seats.get(seat.stands_on) if seat.stacked else None
+        yield repr((seat.name, true_faces(lines, seat), None if lower is None else raised(lines, lower, seat)))
     for piece in job.weldment.pieces if job.weldment is not None else ():
         yield repr((piece.name, piece.section, piece.length, piece.plate, piece.bent is not None))
     if job.stage is not None:

@@ -17,13 +17,14 @@ from fixture3d.access.torch import Technique
 from fixture3d.access.welds import Weld
 from fixture3d.errors import TableError
 from fixture3d.job import Job, Seat
-from fixture3d.job.inventory import size_in_words
+from fixture3d.job.inventory import given, size_in_words
 from fixture3d.job.plane import BlockPlane
 from fixture3d.job.resolve import plane_of
 from fixture3d.job.wayout import in_words
 from fixture3d.part import Part, parameters
 from fixture3d.scene import schema
 from fixture3d.scene.schema import Clamp, Place
+from fixture3d.scene.stock import StockLine
 from fixture3d.tolerance import NUMERIC
 from fixture3d.units import show
 
@@ -117,7 +118,7 @@ def smaller(job: Job, seat: Seat) -> Iterator[Sequence[Changed]]:
     """
     if seat.clamp:
         return
-    lines = [line for line in job.scene.inventory if line.model == seat.model]
+    lines = [line for line in job.scene.stock if line.record.model == seat.model]
     for name, word in _SMALLER.items():
         known = parameters(type(seat.part)).get(name)
         if known is None or known.kind != "length" or (name == "height" and seat.face not in ("bottom", "top")):
@@ -127,26 +128,24 @@ def smaller(job: Job, seat: Seat) -> Iterator[Sequence[Changed]]:
         items = []
         for value, keys in row:
             words = f"use a {word} {seat.model} for {seat.name}, {name} = {show(value, job.scene.units)}"
-            items.append((words, seat.place.model_copy(update={"with_": keys})))
+            items.append((words, seat.place.model_copy(update={"with_": keys, "mark": None})))
         if items:
             yield items
     for line in lines:
-        part = job.library.make(line.model, seat.part.pattern, line.with_, job.scene.units)
+        part = job.library.make(seat.model, seat.part.pattern, line.record.with_, line.units)
         if len(_differ(seat.part, part)) > 1 and _volume(part) < _volume(seat.part):
             words = f"use the {seat.model} of {size_in_words(part, job.scene.units)} for {seat.name}"
-            yield [(words, seat.place.model_copy(update={"with_": dict(line.with_)}))]
+            yield [(words, seat.place.model_copy(update={"with_": given(part, job.scene.units), "mark": None}))]
 
 
-def _owned_row(
-    job: Job, seat: Seat, name: str, lines: Sequence[schema.Inventory]
-) -> Iterator[tuple[float, dict[str, Any]]]:
+def _owned_row(job: Job, seat: Seat, name: str, lines: Sequence[StockLine]) -> Iterator[tuple[float, dict[str, Any]]]:
     """The blocks of the inventory that differ in this one measure and are smaller, the largest first."""
     now = float(getattr(seat.part, name))
     found: dict[float, dict[str, Any]] = {}
     for line in lines:
-        part = job.library.make(line.model, seat.part.pattern, line.with_, job.scene.units)
+        part = job.library.make(seat.model, seat.part.pattern, line.record.with_, line.units)
         if _differ(seat.part, part) == {name} and float(getattr(part, name)) < now:
-            found.setdefault(float(getattr(part, name)), dict(line.with_))
+            found.setdefault(float(getattr(part, name)), given(part, job.scene.units))
     yield from sorted(found.items(), reverse=True)
 
 

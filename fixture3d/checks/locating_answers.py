@@ -126,6 +126,7 @@ def key_of(job: Job) -> str:
     parts: list[str | bytes] = [repr(asdict(LOCATING)), repr(job.joined), repr(sorted(can_give(job)))]
     parts += [job.scene.units, repr((table.blocked, table.pitch, table.bore)), repr(job.scene.places)]
     parts += [job.library.entries[name].digest for name in SHIPPED if name in job.library.entries]
+    parts.append(repr([(line.record, line.units) for line in job.scene.stock]))
     # The remedies ask what shrinkage and the torch make of a new stop.
     parts.append(repr((asdict(SHRINKING), asdict(HANDBOOK), job.scene.torches, job.scene.techniques)))
     for weld in job.welds:

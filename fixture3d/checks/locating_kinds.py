@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,18 +11,19 @@ import numpy as np
 from fixture3d.errors import FixtureError
 from fixture3d.frame import Array
 from fixture3d.job import Job
-from fixture3d.job.inventory import table_pattern
+from fixture3d.job.inventory import given, table_pattern
+from fixture3d.job.owned import Stocked, allot, is_shim, named
 from fixture3d.part import Part, parameters
 from fixture3d.scene.schema import Clamp, Place
 from fixture3d.tolerance import LOCATING
 from fixture3d.units import Units, from_mm, show_plain
 
-__all__ = ["HOWS", "SHIPPED", "How", "Kind", "kind_of", "kinds", "placed_words"]
+__all__ = ["HOWS", "SHIPPED", "How", "Kind", "hows", "kind_of", "kinds", "placed_words", "written"]
 
-How = Literal["like", "shipped", "shimmed", "made"]
+How = Literal["owned", "owned shimmed", "like", "shipped", "shimmed", "made"]
 HOWS: tuple[How, ...] = ("like", "shipped", "shimmed", "made")
 """In the order in which they cost a shop least: what stands there already, its neighbour on the shelf, a shim on it, a
-block milled for the job."""
+block milled for the job. Where an inventory says what is on the shelf, that comes first (``hows``)."""
 
 SHIPPED = ("slide_stop", "stop_block", "stop_bar")
 """Models that are tried with their own sizes, but as high as the place asks for."""
@@ -36,11 +37,18 @@ class Kind:
         how: what it takes to have it.
         place: it in some hole, without turn.
         like: name of the block in the setup that is of this kind; empty where there is none.
+        owned: whether it lies on the shelf; None without an inventory.
     """
 
     how: How
     place: Place
     like: str = ""
+    owned: bool | None = None
+
+
+def hows(job: Job) -> tuple[How, ...]:
+    """The sorts of blocks that are tried, in their order."""
+    return ("owned", "owned shimmed", *HOWS) if job.scene.stock else HOWS
 
 
 def kinds(job: Job, how: How, point: Array, push: Array) -> Iterator[Kind]:
@@ -52,19 +60,41 @@ def kinds(job: Job, how: How, point: Array, push: Array) -> Iterator[Kind]:
         point: (3,) mm, on the face that is to be stopped.
         push: (3,) unit, the way the stop pushes.
     """
+    shelf = [one for one, _ in allot(job, table_pattern(job.scene)).free()] if job.scene.stock else []
+    owned = False if job.scene.stock else None
+    hole = _hole(job, point)
+    if how in ("owned", "owned shimmed"):
+        yield from _owned(job, how, shelf, hole)
+        return
+    in_use = [one for one in _in_use(job) if not _on_shelf(job.seats[one.like].part, one.place, shelf)]
     if how in ("like", "shimmed"):
-        yield from (Kind(how, one.place, one.like) for one in _in_use(job))
+        yield from (Kind(how, one.place, one.like, owned) for one in in_use)
     if how in ("shipped", "shimmed"):
         known = {kind_of(one.place) for one in _in_use(job)}
-        hole = _hole(job, point)
         for name in SHIPPED if hole else ():
             height = _height(job, name, float(point[2]))
             if height is not None:
                 place = Place(name="S0", model=name, hole=hole).model_copy(update={"with_": {"height": height}})
-                if kind_of(place) not in known:
-                    yield Kind(how, place)
+                part = job.library.make(name, table_pattern(job.scene), place.with_, job.scene.units)
+                if kind_of(place) not in known and not _on_shelf(part, place, shelf):
+                    yield Kind(how, place, owned=owned)
     if how == "made":
-        yield from _made(job, point, push)
+        yield from (Kind(how, one.place, owned=owned) for one in _made(job, point, push))
+
+
+def _owned(job: Job, how: How, shelf: Sequence[Stocked], hole: str | None) -> Iterator[Kind]:
+    """The blocks on the shelf that stand on pins."""
+    for one in shelf if hole else ():
+        if one.part.tip() is None and one.part.stands == "pins" and not is_shim(one.part):
+            sizes = {key: _number(value) for key, value in given(one.part, job.scene.units).items()}
+            place = Place(name="S0", model=one.part.model, hole=hole).model_copy(
+                update={"with_": sizes, "mark": one.mark}
+            )
+            yield Kind(how, place, owned=True)
+
+
+def _on_shelf(part: Part, place: Place, shelf: Sequence[Stocked]) -> bool:
+    return any(one.fits(part, named(place)) for one in shelf)
 
 
 def _in_use(job: Job) -> Iterator[Kind]:
@@ -138,19 +168,23 @@ def placed_words(kind: Kind, place: Place, units: Units) -> str:
     """A block and its place as the file has them, in words: "slide_stop in hole E6, turn = 0, notch = 13"."""
     what = {"like": f"one more block like {kind.like}", "made": f"a {place.model} made for it,"}
     words = what.get(kind.how, f"one more block like {kind.like}" if kind.like else f"a {place.model}")
+    if kind.owned is not None:
+        lacks = f"{words.removesuffix(',')} (the shop owns none that is free)"
+        words = f"an owned {place.model}" if kind.owned else lacks
+    words += f" marked {place.mark}" if place.mark is not None else ""
     words += f" in hole {place.hole}, turn = {place.turn:g}"
     if place.notch is not None:
         words += f", notch = {place.notch}"
     if place.with_ and not kind.like:
-        sizes = ", ".join(f"{name} = {_written(value, units)}" for name, value in place.with_.items())
+        sizes = ", ".join(f"{name} = {written(value, units)}" for name, value in place.with_.items())
         words += f", with = {{ {sizes} }}"
     for shim in place.shims:
-        by = _written(from_mm(sum(shim.by), units), units)
+        by = ", ".join(written(from_mm(one, units), units) for one in shim.by)
         words += f', shims = [{{ pad = "{shim.pad}", by = [{by}] }}]'
     return words
 
 
-def _written(value: object, units: Units) -> str:
+def written(value: object, units: Units) -> str:
     """A length as a file has it: a number, or an inch fraction in quotes."""
     if not isinstance(value, int | float):
         return f'"{value}"'

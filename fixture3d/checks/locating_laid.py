@@ -89,14 +89,20 @@ class Table:
     Args:
         job: the setup.
         give: blocks that can be set or shimmed to what is there.
+        only: pieces that are laid in; None for all. With fewer, what other pieces do is left out.
     """
 
-    def __init__(self, job: Job, give: Collection[str] = ()) -> None:
+    def __init__(self, job: Job, give: Collection[str] = (), only: Collection[str] | None = None) -> None:
         self.job = job
         self.give = frozenset(give)
         self.near = checked_near(_WITHIN, _ANGLE)
-        self.loose = loose_pieces(job)
-        self.blocks = [standing(b.item, Placed(b.item, b.shape, b.body_to_world)) for b in blocks_of(job)]
+        self.loose = [one for one in loose_pieces(job) if only is None or set(only) & set(one.pieces)]
+        near = (
+            blocks_of(job)
+            if only is None
+            else [b for b in blocks_of(job) if any(_meet(b.box, o.box) for o in self.loose)]
+        )
+        self.blocks = [standing(b.item, Placed(b.item, b.shape, b.body_to_world)) for b in near]
         self._bodies = {b.name: b for b in blocks_of(job)}
         self.plates = {one.name: list(plates_under(job, one)) for one in self.loose}
         self.lies = {one.name: lie_of(one.standing, DOWN) for one in self.loose}

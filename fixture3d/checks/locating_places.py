@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -11,7 +11,9 @@ from fixture3d.checks.locating_kinds import How, Kind, kind_of, kinds
 from fixture3d.errors import FixtureError
 from fixture3d.frame import Array
 from fixture3d.job import Job, PlacedPad, Seat, placed_pads
+from fixture3d.job.inventory import shims_left
 from fixture3d.job.resolve import with_block
+from fixture3d.job.set_shims import made_up
 from fixture3d.scene.schema import Place, Shim
 from fixture3d.tolerance import LOCATING, SHOP
 
@@ -57,15 +59,22 @@ class Places:
         for pad in placed_pads(seat):
             if float(pad.normal @ push) < LOOKS:
                 continue
-            for steps, notch, shim in self._steps(seat, pad, point, push, kind.how == "shimmed"):
+            for steps, notch, shim in self._steps(seat, pad, point, push, kind.how.endswith("shimmed")):
                 shift = steps_mm(self.job, steps)
                 hole = _shifted(self.job, str(kind.place.hole), shift)
+                by = (shim,) if kind.how != "owned shimmed" else made_up(shim, self._shelf)
+                if shim and not by:
+                    continue
                 if hole is not None and _meets(pad, shift, work) and not self._taken(seat, shift):
-                    shims = (Shim.model_construct(pad=pad.pad.name, by=(shim,)),) if shim else ()
+                    shims = (Shim.model_construct(pad=pad.pad.name, by=by),) if shim else ()
                     update = {"name": name, "hole": hole, "turn": turn, "notch": notch, "shims": shims}
                     beside = float(np.linalg.norm((pad.at + shift - point)[:2]))
                     count += 1
                     yield round(shim, 3), round(beside, 3), count, kind, kind.place.model_copy(update=update)
+
+    @cached_property
+    def _shelf(self) -> Mapping[float, int]:
+        return shims_left(self.job)
 
     def _taken(self, seat: Seat, shift: Array) -> bool:
         """Whether one of its dowels would go into a hole in which another stands."""

@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fixture3d.checks.locating_kinds import HOWS, SHIPPED, How, placed_words
+from fixture3d.checks.locating_kinds import SHIPPED, How, hows, placed_words
 from fixture3d.checks.locating_laid import Laid, Table, thickness
 from fixture3d.checks.locating_places import LOOKS, Places
 from fixture3d.checks.locating_torch import Room
@@ -126,7 +126,7 @@ class Stops:
         return best.words + _clamp(free, best.stop) + self._more(laid, free, best)
 
     def _look(self, laid: Laid, motions: Sequence[Motion], search: _Search) -> None:
-        for how in HOWS:
+        for how in hows(self.job):
             for motion in motions:
                 if not search.done:
                     self._try(laid, motion, how, search)
@@ -173,9 +173,10 @@ class Stops:
         if self.left == 0:
             return f"{words}; blocks there were not tried to the end: {IN_ALL} places are tried for one setup"
         what = f" and no {', '.join(shipped[:-1])} or {shipped[-1]}" if len(shipped) > 1 else ""
+        shelf = "block of the shelf, none" if self.job.scene.stock else "block"
         count = f"{search.tried} places tried, no stacks" if search.tried else "no stacks tried"
         return (
-            f"{words}; no block like those in this setup{what} comes to lie there from a hole and clear of the rest, "
+            f"{words}; no {shelf} like those in this setup{what} comes to lie there from a hole and clear of the rest, "
             f"nor with a shim of up to {show(LOCATING.shim, self.job.scene.units)} ({count}): "
             f"{search.nearly or 'make room, or set one by measuring (free)'}"
         )

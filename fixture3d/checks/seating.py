@@ -25,6 +25,7 @@ from fixture3d.checks.seat_remedies import (
     second_pin,
 )
 from fixture3d.checks.seating_rules import RULES
+from fixture3d.checks.substitutes import Shelf, remedy
 from fixture3d.job import Job, Seat, SeatedPin, placed_pads, seat
 from fixture3d.job.clamping import AGAINST, corners, placed_tip, way_to_point, way_to_support
 from fixture3d.job.inventory import shortages
@@ -397,12 +398,14 @@ def _shared(job: Job) -> Iterator[Finding]:
 
 
 def _stock(job: Job) -> Iterator[Finding]:
+    shelf = Shelf(job)
     for short in shortages(job):
+        more = "more" if short.small is not None else "more of"
         yield CHECK.finding(
             "short-of-blocks",
             [short.model],
-            f"the setup takes more of {short.what} than the inventory lists",
+            f"the setup takes {more} {short.what} than the inventory lists",
             measured=float(short.needed),
             limit=float(short.owned),
-            remedy=f"make or borrow {short.needed - short.owned} more, and count them in the inventory",
+            remedy=remedy(job, shelf, short),
         )

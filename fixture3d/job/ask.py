@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, replace
 from typing import Final
 
 from fixture3d.errors import FixtureError, UnitError, one_line
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.job import Job, Seat
+from fixture3d.job.owned import stocked
 from fixture3d.job.resolve import resolve
 from fixture3d.job.seat import fit
-from fixture3d.job.set_datum import read_datum
+from fixture3d.job.set_datum import Datum, read_datum
 from fixture3d.job.set_question import Facing, Question
 from fixture3d.job.shop_blocks import Shop, shop_of
+from fixture3d.job.true_sizes import true_faces
 from fixture3d.library import Library
-from fixture3d.scene import Scene, load_inventory
+from fixture3d.scene import Scene
 from fixture3d.scene.preset import read_preset
 from fixture3d.scene.sizes import LONGEST
 from fixture3d.scene.stages import at_stage
@@ -62,7 +63,7 @@ def question(asked: Asked, scene: Scene, stock: Scene | None, library: Library, 
     wanted = _length(asked.distance, units, "the distance")
     now = at_stage(scene, stage)
     seats = standing(now, library)
-    datum = read_datum(asked.datum, table, seats, units)
+    datum = _as_measured(read_datum(asked.datum, table, seats, units), stock, library)
     if wanted <= 0.0 and (datum.seat is not None or datum.upright):
         raise FixtureError(
             f"the distance is {show(wanted, units)}; expected more than 0"
@@ -87,6 +88,18 @@ def question(asked: Asked, scene: Scene, stock: Scene | None, library: Library, 
         height=_length(asked.height, units, "--height") if asked.height else None,
         taken=frozenset(_taken(now, seats)),
     )
+
+
+def _as_measured(datum: Datum, stock: Scene | None, library: Library) -> Datum:
+    """The datum where it is a face of a block that was measured: there."""
+    if datum.seat is None or stock is None:
+        return datum
+    lines = stocked(stock, library, table_pattern(stock))
+    true = true_faces(lines, datum.seat).get(datum.name.rpartition(".")[2])
+    if true is None:
+        return datum
+    x, y, z = (a + true.off * w for a, w in zip(datum.at, datum.way, strict=True))
+    return replace(datum, at=(x, y, z), words=f"{datum.words}, as measured", measured=true.off)
 
 
 _MOST_SHIMS = 30  # nobody lays more, and with more the search may take minutes
@@ -120,9 +133,9 @@ def _grounded(scene: Scene) -> list[object]:
 def shop(scene: Scene, stock: Scene | None, library: Library, seats: Mapping[str, Seat]) -> Shop:
     """What there is, less what stands in the scene when its own inventory counts."""
     pattern = table_pattern(scene)
-    used = [seat.part for seat in seats.values()]
+    used = [(seat.part, seat.place.mark) for seat in seats.values()]
     for clamp in scene.clamps:
-        used.append(library.make(clamp.model, pattern, clamp.with_, scene.units))
+        used.append((library.make(clamp.model, pattern, clamp.with_, scene.units), clamp.mark))
     return shop_of(library, pattern, stock, used, _laid(seats))
 
 
@@ -157,18 +170,24 @@ def bare_table(text: str | None, units: Units) -> Scene:
     return Scene.from_dict({"format": 1, "units": units, "table": asked})
 
 
-def load_stock(scene: Scene, path: Path | None) -> tuple[Scene | None, str]:
-    """The scene whose inventory counts, and where it is listed, in words: a file that is named, or the scene's own."""
-    if path is None:
-        name = "the scene" if scene.path is None else one_line(scene.path.name)
-        return (scene, f"the inventory of {name}") if scene.inventory else (None, "")
-    return load_inventory(path), f"the inventory of {one_line(str(path))}"
+def load_stock(scene: Scene) -> tuple[Scene | None, str]:
+    """The scene when it has an inventory that counts, and where that is listed, in words.
+
+    Raises:
+        SceneError: the shop's file cannot be read.
+    """
+    if not scene.stock:
+        return None, ""
+    own = "the scene" if scene.path is None else scene.path.name
+    names = [own] if scene.inventory else []
+    names += [str(scene.shop_file)] if len(scene.stock) > len(scene.inventory) else []
+    return scene, f"the inventory of {one_line(' and of '.join(names))}"
 
 
-def free_shims(job: Job, path: Path | None) -> Mapping[float, int]:
+def free_shims(job: Job) -> Mapping[float, int]:
     """Thickness and count of the shims that a setup leaves on the shelf; none without an inventory."""
-    stock, _ = load_stock(job.scene, path)
-    used = [seat.part for seat in job.seats.values()]
+    stock, _ = load_stock(job.scene)
+    used = [(seat.part, seat.place.mark) for seat in job.seats.values()]
     return dict(shop_of(job.library, table_pattern(job.scene), stock, used, _laid(job.seats)).shims)
 
 

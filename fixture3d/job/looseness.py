@@ -20,6 +20,7 @@ from fixture3d.accuracy.blocks import (
     faces_moved,
     lifted,
     lifted_by,
+    raised_by,
     set_off,
     shims_off,
     table_off,
@@ -34,6 +35,7 @@ from fixture3d.job import Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.clamping import placed_tip
 from fixture3d.job.figures import axis_of
 from fixture3d.job.resolve import dowel_fit
+from fixture3d.job.true_sizes import TrueFace, measured_lines, raised, true_faces
 from fixture3d.locating.contact import Contact
 from fixture3d.scene.schema import Clamp
 from fixture3d.tolerance import ACCURACY
@@ -111,13 +113,18 @@ def looseness(
     for contact in (c for piece in loaded for c in piece.contacts if c.fixed not in names):
         touching.setdefault(contact.fixed, []).append(contact)
     stands_on = _below(job, touching)
+    lines = measured_lines(job)
     for name in (n for n in job.seats if n in touching or n in stands_on.values()):
         seat = job.seats[name]
-        out += _of_block(job, seat, touching.get(name, []), (now or {}).get(name, seat))
+        out += _of_block(job, seat, touching.get(name, []), (now or {}).get(name, seat), true_faces(lines, seat))
         if now is not None and name in now:
             moved += _as_set(seat, now[name], touching.get(name, []))
     if moved:
         out.append(as_set(moved))
+    for upper, lower in stands_on.items():
+        off = raised(lines, job.seats[lower], job.seats[upper])
+        if off is not None:
+            out.append(raised_by(upper, lower, job.seats[upper].plane_to_world[:3, 2], off))
     flatness = _flatness(job)
     for name in (n for n in touching if n not in job.seats):
         normal = touching[name][0].normal
@@ -148,7 +155,9 @@ def pins_of(job: Job, seat: Seat) -> Pins | None:
     return Pins(first, second, seat.plane_to_world[:3, 2], (most, most))
 
 
-def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact], now: Seat) -> Iterator[Contributor]:
+def _of_block(
+    job: Job, seat: Seat, contacts: Sequence[Contact], now: Seat, true: Mapping[str, TrueFace]
+) -> Iterator[Contributor]:
     name, up = seat.name, seat.plane_to_world[:3, 2]
     yield from _seat(job, seat)
     if not seat.stacked:
@@ -158,7 +167,7 @@ def _of_block(job: Job, seat: Seat, contacts: Sequence[Contact], now: Seat) -> I
         yield lifted(name, up, by_pad["seat"])
     faces = _faces(seat, contacts)
     for face, _ in faces:
-        yield face_off(name, face)
+        yield _face(name, face, true.get(face.name))
         if by_pad.get(face.name):
             yield shims_off(name, face, by_pad[face.name])
     move, moving = seat.part.move(), tuple(face for face, moves in faces if moves)
@@ -181,6 +190,13 @@ def _as_set(seat: Seat, now: Seat, contacts: Sequence[Contact]) -> Iterator[tupl
     for face, _ in faces:
         if more.get(face.name):
             yield seat.name, faces_moved((face,), face.normal * more[face.name])
+
+
+def _face(block: str, face: Face, true: TrueFace | None) -> Contributor:
+    """A face of a block: as loose as any, or where it was measured."""
+    if true is None:
+        return face_off(block, face)
+    return face_off(block, face, ACCURACY.gauged if true.sure else ACCURACY.block, true.off)
 
 
 def _seat(job: Job, seat: Seat) -> Iterator[Contributor]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from fixture3d.job.contact import pad_clearances
 from fixture3d.job.job import Job, PlacedPad, Seat
+from fixture3d.job.true_sizes import measured_lines, true_faces
 from fixture3d.setting import Starts, Sums, grains, mm, search
 from fixture3d.tolerance import SETTING, SHOP
 
@@ -39,6 +40,7 @@ class Standing:
         gap: how far the face stands clear of it, mm; below 0 it stands in it.
         on: it touches.
         mend: the best other setting in the same hole, where it is nearer.
+        measured: the block was measured, and the face stands where that says.
     """
 
     item: str
@@ -47,6 +49,7 @@ class Standing:
     gap: float
     on: bool
     mend: Mend | None
+    measured: bool = False
 
 
 def on_position(job: Job, shims: Mapping[float, int]) -> list[Standing]:
@@ -56,16 +59,21 @@ def on_position(job: Job, shims: Mapping[float, int]) -> list[Standing]:
         job: the setup.
         shims: thickness and count of those that are not in use.
     """
+    lines = measured_lines(job)
+    true = {name: true_faces(lines, seat) for name, seat in job.seats.items()}
     nearest: dict[tuple[str, str], tuple[PlacedPad, str, float, float]] = {}
     for pad, piece, clear, chord in pad_clearances(job, SHOP.report_gap):
         key = (pad.item, pad.pad.name)
+        known = true[pad.item].get(pad.pad.name)
+        clear -= known.off if known is not None else 0.0
         if not job.seats[pad.item].clamp and (key not in nearest or clear < nearest[key][2]):
             nearest[key] = (pad, piece, clear, chord)
     rows = []
     for (item, name), (pad, piece, clear, chord) in nearest.items():
         on = abs(clear) <= SHOP.contact + chord
         mend = None if on else next(_mends(job.seats[item], pad, clear, shims), None)
-        rows.append(Standing(item=item, pad=name, piece=piece, gap=0.0 if on else clear, on=on, mend=mend))
+        gap, measured = 0.0 if on else clear, name in true[item]
+        rows.append(Standing(item=item, pad=name, piece=piece, gap=gap, on=on, mend=mend, measured=measured))
     return sorted(rows, key=lambda row: -abs(row.gap))
 
 

@@ -24,6 +24,7 @@ from fixture3d.job.figures import figure_problems
 from fixture3d.job.found_welds import Found
 from fixture3d.job.in_slot import TAKES, SlotMisfit, stand_in_slot, takes_slot
 from fixture3d.job.inventory import table_pattern
+from fixture3d.job.owned import mark_problems, stock_problems
 from fixture3d.job.plane import ALONG, BlockPlane, FreePlane, GridPlane, Plane
 from fixture3d.job.staging import file_piece_problems, finished_welds, on_the_table
 from fixture3d.job.welding import declared_welds
@@ -68,7 +69,7 @@ def resolve(scene: Scene, library: Library, store: Store | None = None, found: F
         made = _gather(problems, partial(work.seat, kind, index, item))
         if made is not None:
             work.seats[made.name] = made
-    problems += _inventory(scene, library)
+    problems += _inventory(scene, library, work.seats)
     if problems:
         raise SceneError(sorted(problems, key=lambda p: (p.line, p.where)))
     ordered = {item.name: work.seats[item.name] for item in (*scene.places, *scene.clamps)}
@@ -221,15 +222,14 @@ def _fit(scene: Scene, bore: float) -> seat.Fit:
     return seat.fit(bore, scene.table.bore_limits, SHOP.pin_class)
 
 
-def _inventory(scene: Scene, library: Library) -> Iterator[Problem]:
-    """What is wrong with the lines of the inventory."""
+def _inventory(scene: Scene, library: Library, seats: Mapping[str, Seat]) -> Iterator[Problem]:
+    """What is wrong with the lines of the inventory, and with the marks that places name."""
     pattern = table_pattern(scene)
-    for index, line in enumerate(scene.inventory):
-        try:
-            library.make(line.model, pattern, line.with_, scene.units)
-        except ModelError as error:
-            for text in str(error).splitlines():
-                yield from problem_at(scene, ("inventory", index), "model", text).problems
+    try:
+        found = list(stock_problems(scene, library, pattern))
+        yield from found or mark_problems(scene, library, pattern, seats)
+    except SceneError as error:  # the shop's file itself
+        yield from error.problems
 
 
 def _in_order(scene: Scene) -> Iterator[tuple[str, int, Item]]:

@@ -27,6 +27,7 @@ class Datum:
         at: (3,) a point of it, world, mm.
         way: (3,) unit: the direction in which the distance counts, world.
         seat: the block that it is a face of; None for a hole and the table.
+        measured: how far the face stands out of the nominal block, mm; ``at`` has it.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Datum:
     at: tuple[float, float, float]
     way: tuple[float, float, float]
     seat: Seat | None = None
+    measured: float = 0.0
 
     @property
     def upright(self) -> bool:

@@ -10,9 +10,10 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.errors import FixtureError
+from fixture3d.job.owned import is_shim
 from fixture3d.job.seat import face_pins, model_to_plane
 from fixture3d.job.set_question import Answer, Question, Ranked, with_block, with_shim
-from fixture3d.job.shop_blocks import Owned, is_shim
+from fixture3d.job.shop_blocks import Owned
 from fixture3d.part import Face, Pad, Part
 from fixture3d.setting import Reach, Setting, Starts, Sums, grains, mm, reach, search
 from fixture3d.tolerance import SETTING, SHOP
@@ -79,7 +80,7 @@ class Upward:
         seat = question.datum.seat
         if seat is not None:
             level = carries(seat.part) if seat.face == "bottom" else None
-            place = question.datum.at[2]
+            place = question.datum.at[2] - question.datum.measured
             if (
                 level is None
                 or abs(float(frame.points(seat.model_to_world, (0.0, 0.0, level))[2]) - place) > SHOP.contact

@@ -41,6 +41,7 @@ def to_text(job: Job, rows: Sequence[Standing]) -> str:
 def _missed(row: Standing, units: Units) -> str:
     size = show_fine(abs(row.gap), units)
     where = f"{size} short of {row.piece}" if row.gap > 0 else f"{size} too far, into {row.piece}"
+    where += ", as measured" if row.measured else ""
     return one_line(f"{row.item} {row.pad}: {where}; {'; '.join(_mend(row, units))}")
 
 
@@ -81,6 +82,7 @@ def to_dict(job: Job, rows: Sequence[Standing]) -> dict[str, Any]:
                 "piece": row.piece,
                 "gap": round(row.gap, 7) + 0.0,
                 "on": row.on,
+                "measured": row.measured,
                 "mend": None
                 if row.mend is None
                 else {"notch": row.mend.notch, "shims": list(row.mend.shims), "error": round(row.mend.error, 7) + 0.0},

@@ -39,6 +39,7 @@ def places(answer: Answer, asked: Question) -> list[dict[str, Any]]:
         if shims and (number == 1 if asked.datum.upright else top):
             place["shims"] = [{"pad": "seat" if asked.datum.upright else answer.pad, "by": shims}]
         given = owned.given(units)
+        place |= {"mark": owned.mark} if owned.mark is not None else {}
         place |= {"with": given} if given else {}
         out.append(place)
     return out
@@ -54,7 +55,7 @@ def to_dict(found: Located) -> dict[str, Any]:
     asked = found.question
 
     def block(owned: Owned) -> dict[str, Any]:
-        return {"model": owned.model, "with": owned.given("mm")}
+        return {"model": owned.model, "with": owned.given("mm"), "mark": owned.mark}
 
     def row(answer: Answer) -> dict[str, Any]:
         return {

@@ -59,7 +59,7 @@ def _head(found: Located, typed: str, source: str) -> Iterator[str]:
     if not asked.shop.listed:
         yield from _wrapped(
             "no inventory is given: taken are one block of each shipped model, as it comes, and no shims; "
-            "--inventory FILE names what the shop owns",
+            "--shop FILE names what the shop owns",
             "  ",
         )
     else:

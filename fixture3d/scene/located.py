@@ -229,6 +229,7 @@ TOP_KEYS: Final = (
     "format",
     "title",
     "units",
+    "shop",
     "sizes",
     "table",
     "grid",

@@ -18,7 +18,7 @@ from fixture3d.errors import Problem, SceneError, nearest_name, some_names
 from fixture3d.output import write_text
 from fixture3d.scene import family
 from fixture3d.scene.edit import without_sizes
-from fixture3d.scene.fields import Item, OrText, Title, choice, wrong
+from fixture3d.scene.fields import Item, OrText, Text, Title, choice, wrong
 from fixture3d.scene.fields import many as _many
 from fixture3d.scene.located import Source, scene_error, translate
 from fixture3d.scene.read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
@@ -47,6 +47,7 @@ from fixture3d.units import UNITS, Units, describe
 
 if TYPE_CHECKING:
     from fixture3d.scene.record import Record
+    from fixture3d.scene.stock import StockLine
 
 _KEYS: Final = {
     "table_keys": "table",
@@ -81,6 +82,7 @@ class Scene(Item):
 
     Attributes:
         units: the unit the file is written in, and in which lengths are shown.
+        shop: a file beside with the ``[[inventory]]`` of the shop, which scenes share; ``stock`` has its lines too.
         table_keys: the ``[table]`` as written; ``table`` is what it describes.
         grid_keys: the ``[[grid]]`` as written; ``grids`` is what they describe.
         stages: states of the setup in the order of the work; ``stages.at_stage`` makes a scene of one of them.
@@ -91,6 +93,7 @@ class Scene(Item):
     format: Annotated[Literal[1], BeforeValidator(_format)] = 1
     title: Title = ""
     units: Annotated[Units, choice(*UNITS)] = "mm"
+    shop: Text | None = None
     table_keys: Annotated[
         TableKeys, BeforeValidator(read_table), OrText({"type": "string", "examples": ["50/16 2000x1000"]})
     ]
@@ -116,6 +119,8 @@ class Scene(Item):
     _base: Path = PrivateAttr(default=Path())
     _source: str = PrivateAttr(default="")
     _models: tuple[Path, ...] = PrivateAttr(default=())
+    _shop: Path | None = PrivateAttr(default=None)
+    _shop_read: tuple[Path, Scene] | None = PrivateAttr(default=None)
     _whole: Scene | None = PrivateAttr(default=None)
     _stage: Stage | None = PrivateAttr(default=None)
     _done: tuple[int, ...] = PrivateAttr(default=())
@@ -181,7 +186,7 @@ class Scene(Item):
         for one in self._family:
             if one.size == name:
                 made = one.model_copy()
-                made._models, made._record = self._models, self._record
+                made._models, made._record, made._shop = self._models, self._record, self._shop
                 return made
         expected = some_names(self.sizes) if self.sizes else "a scene with [sizes]"
         file = str(self.path) if self.path is not None else ""
@@ -204,6 +209,24 @@ class Scene(Item):
         return tuple(self.whole.welds[k] for k in self._done)
 
     @property
+    def shop_file(self) -> Path | None:
+        """The file of the shop's inventory: that which the person at the keyboard named, else the scene's ``shop``."""
+        if self._shop is not None:
+            return self._shop
+        return None if self.shop is None else self.base / self.shop
+
+    @property
+    def stock(self) -> tuple[StockLine, ...]:
+        """The lines of the inventory that count for the scene: its own, then those of the shop's file.
+
+        Raises:
+            SceneError: the shop's file cannot be read.
+        """
+        from fixture3d.scene.stock import stock_of
+
+        return stock_of(self)
+
+    @property
     def geometry_files(self) -> tuple[Path, ...]:
         """Files with geometry that the scene names, in its order."""
         found = [] if self.weldment is None or self.weldment.file is None else [self.weldment.file]
@@ -212,11 +235,11 @@ class Scene(Item):
 
     @property
     def files(self) -> tuple[Path, ...]:
-        """The scene file, when it has one, the record beside it, and the files with geometry of whatever size."""
-        own = () if self.path is None else (self.path,)
-        record = () if self.record is None else (self.record.path,)
+        """The scene file, its record, and the files that it names: of geometry in all sizes, and of the shop."""
+        record = None if self.record is None else self.record.path
+        own = [file for file in (self.path, record, self.shop_file) if file is not None]
         named = [path for one in self._family or (self.whole,) for path in one.geometry_files]
-        return (*own, *record, *dict.fromkeys(named))
+        return (*own, *dict.fromkeys(named))
 
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
@@ -315,9 +338,13 @@ def load_inventory(path: str | os.PathLike[str]) -> Scene:
     file = os.fspath(path)
     text = read_text(file)
     data = parse(text, file)
-    if data.keys() <= {"format", "units", "title", "inventory"}:
+    if data.keys() <= {"format", "units", "title", "shop", "inventory"}:
         data = {"format": FORMAT, "table": "2/(3/4) 48x48" if data.get("units") == "in" else "50/16 1000x1000", **data}
     scene = _scene(data, Source(data, file, text), path=Path(file))
+    if scene.shop is not None:
+        raise problem_at(
+            scene, (), "shop", "a file of the shop that names another one", f"that one itself, {describe(scene.shop)}"
+        )
     if not scene.inventory:
         expected = 'an inventory, as in [[inventory]] with model = "stop_block" and count = 4'
         raise SceneError([Problem(what="it lists no blocks that the shop owns", file=file, expected=expected)])

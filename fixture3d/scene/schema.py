@@ -662,6 +662,7 @@ class Place(Item):
         face: which of the model's faces is down; None for the model's own.
         pins: names of the pins that are put in; None for all that find a hole.
         stages: names of the stages in which it stands; None for all of them.
+        mark: of the block of the inventory that stands there; None where any of its kind may.
         with_: the model's parameters as they stand in the file: lengths are still in the file's units.
     """
 
@@ -682,6 +683,7 @@ class Place(Item):
     bolt: Flag = False
     shims: Annotated[tuple[Shim, ...], several(0, 50, "shims")] = ()
     stages: Annotated[tuple[Name, ...], several(1, MOST_ITEMS, "names of stages")] | None = None
+    mark: Name | None = None
     with_: Parameters = Field(default={})
 
 
@@ -743,12 +745,46 @@ class Stage(Item):
     pieces: Annotated[tuple[Name, ...], several(1, MOST_ITEMS, "names of pieces")] | None = None
 
 
-class Inventory(Item):
-    """One ``[[inventory]]``: blocks that the shop owns."""
+Small = Literal["dowel", "bolt", "side bolt"]
 
-    model: Name
+
+class Inventory(Item):
+    """One ``[[inventory]]``: blocks, or loose dowels and bolts, that the shop owns.
+
+    Attributes:
+        model: of a block; not of loose dowels and bolts.
+        small: instead of a model: loose dowels, hold-down bolts, or bolts for upright faces of blocks.
+        diameter: of loose dowels and bolts, mm; None for those of the table's bore.
+        count: how many there are.
+        mark: stamped on the one block of this line, so that a place can say which one stands there.
+        measured: lengths of the model as they were measured on these blocks: on the one, or on all of them alike.
+        with_: the model's parameters as they stand in the file: lengths are still in the file's units.
+    """
+
+    model: Name | None = None
+    small: Annotated[Small, choice("dowel", "bolt", "side bolt")] | None = None
+    diameter: Length | None = None
     count: Count
+    mark: Name | None = None
+    measured: Parameters = Field(default={})
     with_: Parameters = Field(default={})
+
+    @model_validator(mode="after")
+    def _one_thing(self) -> Self:
+        if self.model is None and self.small is None:
+            raise wrong('key "model" is missing', 'model = "stop_block", or small = "dowel" for loose dowels')
+        if self.model is not None and self.small is not None:
+            raise wrong("model together with small", "one of them")
+        if self.model is not None and self.diameter is not None:
+            raise wrong("diameter of a block", "it under with, as in with = { diameter = 20 }")
+        if self.model is None and (self.mark is not None or self.measured or self.with_):
+            keys = {"mark": self.mark, "measured": self.measured, "with": self.with_}
+            first = next(key for key, value in keys.items() if value)
+            raise wrong(f'{first} with small = "{self.small}"', "diameter and count only")
+        if self.mark is not None and self.count != 1:
+            what = f"the mark {units.describe(self.mark)} on {self.count} blocks"
+            raise wrong(what, "count = 1, and a line for each")
+        return self
 
 
 class Accept(Item):

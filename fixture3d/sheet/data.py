@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from fixture3d import __version__
@@ -11,7 +10,7 @@ from fixture3d.errors import one_line
 from fixture3d.job import Job, Seat
 from fixture3d.job.code import content_code
 from fixture3d.job.contact import Touch, opposed_faces, touching_pads
-from fixture3d.job.inventory import Pick, dowel_count, most_at_once, outer_size
+from fixture3d.job.inventory import Pick, most_at_once, outer_size, small_list
 from fixture3d.part import Part, parameters
 from fixture3d.report import Report
 from fixture3d.scene.schema import Clamp
@@ -109,11 +108,11 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
                 "size": one_line(_pick_size(jobs, pick)),
                 "names": [one_line(n) for n in pick.names],
                 "owned": pick.owned,
-                "short": max(0, pick.count - pick.owned) if pick.owned is not None else 0,
+                "short": pick.short,
             }
             for pick in most_at_once(jobs)
         ],
-        "inventory": bool(job.scene.inventory),
+        "inventory": bool(job.scene.stock),
         "small": _most(jobs),
         "pieces": piece_rows(*jobs),
         "mass": total_mass(*jobs),
@@ -363,25 +362,12 @@ def _unusual(part: Part, units: Any, elsewhere: tuple[str, ...]) -> Iterator[str
 
 def _most(jobs: Sequence[Job]) -> list[dict[str, Any]]:
     """Dowels, bolts and shims: as many as are in use at the same time at most."""
-    most: dict[str, int] = {}
+    most: dict[str, dict[str, Any]] = {}
     for job in jobs:
-        for row in _small(job):
-            most[row["what"]] = max(most.get(row["what"], 0), row["count"])
-    return [{"count": count, "what": what} for what, count in most.items()]
-
-
-def _small(job: Job) -> Iterator[Mapping[str, Any]]:
-    """Dowels, bolts and shims."""
-    units = job.scene.units
-    for diameter, count in sorted(dowel_count(job).items()):
-        yield {"count": count, "what": f"dowels {show(diameter, units)}"}
-    bolts = Counter(seen_from_above(s) for s in job.seats.values() if s.bolted)
-    for down, what in ((True, "hold-down bolts"), (False, "bolts for upright faces")):
-        if bolts[down]:
-            yield {"count": bolts[down], "what": what}
-    shims = Counter(round(by, 6) for s in job.seats.values() for shim in s.place.shims for by in shim.by)
-    for thickness, count in sorted(shims.items()):
-        yield {"count": count, "what": f"shims {show_shim(thickness, units)}"}
+        for one in small_list(job):
+            row = most.setdefault(one.what, {"count": 0, "what": one.what, "owned": one.owned, "short": 0})
+            row["count"], row["short"] = max(row["count"], one.count), max(row["short"], one.short)
+    return list(most.values())
 
 
 def block_row(job: Job, seat: Seat) -> dict[str, Any]:
@@ -391,4 +377,4 @@ def block_row(job: Job, seat: Seat) -> dict[str, Any]:
 
 def small_rows(job: Job) -> list[Mapping[str, Any]]:
     """Dowels, bolts and shims: `what`, and `count`."""
-    return list(_small(job))
+    return [{"what": one.what, "count": one.count} for one in small_list(job)]
