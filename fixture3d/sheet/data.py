@@ -11,6 +11,7 @@ from fixture3d.job import Job, Seat
 from fixture3d.job.code import content_code
 from fixture3d.job.contact import Touch, opposed_faces, touching_pads
 from fixture3d.job.inventory import Pick, most_at_once, outer_size, small_list
+from fixture3d.job.recorded import as_set_words, last_words
 from fixture3d.part import Part, parameters
 from fixture3d.report import Report
 from fixture3d.scene.schema import Clamp
@@ -123,17 +124,21 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
 def _state(job: Job, part: Report | None) -> dict[str, Any]:
     """What is different from stage to stage."""
     touches, order, pairs = touching_pads(job), sequence(job, part), opposed_faces(job)
-    measures, not_listed = measure_rows(job, part)
+    as_set, last = as_set_words(job), last_words(job)
+    measures, not_listed = measure_rows(job, part, last)
     return {
         "blocks": [
-            {"group": group, **_row(job, seat, touches)} for group, seat in grouped(job, touches, pairs)
+            {"group": group, **_row(job, seat, touches), "as_set": as_set.get(seat.name, "")}
+            for group, seat in grouped(job, touches, pairs)
         ],
-        "clamps": [_clamp(job, seat) for seat in job.seats.values() if seat.clamp],
+        "clamps": [
+            {**_clamp(job, seat), "as_set": as_set.get(seat.name, "")} for seat in job.seats.values() if seat.clamp
+        ],
         "work": place_of(job) if job.weldment is not None else "",
         "loading": loading_steps(job, part),
         "loading_note": loading_note(job, part),
         "unloading": unloading_lines(job, part),
-        "distances": face_rows(pairs, job.scene.units),
+        "distances": face_rows(pairs, job.scene.units, last),
         "measures": measures,
         "not_listed": not_listed,
         "measured": [one_line(s.name) for s in job.seats.values() if s.holds != "pins"],

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fixture3d.checks.accuracy_words import departure, size
 from fixture3d.errors import one_line
 from fixture3d.job.contact import FacePair
+from fixture3d.job.recorded import pair_name
 from fixture3d.units import Units, show, show_fine
 
 if TYPE_CHECKING:
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
 _ALIKE = 0.05  # share by which two sides may differ and be called plus or minus
 
 
-def face_rows(pairs: Sequence[FacePair], units: Units) -> list[dict[str, Any]]:
-    """Distances from face to face of stops with work between them."""
+def face_rows(pairs: Sequence[FacePair], units: Units, last: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Distances from face to face of stops with work between them, with what was measured ``last`` by name."""
     return [
         {
             "from": f"{one_line(p.a)} {p.pad_a}",
@@ -27,24 +28,26 @@ def face_rows(pairs: Sequence[FacePair], units: Units) -> list[dict[str, Any]]:
             "stock": show(p.stock, units),
             "play": show_fine(p.distance - p.stock, units),
             "between": ", ".join(one_line(n) for n in p.between),
+            "last": one_line(last.get(pair_name(p), "")),
         }
         for p in pairs
     ]
 
 
-def measure_rows(job: Job, part: Report | None) -> tuple[list[dict[str, Any]], str]:
+def measure_rows(job: Job, part: Report | None, last: Mapping[str, str]) -> tuple[list[dict[str, Any]], str]:
     """Lengths, diagonals and flatness of the work, each with a box on the sheet; and a sentence on what is left out.
 
     Args:
         job: of one stage.
         part: its report; without one nothing is known of what is allowed or foreseen, and there are no rows.
+        last: what was measured last, by the name of the figure.
     """
     figures = [] if part is None or part.parts else part.figures("figures")
     crossed = any(row["kind"] == "diagonal" for row in figures)
     # Where two diagonals are measured, they tell every right angle better than a square does.
     shown = [row for row in figures if row["limits_stated"] or row["kind"] != "angle" or not crossed]
     left = len(figures) - len(shown)
-    rows = [_row(row, job.scene.units) for row in shown]
+    rows = [{**_row(row, job.scene.units), "last": one_line(last.get(str(row["name"]), ""))} for row in shown]
     if not left:
         return rows, ""
     return rows, f"{left} angle{'' if left == 1 else 's'} told by the diagonals."
