@@ -21,7 +21,7 @@ from fixture3d.library import library
 from fixture3d.report import Report, make_report, together
 from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
-from fixture3d.scene.record import found_record
+from fixture3d.scene.record import found_record, is_record
 from fixture3d.scene.stages import at_stage, every_stage
 
 
@@ -37,7 +37,16 @@ def load(path: str | os.PathLike[str], models: Sequence[str | os.PathLike[str]] 
     Raises:
         SceneError: a file cannot be read or does not describe a scene, or a record; every problem with its line.
     """
-    scene = read_scene(find(path))
+    file = find(path)
+    try:
+        scene = read_scene(file)
+    except SceneError:
+        if is_record(file):
+            scene_file = f'"{file.with_suffix("").with_suffix(".toml")}"'
+            raise SceneError(
+                [Problem(what="is the record of a scene", file=str(file), expected="the scene", nearest=scene_file)]
+            ) from None
+        raise
     scene._models = tuple(Path(m) for m in models)
     scene._record = found_record(scene.path, scene.units) if record else None
     return scene
