@@ -624,6 +624,8 @@ def test_a_broken_record_stops_the_check_but_not_without_it(hinge: Path, capsys:
     assert main(["check", str(hinge)]) == 2
     assert "hinge.record.toml:7: as_set 1: place" in capsys.readouterr().err
     assert main(["check", str(hinge), "--no-record"]) in (0, 1)
+    assert main(["check", str(record_path(hinge))]) == 2
+    assert 'is the record of a scene; expected the scene; nearest: "' in capsys.readouterr().err
 
 
 def test_a_kept_sheet_is_not_that_of_another_record(hinge: Path) -> None:

@@ -34,6 +34,7 @@ __all__ = [
     "Record",
     "degrees_of",
     "found_record",
+    "is_record",
     "last_of",
     "load_record",
     "read_record",
@@ -222,6 +223,11 @@ def record_path(scene: str | os.PathLike[str]) -> Path:
     """
     path = Path(scene)
     return path.with_name(f"{path.name.removesuffix('.toml')}{_ENDING}")
+
+
+def is_record(path: Path) -> bool:
+    """Whether a file has the name of a record."""
+    return path.name.endswith(_ENDING)
 
 
 def load_record(path: str | os.PathLike[str], scene_units: Units) -> Record:

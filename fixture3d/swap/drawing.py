@@ -63,7 +63,7 @@ def drawing(swap: Swap, room: Mapping[bool, tuple[float, float]]) -> Drawing:
     for line in swap.lines:
         taken += [(box, 6.0) for box in _arrow(out, fit, swap, line)]
     _labels(out, fit, swap, boxes, taken)
-    scale_bar(out, both, fit)
+    scale_bar(out, both, fit, "front of the table")
     axes(out, fit)
     w, h = max(fit.size[0], NARROW), fit.size[1] + 11.0
     head = (
