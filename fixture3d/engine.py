@@ -22,13 +22,9 @@ from fixture3d.report import Report, make_report, together
 from fixture3d.report.family import FamilyReport
 from fixture3d.scene import Scene, problem
 from fixture3d.scene import load as read_scene
-<<<<<<< HEAD
 from fixture3d.scene.family import merged
 from fixture3d.scene.located import scene_error
-from fixture3d.scene.record import found_record
-=======
 from fixture3d.scene.record import found_record, is_record
->>>>>>> bd1c9a57534e0066f8303193420a4ccd33a94783
 from fixture3d.scene.stages import at_stage, every_stage
 
 
@@ -53,12 +49,9 @@ def load(
     Raises:
         SceneError: a file cannot be read or does not describe a scene, or a record; every problem with its line.
     """
-<<<<<<< HEAD
-    scene = read_scene(find(path), size)
-=======
     file = find(path)
     try:
-        scene = read_scene(file)
+        scene = read_scene(file, size)
     except SceneError:
         if is_record(file):
             scene_file = f'"{file.with_suffix("").with_suffix(".toml")}"'
@@ -66,7 +59,6 @@ def load(
                 [Problem(what="is the record of a scene", file=str(file), expected="the scene", nearest=scene_file)]
             ) from None
         raise
->>>>>>> bd1c9a57534e0066f8303193420a4ccd33a94783
     scene._models = tuple(Path(m) for m in models)
     scene._record = found_record(scene.path, scene.units) if record else None
     scene._shop = None if shop is None else Path(shop)

@@ -47,7 +47,9 @@ def json_schema() -> dict[str, Any]:
     """The schema, draft 2020-12. It checks keys, types and words; lengths as text and references are for ``load``."""
     made = Scene.model_json_schema(by_alias=True, mode="validation")
     definitions = made.pop("$defs")
-    for record in {one for one in RECORDS.values() if one.__name__ in definitions}:  # those of a record file are not here
+    for record in {
+        one for one in RECORDS.values() if one.__name__ in definitions
+    }:  # those of a record file are not here
         definitions[record.__name__] = _described(definitions[record.__name__], record)
     properties = made["properties"]
     properties, definitions = _tidy(properties), _tidy(definitions)
