@@ -21,7 +21,7 @@ from fixture3d.library import library
 from fixture3d.part import Pattern, parameters
 from fixture3d.units import Units, length
 
-_HEADS = ("Set in this order", "Close last")
+_HEADS = ("Set in order", "Close last")
 _COLUMNS = ("Stands in", "Turn", "Set to", "Shims", "Top", "Face that touches", "Presses, towards", "Clamp set to")
 _NAME_SIZE = 8.6  # type of names and of named holes
 _SIZE_AT = 25.0  # mm right of the tick box: where the size stands that has no head of its own
@@ -199,7 +199,9 @@ def dowels_of(row: Row) -> set[str]:
     parts = row.others.split("; ")
     found = {named} if not any(p.startswith(("no dowel", "dowel only")) for p in parts) else set()
     for part in parts:
-        match = re.match(r"(?:also|dowel in|dowel only in|bolt in|its own bolt in) (?:sockets? )?(.+?)(?: of .+)?$", part)
+        match = re.match(
+            r"(?:also|dowel in|dowel only in|bolt in|its own bolt in) (?:sockets? )?(.+?)(?: of .+)?$", part
+        )
         if match:
             found |= set(match[1].split(", "))
         if part.endswith("bolt here"):
