@@ -21,7 +21,7 @@ from fixture3d.library import library
 from fixture3d.part import Pattern, parameters
 from fixture3d.units import Units, length
 
-_HEADS = ("Set in this order", "Close last")
+_HEADS = ("Set in order", "Close last")
 _COLUMNS = ("Stands in", "Turn", "Set to", "Shims", "Top", "Face that touches", "Presses, towards", "Clamp set to")
 _NAME_SIZE = 8.6  # type of names and of named holes
 _SIZE_AT = 25.0  # mm right of the tick box: where the size stands that has no head of its own

@@ -560,7 +560,7 @@ def test_every_weld_is_listed_with_type_size_and_length() -> None:
 def test_a_table_that_fits_on_one_page_is_not_split() -> None:
     found = pages(sheet_pdf(assemble(load("saw_stand"))))
     for head, last in (
-        ("Set in this order", "highest point over the table"),
+        ("Set in order", "highest point over the table"),
         ("Take from the rack", "hold-down bolts"),
         ("Tack, then weld", "Not run here"),
     ):

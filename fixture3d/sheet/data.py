@@ -257,6 +257,8 @@ def _others(seat: Seat) -> str:
         out.append(also + _holes(seat, more))
     elif anchor is not None and bolt is None and anchor.state in ("seated", "left out"):
         out.append("one dowel" if anchor.state == "seated" else "no dowel")
+    elif not seat.pins and seat.holds == "pins":
+        out.append("no dowel")  # the face that is down has no bores
     if seat.face != "bottom":
         out.append(f"{seat.face} face down")
     if not seen_from_above(seat):

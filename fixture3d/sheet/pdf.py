@@ -101,7 +101,9 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
 
 
 _FIGURE = re.compile(r"(?<=[0-9]) (?=(?:mm|in|kg|lb)\b)")
-_LONGEST: Final = 13  # characters of a word that any column has room for
+_LONGEST: Final = 13  # letters of a word that any column of plain words has room for
+_NAMES: Final = 9  # the same for names, which stand in bold and may be in capitals
+_NAMED: Final = {"name", "names", "model", "hole", "from", "to", "pad", "piece", "presses", "toward", "head"}
 
 
 def _drawn(drawing: Drawing) -> dict[str, Any]:
@@ -116,24 +118,29 @@ def _drawn(drawing: Drawing) -> dict[str, Any]:
     }
 
 
-def breakable(value: Any) -> Any:
-    """The same data with places to break in words that are longer than a column, and none before a unit."""
+def breakable(value: Any, most: int = _LONGEST) -> Any:
+    """The same data with places to break in words that are longer than a column, and none before a unit.
+
+    Args:
+        value: what JSON can hold.
+        most: letters after which a longer word may be broken.
+    """
     if isinstance(value, str):
         if value.startswith("<svg"):
             return value
-        return " ".join(_broken(word) for word in _FIGURE.sub("\u00a0", value).split(" "))
+        return " ".join(_broken(word, most) for word in _FIGURE.sub("\u00a0", value).split(" "))
     if isinstance(value, dict):
-        return {key: breakable(each) for key, each in value.items()}
+        return {key: breakable(each, _NAMES if key in _NAMED else _LONGEST) for key, each in value.items()}
     if isinstance(value, list):
-        return [breakable(each) for each in value]
+        return [breakable(each, most) for each in value]
     return value
 
 
-def _broken(word: str) -> str:
+def _broken(word: str, most: int) -> str:
     """A word with a place to break after each underscore, and in what is too long even so."""
-    if len(word) <= _LONGEST or "\u00a0" in word:
+    if len(word) <= most or "\u00a0" in word:
         return word
-    parts = [part[k : k + _LONGEST] for part in re.split(r"(?<=_)", word) for k in range(0, len(part), _LONGEST)]
+    parts = [part[k : k + most] for part in re.split(r"(?<=_)", word) for k in range(0, len(part), most)]
     return "\u200b".join(parts)
 
 
