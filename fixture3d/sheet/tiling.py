@@ -135,16 +135,16 @@ def _ends(low: float, high: float, pitch: float, most: float) -> _Ends | None:
         return [(low, high, ())]
     if most < 2.0 * pitch:
         return None
-    count = math.ceil((high - low - pitch) / (most - pitch))
-    while True:  # rounded to whole holes a piece may come out too long; then there is one more
+    fewest = math.ceil((high - low - pitch) / (most - pitch))
+    for count in range(fewest, math.ceil((high - low) / pitch) + 2):
+        # Rounded to whole holes a piece may come out too long; then there is one more of them.
         lines = [round((low + (high - low) * k / count) / pitch) * pitch for k in range(1, count)]
         starts = [low, *(line - pitch / 2 for line in lines)]
         stops = [*(line + pitch / 2 for line in lines), high]
         if all(stop - start <= most + 1e-6 for start, stop in zip(starts, stops, strict=True)):
-            break
-        count += 1
-    shared = [tuple(lines[max(0, k - 1) : k + 1]) for k in range(count)]
-    return list(zip(starts, stops, shared, strict=True))
+            shared = [tuple(lines[max(0, k - 1) : k + 1]) for k in range(count)]
+            return list(zip(starts, stops, shared, strict=True))
+    return None
 
 
 def _numbered(job: Job, parts: Sequence[_Part], scale: float, flipped: bool) -> tuple[Tile, ...]:
