@@ -332,6 +332,15 @@ def test_one_run_tells_the_faults_of_all_sizes_and_what_is_alike_once() -> None:
     ]
 
 
+def test_very_many_problems_are_counted_once() -> None:
+    text = TWO_STOPS + "".join(f'[[place]]\nname = "B{k}"\nmodel = "riser"\non = "C{k}"\n' for k in range(300))
+    text = text.replace('"H4"', '"H44"') + 'unknown = "=hole"\n'
+    said = complaints(text)
+    assert len(said) == 201
+    assert said[0].startswith('15: place "S2", size "far": hole "H44"')
+    assert said[-1] == " 102 more problems of 302"
+
+
 def test_what_later_steps_find_has_its_size_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "x.toml"
     text = PADDLE_SHELF.replace("[sizes]", '[sizes]\nsteel = ["SHS 40x40x3", "SHS 40x40x30"]').replace(
@@ -521,6 +530,8 @@ def test_every_command_takes_a_size(
                 capsys.readouterr().err
                 == 'stops.toml: no size is called "fra"; expected "near", "far"; nearest: "far"\n'
             )
+    assert main(["locate", "100", "--from", "A1.x", "--size", "far"]) == 2
+    assert capsys.readouterr().err == "--size is of a scene with sizes; expected --scene with it\n"
     assert main(["check", "near.toml", "--size", "far"]) == 2
     assert capsys.readouterr().err == 'near.toml: no size is called "far"; expected a scene with [sizes]\n'
 

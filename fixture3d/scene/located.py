@@ -155,11 +155,11 @@ def _quoted(name: str) -> str:
 
 def scene_error(problems: Sequence[Problem], file: str = "") -> SceneError:
     """One error of many problems, in the order of the file; beyond a limit they are counted."""
-    ordered = sorted(problems, key=lambda p: p.line)
+    ordered = every = sorted(problems, key=lambda p: p.line)
     if len(ordered) > MOST_PROBLEMS:
         more = len(ordered) - MOST_PROBLEMS
         ordered = [*ordered[:MOST_PROBLEMS], Problem(what=f"{more} more problems of {len(problems)}", file=file)]
-    return SceneError(ordered)
+    return SceneError(ordered, every)
 
 
 def translate(error: ValidationError, source: Source) -> list[Problem]:

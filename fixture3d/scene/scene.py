@@ -429,7 +429,7 @@ def _scene(data: Mapping[str, Any], source: Source, base: Path | None = None, pa
         try:
             one = _one(tables, of_size, base, path)
         except SceneError as error:
-            found.append((name, error.problems))
+            found.append((name, error.every))
             continue
         if not family.is_by_size(data.get("title")):
             title = family.size_title(one.title, name)
