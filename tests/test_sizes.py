@@ -25,9 +25,10 @@ from fixture3d.scene.family import MOST_SIZES
 from fixture3d.scene.jsonschema import json_schema
 from fixture3d.scene.scene import size_text
 from fixture3d.scene.stages import at_stage
-from fixture3d.scene.write import toml_text
+from fixture3d.scene.write import tables_text, toml_text
+from tests.conftest import SCENES
 from tests.scene_texts import KAYAK_RACK, PADDLE_SHELF, SMALLEST
-from tests.test_scene_fuzz import judge, read_data, read_text, tries
+from tests.test_scene_fuzz import judge, read_data, read_text, spots, tries
 
 VALUES: dict[str, Any] = {"width": 600, "height": 412.5, "h2": 7, "hole": "P4", "long": "2 ft 3 in", "on": True}
 
@@ -262,6 +263,44 @@ def test_from_a_dictionary(tmp_path: Path) -> None:
     assert scene.at_size("long") == loads(PADDLE_SHELF, size="long")
     assert scene.at_size("long").base == tmp_path
     assert data == tomllib.loads(PADDLE_SHELF)
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in SCENES.glob("*.toml") if path.stem != "oar_arm"))
+def test_values_taken_out_of_a_demo_scene_come_back(name: str) -> None:
+    """Single values of a real file put into the table, some as sums: each size is the scene that it was taken from."""
+    file = SCENES / f"{name}.toml"
+    data = tomllib.loads(file.read_text(encoding="utf-8"))
+    whole = load(file)
+    drawn = random.Random(name)
+    paths = [path for path in spots(data) if path[0] not in ("format", "units", "title")]
+    values: dict[str, list[Any]] = {}
+    taken: set[tuple[Any, ...]] = set()
+    for path in drawn.sample(paths, 40):
+        if any(path[: len(one)] == one or one[: len(path)] == path for one in taken):
+            continue  # one lies in the other
+        parent: Any = data
+        for key in path[:-1]:
+            parent = parent[key]
+        value = parent[path[-1]]
+        if isinstance(value, dict) or (isinstance(value, list) and len(path) == 1):
+            continue
+        taken.add(path)
+        called = f"v{len(values)}"
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            parent[path[-1]] = f"=({called} - 7) / 4"  # exact: 4 is a power of two
+            values[called] = [4 * value + 7] * 2
+        else:
+            parent[path[-1]] = f"={called}"
+            values[called] = [value] * 2
+    assert len(values) >= 10
+    text = tables_text({**data, "sizes": {"names": ["one", "other"], **values}})
+    family = loads(text, str(file))
+    for size in family.sizes:
+        one = family.at_size(size)
+        assert one.title == f"{whole.title}, {size}"
+        assert one.model_copy(update={"title": whole.title}) == whole
+        assert loads(size_text(one), str(file)) == one
+    assert not list(jsonschema.Draft202012Validator(json_schema()).iter_errors(tomllib.loads(text)))
 
 
 def test_stages_are_of_the_size() -> None:
