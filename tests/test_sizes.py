@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 import fixture3d
 from fixture3d.cli import main
 from fixture3d.errors import SceneError
-from fixture3d.scene import Scene, dump, dumps, load, loads
+from fixture3d.scene import Scene, dump, dumps, load, loads, problem
 from fixture3d.scene.expression import DEEPEST, LONGEST, BadExpression, read
 from fixture3d.scene.family import MOST_SIZES
 from fixture3d.scene.jsonschema import json_schema
@@ -214,7 +214,7 @@ def test_every_size_is_an_ordinary_scene() -> None:
         (short, 290.0, 0.0, "N9", 10, ("1",), 30.0, 75),
         (long, 505.0, 43.0, "R9", 5, (), 40.0, 96.5),
     ):
-        (place,), (member,), (plate,) = scene.places, scene.members, scene.plates
+        place, (member,), (plate,) = scene.places[0], scene.members, scene.plates
         assert (place.hole, place.notch, place.pins, place.with_) == (stop, notch, pins, {"height": height})
         assert member.to == (reach, y, 0.0)
         assert plate.at == (reach / 2 - 12.7, 20.0, 0.0)
@@ -223,6 +223,29 @@ def test_every_size_is_an_ordinary_scene() -> None:
         # The same lines as the file.
         assert scene.line_of(("place", 0, "notch")) == PADDLE_SHELF.split("\n").index('notch = "=notch"') + 1
         assert scene.line_of(("member", 0, "to", 1)) == 23
+
+
+def test_entries_of_some_sizes() -> None:
+    short, long = loads(PADDLE_SHELF, "shelf.toml"), loads(PADDLE_SHELF, "shelf.toml", "long")
+    assert [[place.name for place in scene.places] for scene in (short, long)] == [["T1", "R2"], ["T1", "R1", "R2"]]
+    assert short.line_of(("place", 1, "hole")) == long.line_of(("place", 2, "hole")) == 51
+    assert str(problem(short, short.places[1], "hole", "why")) == 'shelf.toml:51: place "R2", size "short": why'
+    text = size_text(short)
+    assert text.split("\n")[40:48] == [
+        "# The long one sags between its ends.",
+        "# [[place]]",
+        '# name = "R1"',
+        '# model = "riser"',
+        '# hole = "J9"',
+        '# sizes = ["long"]',
+        "",
+        "[[place]]",
+    ]
+    assert loads(text) == short
+    staged = PADDLE_SHELF + '[[stage]]\nname = "one"\nwithout = ["T1"]\n[[stage]]\nname = "two"\nwelds = []\n'
+    one = at_stage(loads(staged), "one")
+    assert [(place.name, one.line_of(one.path_of(place))) for place in one.places] == [("R2", 48)]
+    assert 'place "R1": unknown key "sizes"' in complaints(size_text(long).replace("# sizes", "sizes"))[0]
 
 
 def test_a_scene_without_sizes_has_none() -> None:
@@ -334,9 +357,9 @@ def test_titles_by_size_stay_as_they_are() -> None:
         ("stop = [", "st-op = [", '8: [sizes]: the name "st-op" cannot stand in a sum; expected letters, digits and _'),
         ("stop = [", "ft = [", '8: [sizes]: the name "ft" is a unit of length; expected another name'),
         ("names = ", "nanes = ", '6: [sizes]: key "names" is missing; expected names = ["small", "large"]'),
-        ('"long"]', '"Short"]', '6: [sizes]: names, entry 2: "Short" is there already'),
-        ('"long"]', '"a/b"]', '6: [sizes]: names, entry 2: "a/b" has a / in it'),
-        ('"long"]', "3]", "6: [sizes]: names, entry 2: 3 is not a name"),
+        ('"short", "long"]', '"short", "Short"]', '6: [sizes]: names, entry 2: "Short" is there already'),
+        ('"short", "long"]', '"short", "a/b"]', '6: [sizes]: names, entry 2: "a/b" has a / in it'),
+        ('"short", "long"]', '"short", 3]', "6: [sizes]: names, entry 2: 3 is not a name"),
         ('["short", "long"]', "[]", f"6: [sizes]: names: a list of 0; expected 1 to {MOST_SIZES} names"),
         ('["short", "long"]', '"short"', '6: [sizes]: names: "short" is not a list'),
         ("[sizes]", "[[sizes]]", "5: sizes: a list is not a table of values"),
@@ -351,6 +374,11 @@ def test_titles_by_size_stay_as_they_are() -> None:
         ("notch = [10, 5]", "notch = [10, -5]", '37: place "T1", size "long": notch: -5 is too small'),
         ("notch = [10, 5]", 'notch = [10, "5 mm"]', '37: place "T1", size "long": notch: "5 mm" is not a notch'),
         ('"=notch"', '"=notch + 1 mm"', '37: place "T1", size "short": notch: "11 mm" is not a notch'),
+        ('sizes = ["long"]', 'sizes = ["lung"]', '46: place "R1": sizes: no size is called "lung"; nearest: "long"'),
+        ('sizes = ["long"]', "sizes = []", '46: place "R1": sizes: an empty list; expected some of "short", "long"'),
+        ('sizes = ["long"]', 'sizes = "long"', '46: place "R1": sizes: "long" is not a list'),
+        ('"K9"', '"K99"', '51: place "R2": hole "K99" is not on the table'),  # another number in each size, told once
+        ('"J9"', '"=stop"\nturn = "=200 / (notch - 10)"\nbolt = 1', '47: place "R1", size "long": bolt: 1 is neither'),
         ('table = "50/16 2000x1000"', 'table = "50/16 2000x1000"\nunits = "=stop"', "4: units: \"=stop\" cannot"),
     ],
 )  # fmt: skip
@@ -413,7 +441,9 @@ def test_a_size_by_itself_keeps_every_comment_and_line() -> None:
     ]
     assert new[21] == "    505,  # its end"
     changed = [k for k, (a, b) in enumerate(zip(old, new, strict=True)) if a != b]
-    assert changed == [k for k, row in enumerate(old) if k == 1 or 4 <= k <= 10 or '"=' in row]
+    assert changed == [
+        k for k, row in enumerate(old) if k == 1 or 4 <= k <= 10 or '"=' in row or row.startswith("sizes")
+    ]
 
 
 @pytest.mark.parametrize(

@@ -103,12 +103,22 @@ EXAMPLES: Final = {
 
 
 class Source:
-    """Where the data came from: gives a problem its file, line and item."""
+    """Where the data came from: gives a problem its file, line and item.
 
-    def __init__(self, data: Mapping[str, Any], file: str = "", text: str = "") -> None:
+    Args:
+        data: the tables.
+        file: their path, as messages shall show it.
+        text: of the file.
+        kept: for each list of tables that has fewer entries than in the text, the numbers there of those that it has.
+    """
+
+    def __init__(
+        self, data: Mapping[str, Any], file: str = "", text: str = "", kept: Mapping[str, Sequence[int]] | None = None
+    ) -> None:
         self.data = data
         self.file = file
         self.text = text
+        self.kept = kept or {}
 
     @cached_property
     def lines(self) -> Lines:
@@ -117,7 +127,7 @@ class Source:
 
     def line(self, path: Sequence[Key]) -> int:
         """The line of a path, or of the nearest part of it; 0 when there is no text."""
-        return self.lines.of(path) if self.text else 0
+        return self.lines.of(among_all(path, self.kept)) if self.text else 0
 
     def item(self, path: Sequence[Key]) -> str:
         """What a path belongs to, in words: ``place "S1"``, ``place 3``, ``[table]``; empty for the file."""
@@ -147,6 +157,18 @@ class Source:
             expected=expected,
             nearest=nearest,
         )
+
+
+def among_all(path: Sequence[Key], kept: Mapping[str, Sequence[int]]) -> Path:
+    """A path among the entries that are left as one among all of them.
+
+    >>> among_all(("place", 1, "hole"), {"place": [0, 3]})
+    ('place', 3, 'hole')
+    """
+    numbers = kept.get(str(path[0]), ()) if path else ()
+    if len(path) > 1 and isinstance(path[1], int) and path[1] < len(numbers):
+        return (path[0], numbers[path[1]], *path[2:])
+    return tuple(path)
 
 
 def _quoted(name: str) -> str:
