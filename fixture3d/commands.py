@@ -203,6 +203,8 @@ def run_locate(options: Namespace) -> int:
 
     if options.scene is not None and (options.table is not None or options.units is not None):
         raise FixtureError("--scene has a table and units of its own; expected no --table and no --units with it")
+    if options.scene is None and options.size is not None:
+        raise FixtureError("--size is of a scene with sizes; expected --scene with it")
     if options.list < 1:
         raise FixtureError(f"--list {options.list}: expected 1 or more")
     scene = bare_table(options.table, options.units or "mm")

@@ -162,7 +162,7 @@ def check_sizes(
             reports.append(check(scene.at_size(name), progress, store, stage, spread))
             found.append((name, ()))
         except SceneError as error:
-            found.append((name, error.problems))
+            found.append((name, error.every))
     if problems := merged(found):
         raise scene_error(problems, str(scene.path or ""))
     return FamilyReport(sizes=tuple(reports))

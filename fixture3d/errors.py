@@ -53,10 +53,16 @@ class Problem:
 
 
 class SceneError(FixtureError):
-    """The scene file cannot be used. Carries every problem found in one run."""
+    """The scene file cannot be used.
 
-    def __init__(self, problems: Sequence[Problem]) -> None:
+    Attributes:
+        problems: those that are told, every one found in one run; the last counts the rest where they are very many.
+        every: all of them, where the last of the told ones is a count.
+    """
+
+    def __init__(self, problems: Sequence[Problem], every: Sequence[Problem] | None = None) -> None:
         self.problems = tuple(problems)
+        self.every = self.problems if every is None else tuple(every)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 

@@ -400,6 +400,18 @@ turn = 180
 notch = "=notch"
 pins = "=pins"
 with = { height = "=reach / 10 + 46" }
+
+# The long one sags between its ends.
+[[place]]
+name = "R1"
+model = "riser"
+hole = "J9"
+sizes = ["long"]
+
+[[place]]
+name = "R2"
+model = "riser"
+hole = "K9"
 """
 
 ALL = {

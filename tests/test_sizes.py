@@ -19,15 +19,16 @@ from hypothesis import strategies as st
 import fixture3d
 from fixture3d.cli import main
 from fixture3d.errors import SceneError
-from fixture3d.scene import Scene, dump, dumps, load, loads
+from fixture3d.scene import Scene, dump, dumps, load, loads, problem
 from fixture3d.scene.expression import DEEPEST, LONGEST, BadExpression, read
 from fixture3d.scene.family import MOST_SIZES
 from fixture3d.scene.jsonschema import json_schema
 from fixture3d.scene.scene import size_text
 from fixture3d.scene.stages import at_stage
-from fixture3d.scene.write import toml_text
+from fixture3d.scene.write import tables_text, toml_text
+from tests.conftest import SCENES
 from tests.scene_texts import KAYAK_RACK, PADDLE_SHELF, SMALLEST
-from tests.test_scene_fuzz import judge, read_data, read_text, tries
+from tests.test_scene_fuzz import judge, read_data, read_text, spots, tries
 
 VALUES: dict[str, Any] = {"width": 600, "height": 412.5, "h2": 7, "hole": "P4", "long": "2 ft 3 in", "on": True}
 
@@ -213,7 +214,7 @@ def test_every_size_is_an_ordinary_scene() -> None:
         (short, 290.0, 0.0, "N9", 10, ("1",), 30.0, 75),
         (long, 505.0, 43.0, "R9", 5, (), 40.0, 96.5),
     ):
-        (place,), (member,), (plate,) = scene.places, scene.members, scene.plates
+        place, (member,), (plate,) = scene.places[0], scene.members, scene.plates
         assert (place.hole, place.notch, place.pins, place.with_) == (stop, notch, pins, {"height": height})
         assert member.to == (reach, y, 0.0)
         assert plate.at == (reach / 2 - 12.7, 20.0, 0.0)
@@ -222,6 +223,29 @@ def test_every_size_is_an_ordinary_scene() -> None:
         # The same lines as the file.
         assert scene.line_of(("place", 0, "notch")) == PADDLE_SHELF.split("\n").index('notch = "=notch"') + 1
         assert scene.line_of(("member", 0, "to", 1)) == 23
+
+
+def test_entries_of_some_sizes() -> None:
+    short, long = loads(PADDLE_SHELF, "shelf.toml"), loads(PADDLE_SHELF, "shelf.toml", "long")
+    assert [[place.name for place in scene.places] for scene in (short, long)] == [["T1", "R2"], ["T1", "R1", "R2"]]
+    assert short.line_of(("place", 1, "hole")) == long.line_of(("place", 2, "hole")) == 51
+    assert str(problem(short, short.places[1], "hole", "why")) == 'shelf.toml:51: place "R2", size "short": why'
+    text = size_text(short)
+    assert text.split("\n")[40:48] == [
+        "# The long one sags between its ends.",
+        "# [[place]]",
+        '# name = "R1"',
+        '# model = "riser"',
+        '# hole = "J9"',
+        '# sizes = ["long"]',
+        "",
+        "[[place]]",
+    ]
+    assert loads(text) == short
+    staged = PADDLE_SHELF + '[[stage]]\nname = "one"\nwithout = ["T1"]\n[[stage]]\nname = "two"\nwelds = []\n'
+    one = at_stage(loads(staged), "one")
+    assert [(place.name, one.line_of(one.path_of(place))) for place in one.places] == [("R2", 48)]
+    assert 'place "R1": unknown key "sizes"' in complaints(size_text(long).replace("# sizes", "sizes"))[0]
 
 
 def test_a_scene_without_sizes_has_none() -> None:
@@ -264,6 +288,44 @@ def test_from_a_dictionary(tmp_path: Path) -> None:
     assert data == tomllib.loads(PADDLE_SHELF)
 
 
+@pytest.mark.parametrize("name", sorted(path.stem for path in SCENES.glob("*.toml") if path.stem != "oar_arm"))
+def test_values_taken_out_of_a_demo_scene_come_back(name: str) -> None:
+    """Single values of a real file put into the table, some as sums: each size is the scene that it was taken from."""
+    file = SCENES / f"{name}.toml"
+    data = tomllib.loads(file.read_text(encoding="utf-8"))
+    whole = load(file)
+    drawn = random.Random(name)
+    paths = [path for path in spots(data) if path[0] not in ("format", "units", "title")]
+    values: dict[str, list[Any]] = {}
+    taken: set[tuple[Any, ...]] = set()
+    for path in drawn.sample(paths, 40):
+        if any(path[: len(one)] == one or one[: len(path)] == path for one in taken):
+            continue  # one lies in the other
+        parent: Any = data
+        for key in path[:-1]:
+            parent = parent[key]
+        value = parent[path[-1]]
+        if isinstance(value, dict) or (isinstance(value, list) and len(path) == 1):
+            continue
+        taken.add(path)
+        called = f"v{len(values)}"
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            parent[path[-1]] = f"=({called} - 7) / 4"  # exact: 4 is a power of two
+            values[called] = [4 * value + 7] * 2
+        else:
+            parent[path[-1]] = f"={called}"
+            values[called] = [value] * 2
+    assert len(values) >= 10
+    text = tables_text({**data, "sizes": {"names": ["one", "other"], **values}})
+    family = loads(text, str(file))
+    for size in family.sizes:
+        one = family.at_size(size)
+        assert one.title == f"{whole.title}, {size}"
+        assert one.model_copy(update={"title": whole.title}) == whole
+        assert loads(size_text(one), str(file)) == one
+    assert not list(jsonschema.Draft202012Validator(json_schema()).iter_errors(tomllib.loads(text)))
+
+
 def test_stages_are_of_the_size() -> None:
     text = KAYAK_RACK.replace("\n[table]", '\n[sizes]\nnames = ["a", "b"]\nfirst = [["K1"], ["K1", "K2"]]\n\n[table]')
     text = text.replace('without = ["K2"]', 'without = "=first"')
@@ -295,9 +357,9 @@ def test_titles_by_size_stay_as_they_are() -> None:
         ("stop = [", "st-op = [", '8: [sizes]: the name "st-op" cannot stand in a sum; expected letters, digits and _'),
         ("stop = [", "ft = [", '8: [sizes]: the name "ft" is a unit of length; expected another name'),
         ("names = ", "nanes = ", '6: [sizes]: key "names" is missing; expected names = ["small", "large"]'),
-        ('"long"]', '"Short"]', '6: [sizes]: names, entry 2: "Short" is there already'),
-        ('"long"]', '"a/b"]', '6: [sizes]: names, entry 2: "a/b" has a / in it'),
-        ('"long"]', "3]", "6: [sizes]: names, entry 2: 3 is not a name"),
+        ('"short", "long"]', '"short", "Short"]', '6: [sizes]: names, entry 2: "Short" is there already'),
+        ('"short", "long"]', '"short", "a/b"]', '6: [sizes]: names, entry 2: "a/b" has a / in it'),
+        ('"short", "long"]', '"short", 3]', "6: [sizes]: names, entry 2: 3 is not a name"),
         ('["short", "long"]', "[]", f"6: [sizes]: names: a list of 0; expected 1 to {MOST_SIZES} names"),
         ('["short", "long"]', '"short"', '6: [sizes]: names: "short" is not a list'),
         ("[sizes]", "[[sizes]]", "5: sizes: a list is not a table of values"),
@@ -312,6 +374,11 @@ def test_titles_by_size_stay_as_they_are() -> None:
         ("notch = [10, 5]", "notch = [10, -5]", '37: place "T1", size "long": notch: -5 is too small'),
         ("notch = [10, 5]", 'notch = [10, "5 mm"]', '37: place "T1", size "long": notch: "5 mm" is not a notch'),
         ('"=notch"', '"=notch + 1 mm"', '37: place "T1", size "short": notch: "11 mm" is not a notch'),
+        ('sizes = ["long"]', 'sizes = ["lung"]', '46: place "R1": sizes: no size is called "lung"; nearest: "long"'),
+        ('sizes = ["long"]', "sizes = []", '46: place "R1": sizes: an empty list; expected some of "short", "long"'),
+        ('sizes = ["long"]', 'sizes = "long"', '46: place "R1": sizes: "long" is not a list'),
+        ('"K9"', '"K99"', '51: place "R2": hole "K99" is not on the table'),  # another number in each size, told once
+        ('"J9"', '"=stop"\nturn = "=200 / (notch - 10)"\nbolt = 1', '47: place "R1", size "long": bolt: 1 is neither'),
         ('table = "50/16 2000x1000"', 'table = "50/16 2000x1000"\nunits = "=stop"', "4: units: \"=stop\" cannot"),
     ],
 )  # fmt: skip
@@ -330,6 +397,15 @@ def test_one_run_tells_the_faults_of_all_sizes_and_what_is_alike_once() -> None:
         '16: place "S2", size "near": turn: -9000 is not a possible value; expected a number from -360 to 360',
         '16: place "S2", size "far": turn: 9000 is not a possible value; expected a number from -360 to 360',
     ]
+
+
+def test_very_many_problems_are_counted_once() -> None:
+    text = TWO_STOPS + "".join(f'[[place]]\nname = "B{k}"\nmodel = "riser"\non = "C{k}"\n' for k in range(300))
+    text = text.replace('"H4"', '"H44"') + 'unknown = "=hole"\n'
+    said = complaints(text)
+    assert len(said) == 201
+    assert said[0].startswith('15: place "S2", size "far": hole "H44"')
+    assert said[-1] == " 102 more problems of 302"
 
 
 def test_what_later_steps_find_has_its_size_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -365,7 +441,9 @@ def test_a_size_by_itself_keeps_every_comment_and_line() -> None:
     ]
     assert new[21] == "    505,  # its end"
     changed = [k for k, (a, b) in enumerate(zip(old, new, strict=True)) if a != b]
-    assert changed == [k for k, row in enumerate(old) if k == 1 or 4 <= k <= 10 or '"=' in row]
+    assert changed == [
+        k for k, row in enumerate(old) if k == 1 or 4 <= k <= 10 or '"=' in row or row.startswith("sizes")
+    ]
 
 
 @pytest.mark.parametrize(
@@ -521,6 +599,8 @@ def test_every_command_takes_a_size(
                 capsys.readouterr().err
                 == 'stops.toml: no size is called "fra"; expected "near", "far"; nearest: "far"\n'
             )
+    assert main(["locate", "100", "--from", "A1.x", "--size", "far"]) == 2
+    assert capsys.readouterr().err == "--size is of a scene with sizes; expected --scene with it\n"
     assert main(["check", "near.toml", "--size", "far"]) == 2
     assert capsys.readouterr().err == 'near.toml: no size is called "far"; expected a scene with [sizes]\n'
 

@@ -10,6 +10,7 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from fixture3d.errors import Problem, SceneError, one_line
+from fixture3d.scene.family import OfSize
 from fixture3d.scene.read import parse
 from fixture3d.scene.text import Lines, Path
 from fixture3d.scene.write import value_text
@@ -101,11 +102,12 @@ def edited(text: str, edits: Sequence[Edit], file: str = "") -> str:
 
 
 def without_sizes(
-    text: str, data: dict[str, Any], wanted: dict[str, Any], size: tuple[str, dict[str, Any]], file: str = ""
+    text: str, data: dict[str, Any], wanted: OfSize, size: tuple[str, dict[str, Any]], file: str = ""
 ) -> str:
     """The text of a file with ``[sizes]`` as that of one of them, as many lines as before.
 
-    Every value that is by size is put in its place; of ``[sizes]`` a comment stays that says which size it was.
+    Every value that is by size is put in its place; of ``[sizes]`` a comment stays that says which size it was, and
+    entries of other sizes become comments.
 
     Args:
         text: of the file.
@@ -121,9 +123,10 @@ def without_sizes(
     name, values = size
     splices = [
         (*spans.values[path], _as_long(value_text(new), text[slice(*spans.values[path])]))
-        for path, new in _differing(data, wanted)
+        for path, new in _changed(data, wanted)
         if path in spans.values
     ]
+    splices += [(start, end, _as_comment(text[start:end])) for start, end in _of_other_sizes(text, spans, data, wanted)]
     in_braces = ("sizes",) in spans.pairs
     for path, (start, end) in spans.pairs.items():
         if path[0] != "sizes" or len(path) != (1 if in_braces else 2):
@@ -141,10 +144,36 @@ def without_sizes(
         splices.append((text.rindex("[", 0, top), top, f"# One size of a family, from {of}:"))
     for start, end, new in sorted(splices, reverse=True):
         text = text[:start] + new + text[end:]
-    if parse(text, file) != wanted:
+    if parse(text, file) != wanted.tables:
         what = "its [sizes] or what uses them is written in a way that cannot be changed key by key"
         raise SceneError([Problem(what=what, file=file, expected="a line of its own for every key")])
     return text
+
+
+def _changed(data: dict[str, Any], wanted: OfSize) -> Iterator[tuple[Path, Any]]:
+    """The paths in the file of all single values that are other in the size."""
+    for key, new in wanted.tables.items():
+        if key in wanted.kept:
+            for k, entry in zip(wanted.kept[key], new, strict=True):
+                yield from _differing(data[key][k], entry, (key, k))
+        else:
+            yield from _differing(data[key], new, (key,))
+
+
+def _of_other_sizes(text: str, spans: _Spans, data: dict[str, Any], wanted: OfSize) -> Iterator[tuple[int, int]]:
+    """Where the entries stand that the size does not have, and the key by which an entry says its sizes."""
+    for key, kept in wanted.kept.items():
+        for k in range(len(data[key])):
+            if k in kept and (key, k, "sizes") in spans.pairs:
+                yield spans.pairs[(key, k, "sizes")]
+            elif k not in kept and (key, k) in spans.tops:
+                start = text.rfind("\n", 0, spans.tops[(key, k)]) + 1
+                inside = [end for path, (_, end) in spans.pairs.items() if path[:2] == (key, k)]
+                yield start, max([spans.tops[(key, k)], *inside])
+
+
+def _as_comment(text: str) -> str:
+    return "\n".join(f"# {row}" if row.strip() else row for row in text.split("\n"))
 
 
 def _as_long(new: str, old: str, sign: str = "") -> str:

@@ -22,6 +22,8 @@ from fixture3d.units import Units, describe
 KEY: Final = "sizes"
 NAMES: Final = "names"
 MOST_SIZES: Final = 20
+ENTRIES: Final = ("member", "frame", "plate", "weld", "figure", "place", "clamp", "accept")
+"""Lists of tables, each of which may say in which sizes it is there."""
 _NEVER: Final = ("format", "units")  # what decides how the rest is read
 _TABLE: Final = 'names = ["small", "large"], then a line a value, as in width = [600, 900]'
 
@@ -125,13 +127,28 @@ def _row_fault(key: str, row: Any, names: Sequence[str]) -> tuple[str, str] | No
     return None
 
 
-def at_size(data: Mapping[str, Any], family: Family, source: Source) -> list[dict[str, Any]]:
-    """The tables of the file as they are in each size, without ``[sizes]``.
+@dataclass(frozen=True)
+class OfSize:
+    """The tables of a file as they are in one size.
+
+    Attributes:
+        tables: without ``[sizes]``, and without the entries that this size does not have.
+        kept: for each list of tables that has lost some, the numbers in the file of those that are left.
+    """
+
+    tables: dict[str, Any]
+    kept: dict[str, list[int]]
+
+
+def at_size(data: Mapping[str, Any], family: Family, source: Source) -> list[OfSize]:
+    """The tables of the file in each size.
 
     Raises:
-        SceneError: every text behind ``=`` that cannot be read or reckoned, and every value that nothing uses.
+        SceneError: every text behind ``=`` that cannot be read or reckoned, every value that nothing uses, and every
+            entry of a size that is not there.
     """
     places = _Places(source, family)
+    data, only = places.entries(data)
     places.look(data)
     problems = places.problems or [
         source.problem((KEY, name), f'nothing uses "{name}"', f'"{SIGN}{name}" somewhere, or no such line')
@@ -144,7 +161,12 @@ def at_size(data: Mapping[str, Any], family: Family, source: Source) -> list[dic
     out, found = [], []
     for number, name in enumerate(family.names):
         one = _Size(places, family.of(number), units, source)
-        out.append({key: one.at((key,), value) for key, value in data.items() if key != KEY})
+        kept = {
+            kind: [k for k, names in enumerate(rows) if names is None or name in names] for kind, rows in only.items()
+        }
+        out.append(
+            OfSize({key: one.under(key, value, kept.get(key)) for key, value in data.items() if key != KEY}, kept)
+        )
         found.append((name, one.problems))
     told = merged(found)
     if told:
@@ -161,6 +183,36 @@ class _Places:
     read: dict[str, Expression] = field(default_factory=dict)
     used: set[str] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
+
+    def entries(self, data: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, list[Any]]]:
+        """The data without the key ``sizes`` of its entries, and for each list that has some what they say, or None."""
+        out, only = dict(data), dict[str, list[Any]]()
+        for kind in ENTRIES:
+            rows = data.get(kind)
+            if isinstance(rows, list | tuple) and any(isinstance(one, Mapping) and KEY in one for one in rows):
+                only[kind] = [one.get(KEY) if isinstance(one, Mapping) else None for one in rows]
+                out[kind] = [
+                    {key: value for key, value in one.items() if key != KEY} if isinstance(one, Mapping) else one
+                    for one in rows
+                ]
+                for k, names in enumerate(only[kind]):
+                    if isinstance(rows[k], Mapping) and KEY in rows[k]:
+                        self._known((kind, k, KEY), names)
+        return out, only
+
+    def _known(self, path: Path, names: Any) -> None:
+        """Whether an entry names sizes that there are."""
+        known = self.family.names
+        if not isinstance(names, list | tuple) or not names:
+            what = "an empty list" if names == [] else f"{describe(names)} is not a list"
+            self.problems.append(self.source.problem(path, f"{KEY}: {what}", f"some of {some_names(known)}"))
+            return
+        for k, name in enumerate(names):
+            if not isinstance(name, str) or name not in known:
+                near = nearest_name(name[:80], known) if isinstance(name, str) else ""
+                what = f"{KEY}: no size is called {describe(name)}"
+                expected = "" if near else f"one of {some_names(known)}"
+                self.problems.append(self.source.problem((*path, k), what, expected, near))
 
     def look(self, data: Mapping[str, Any]) -> None:
         """Read them all, and note what is wrong with them."""
@@ -213,6 +265,10 @@ class _Size:
     source: Source
     problems: list[Problem] = field(default_factory=list)
     _done: dict[int, Any] = field(default_factory=dict)
+
+    def under(self, key: str, value: Any, kept: Sequence[int] | None) -> Any:
+        """What stands under a key at the top of the file, or, of a list of tables, those of its entries."""
+        return self.at((key,), value) if kept is None else [self.at((key, k), value[k]) for k in kept]
 
     def at(self, path: Path, value: Any) -> Any:
         """A value of the file as it is in this size."""

@@ -15,7 +15,7 @@ from typing import Any, Final
 from pydantic import BaseModel
 
 from fixture3d.scene import Scene
-from fixture3d.scene.family import MOST_SIZES
+from fixture3d.scene.family import ENTRIES, MOST_SIZES
 from fixture3d.scene.fields import LONGEST_NAME
 from fixture3d.scene.located import RECORDS, TOP_KEYS
 
@@ -25,6 +25,12 @@ _BY_SIZE: Final = {
     "type": "string",
     "pattern": "^=",
     "description": "Of a file with [sizes]: a name of it, or a sum such as `=width / 2 - 25`.",
+}
+_SOME_SIZES: Final = {
+    "type": "array",
+    "description": "Of a file with [sizes]: the names of those that have it; without it, all.",
+    "items": {"type": "string"},
+    "minItems": 1,
 }
 _SIZES: Final = {
     "type": "object",
@@ -57,6 +63,8 @@ def json_schema() -> dict[str, Any]:
     properties = {key: one if key in plain else _or_by_size(one) for key, one in properties.items()}
     definitions = {name: {**one, **_inside(one)} for name, one in definitions.items()}
     properties["sizes"], definitions["BySize"] = _SIZES, _BY_SIZE
+    for kind in ENTRIES:
+        definitions[RECORDS[kind].__name__]["properties"]["sizes"] = _SOME_SIZES
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "fixture3d scene file, format 1",

@@ -106,12 +106,22 @@ EXAMPLES: Final = {
 
 
 class Source:
-    """Where the data came from: gives a problem its file, line and item."""
+    """Where the data came from: gives a problem its file, line and item.
 
-    def __init__(self, data: Mapping[str, Any], file: str = "", text: str = "") -> None:
+    Args:
+        data: the tables.
+        file: their path, as messages shall show it.
+        text: of the file.
+        kept: for each list of tables that has fewer entries than in the text, the numbers there of those that it has.
+    """
+
+    def __init__(
+        self, data: Mapping[str, Any], file: str = "", text: str = "", kept: Mapping[str, Sequence[int]] | None = None
+    ) -> None:
         self.data = data
         self.file = file
         self.text = text
+        self.kept = kept or {}
 
     @cached_property
     def lines(self) -> Lines:
@@ -120,7 +130,7 @@ class Source:
 
     def line(self, path: Sequence[Key]) -> int:
         """The line of a path, or of the nearest part of it; 0 when there is no text."""
-        return self.lines.of(path) if self.text else 0
+        return self.lines.of(among_all(path, self.kept)) if self.text else 0
 
     def item(self, path: Sequence[Key]) -> str:
         """What a path belongs to, in words: ``place "S1"``, ``place 3``, ``[table]``; empty for the file."""
@@ -152,17 +162,29 @@ class Source:
         )
 
 
+def among_all(path: Sequence[Key], kept: Mapping[str, Sequence[int]]) -> Path:
+    """A path among the entries that are left as one among all of them.
+
+    >>> among_all(("place", 1, "hole"), {"place": [0, 3]})
+    ('place', 3, 'hole')
+    """
+    numbers = kept.get(str(path[0]), ()) if path else ()
+    if len(path) > 1 and isinstance(path[1], int) and path[1] < len(numbers):
+        return (path[0], numbers[path[1]], *path[2:])
+    return tuple(path)
+
+
 def _quoted(name: str) -> str:
     return f'"{name[:80]}"'
 
 
 def scene_error(problems: Sequence[Problem], file: str = "") -> SceneError:
     """One error of many problems, in the order of the file; beyond a limit they are counted."""
-    ordered = sorted(problems, key=lambda p: p.line)
+    ordered = every = sorted(problems, key=lambda p: p.line)
     if len(ordered) > MOST_PROBLEMS:
         more = len(ordered) - MOST_PROBLEMS
         ordered = [*ordered[:MOST_PROBLEMS], Problem(what=f"{more} more problems of {len(problems)}", file=file)]
-    return SceneError(ordered)
+    return SceneError(ordered, every)
 
 
 def translate(error: ValidationError, source: Source) -> list[Problem]:

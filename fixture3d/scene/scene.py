@@ -20,7 +20,7 @@ from fixture3d.scene import family
 from fixture3d.scene.edit import without_sizes
 from fixture3d.scene.fields import Item, OrText, Text, Title, choice, wrong
 from fixture3d.scene.fields import many as _many
-from fixture3d.scene.located import Source, scene_error, translate
+from fixture3d.scene.located import Source, among_all, scene_error, translate
 from fixture3d.scene.read import FORMAT, Rest, check_format, check_keys, parse, read_text, without_faults
 from fixture3d.scene.refs import Refs
 from fixture3d.scene.schema import (
@@ -126,6 +126,7 @@ class Scene(Item):
     _done: tuple[int, ...] = PrivateAttr(default=())
     _origin: dict[str, list[int]] = PrivateAttr(default={})
     _record: Record | None = PrivateAttr(default=None)
+    _kept: dict[str, list[int]] = PrivateAttr(default={})
 
     @property
     def path(self) -> Path | None:
@@ -243,7 +244,7 @@ class Scene(Item):
 
     def line_of(self, path: Sequence[Key]) -> int:
         """The line in the file of a key such as ``("place", 0, "hole")``, or of the nearest part; 0 if not known."""
-        return _lines(self._source).of(self._in_file(path)) if self._source else 0
+        return _lines(self._source).of(among_all(self._in_file(path), self._kept)) if self._source else 0
 
     def _in_file(self, path: Sequence[Key]) -> tuple[Key, ...]:
         """A path of this scene as one of the file: a scene of one stage has fewer entries, and keys of its own."""
@@ -438,7 +439,7 @@ def size_text(scene: Scene) -> str:
     table = family.read_family(data, Source(data, file, scene.source))
     number = table.names.index(str(scene.size))
     wanted = family.at_size(data, table, Source(data, file, scene.source))[number]
-    wanted["title"] = scene.title
+    wanted.tables["title"] = scene.title
     return without_sizes(scene.source, data, wanted, (str(scene.size), table.of(number)), file)
 
 
@@ -450,17 +451,16 @@ def _scene(data: Mapping[str, Any], source: Source, base: Path | None = None, pa
     table = family.read_family(data, source)
     made: list[Scene] = []
     found: list[tuple[str, Sequence[Problem]]] = []
-    for name, tables in zip(table.names, family.at_size(data, table, source), strict=True):
-        of_size = Source(tables, source.file, source.text)
+    for name, of_size in zip(table.names, family.at_size(data, table, source), strict=True):
         try:
-            one = _one(tables, of_size, base, path)
+            one = _one(of_size.tables, Source(of_size.tables, source.file, source.text, of_size.kept), base, path)
         except SceneError as error:
-            found.append((name, error.problems))
+            found.append((name, error.every))
             continue
         if not family.is_by_size(data.get("title")):
             title = family.size_title(one.title, name)
             one = one.model_copy(update={"title": title})
-        one._size = name
+        one._size, one._kept = name, of_size.kept
         made.append(one)
         found.append((name, ()))
     problems = family.merged(found)
