@@ -68,7 +68,7 @@ def run(job: Job, progress: Progress) -> Result:
             "figures": [_row(one, found) for one in found.figures],
             **({} if record is None else {"record": [record]}),
         },
-        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job)),
+        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job), *_set_otherwise(record)),
     )
 
 
@@ -211,6 +211,11 @@ def _unknown(found: Answer) -> Iterator[str]:
         by_what.setdefault(what, []).append(name)
     for what, names in by_what.items():
         yield f"Of {listed(names)}, {what} is not known here and not counted."
+
+
+def _set_otherwise(record: Mapping[str, Any] | None) -> Iterator[str]:
+    if record is not None and any(not one["same"] for one in record["as_set"]):
+        yield "Of blocks as they were set only what key figures and opposed faces come to; all else is as planned."
 
 
 def _stages(job: Job) -> Iterator[str]:
