@@ -1550,6 +1550,9 @@ FAULTS: tuple[Fault, ...] = (
     Fault("the record may be written over", "output", "fixture3d/commands.py",
       "() if scene.path is None else (record_path(scene.path),)", "()",
       "test_record::test_no_output_takes_its_place"),
+    Fault("work that no longer goes in is not told", "logic", "fixture3d/checks/accuracy_record.py",
+      '"tight": pair.stock - pair.distance - shift >', '"tight": pair.stock - pair.distance >',
+      "test_record::test_the_distance_of_opposed_faces"),
     # --- setting a stop to a distance: sums, search, reach, what blocks can do, what the shop owns ---
     Fault("grains of a nanometre", "unit", "fixture3d/setting/grain.py",
       "_A_MM: Final = 10_000_000", "_A_MM: Final = 1_000_000",

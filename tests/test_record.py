@@ -448,6 +448,12 @@ def test_the_distance_of_opposed_faces() -> None:
     (row,) = [one for one in result.figures["record"][0]["measured"] if one["kind"] == "distance"]
     assert row["off"] == pytest.approx(-0.6)
     assert row["as_set"] == pytest.approx([-0.5, -0.5])
+    (tight,) = of_rule(result, "as-set-tight")
+    assert tight.subjects[:2] == ("E1", "F1")
+    assert tight.measured == pytest.approx(distance - 0.5 - 1000.0)  # the bar between is 1000 long
+    for by, told in ((0.09, 0), (0.11, 1)):  # two faces may each be off by 0.05
+        given = with_record(made, shim("E1", "back", by))
+        assert len(of_rule(CHECK.run(given, quiet), "as-set-tight")) == told
     assert of_rule(result, "measured-unexpected") == []
     result = CHECK.run(with_record(made, measured(pair, distance - 50)), quiet)
     assert len(of_rule(result, "measured-unexpected")) == 1
@@ -549,7 +555,12 @@ def test_without_a_record_nothing_changes(hinge: Path) -> None:
     after = check(load(hinge)).to_dict()
     schema = json.loads(files("fixture3d.report").joinpath("report.schema.json").read_text(encoding="utf-8"))
     jsonschema.validate(after, schema)
-    assert {key for key in after if after[key] != before.get(key)} == {"findings", "ok", "record"}
+    assert {key for key in after if after[key] != before.get(key)} == {
+        "checks",
+        "findings",
+        "ok",
+        "record",
+    }  # what is not covered, too
     assert [f["rule"] for f in after["findings"] if f not in before["findings"]] == ["measured-out"]
 
 

@@ -69,7 +69,7 @@ def run(job: Job, progress: Progress) -> Result:
             "figures": [_row(one, found) for one in found.figures],
             **({} if record is None else {"record": [record]}),
         },
-        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job), *_unsure(job)),
+        not_covered=(*NOT_COVERED, *_unknown(found), *_stages(job), *_unsure(job), *_set_otherwise(record)),
     )
 
 
@@ -221,6 +221,11 @@ def _unsure(job: Job) -> Iterator[str]:
             f"Some blocks like {listed(names)} were measured, and no mark says which stand there: they are taken as "
             "any others."
         )
+
+
+def _set_otherwise(record: Mapping[str, Any] | None) -> Iterator[str]:
+    if record is not None and any(not one["same"] for one in record["as_set"]):
+        yield "Of blocks as they were set only what key figures and opposed faces come to; all else is as planned."
 
 
 def _stages(job: Job) -> Iterator[str]:

@@ -44,6 +44,7 @@ def record_row(job: Job, found: Answer) -> dict[str, Any] | None:
         "code": known.code,
         "as_set": [_setting(job, name, known) for name in known.settings],
         "moved": list(_moved(found, then)),
+        "between": list(_between(job, now)),
         "measured": [*_figures(found, then, known, asked), *_distances(job, now, known, asked)],
         "square": list(_square(known, list(asked.values()))),
         "stale": [_stale(one, known) for one in known.stale],
@@ -85,6 +86,22 @@ def _moved(found: Answer, then: Answer) -> Iterator[dict[str, Any]]:
                 "planned": list(one.likely),
                 "as_set": list(other.likely),
                 "worst": list(other.worst),
+            }
+
+
+def _between(job: Job, now: Mapping[str, Seat]) -> Iterator[dict[str, Any]]:
+    """Opposed faces that stand otherwise as set than as planned, and the drawn work between them."""
+    for pair in opposed_faces(job) if now and job.pieces() else ():
+        shift = _shift(job, now, pair)
+        if abs(shift) > ACCURACY.even:
+            yield {
+                "name": pair_name(pair),
+                "blocks": sorted((pair.a, pair.b), key=lambda item: item not in now),
+                "pieces": list(pair.between),
+                "planned": pair.distance,
+                "as_set": pair.distance + shift,
+                "stock": pair.stock,
+                "tight": pair.stock - pair.distance - shift > 2.0 * ACCURACY.block,
             }
 
 

@@ -33,6 +33,17 @@ def record_findings(row: Mapping[str, Any], found: Answer, units: Units, make: M
     for one in row["square"]:
         yield from _askew(one, units, make)
     yield from _as_set_out(row, found, units, make)
+    for one in row["between"]:
+        if one["tight"]:
+            yield make(
+                "as-set-tight",
+                list(dict.fromkeys([*one["blocks"], *one["pieces"]])),
+                f"as set, the work does not go in: {one['name']}",
+                measured=round(one["as_set"] - one["stock"], 4),
+                limit=0.0,
+                unit="mm",
+                remedy=f"look at the setting of {one['blocks'][0]}, and measure the pieces",
+            )
     if row["stale"]:
         names = list(dict.fromkeys(one["name"] for one in row["stale"]))
         yield make(

@@ -97,6 +97,16 @@ RULES = (
         cure="Set the blocks as planned, or measure the figure: what is measured counts more than what is worked out.",
     ),
     Rule(
+        name="as-set-tight",
+        level="warn",
+        title="As the blocks were set, the work does not go in between them",
+        meaning=(
+            "Two faces with work between them stand nearer to each other, as the record has them, than the drawn work "
+            "measures: something is set or written down wrong, or the pieces are short."
+        ),
+        cure="Look at the setting, and at the pieces; write down what is so, or set the blocks as planned.",
+    ),
+    Rule(
         name="record-stale",
         level="note",
         title="Entries of the record are of another state of the scene",

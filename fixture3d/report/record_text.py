@@ -9,7 +9,7 @@ from fixture3d.checks.accuracy_words import departure, size
 from fixture3d.errors import one_line
 from fixture3d.job.recorded import value_words
 from fixture3d.report.report import Report
-from fixture3d.units import Units
+from fixture3d.units import Units, show
 
 __all__ = ["record_block", "record_lines"]
 
@@ -38,6 +38,11 @@ def record_lines(row: Mapping[str, Any], units: Units) -> Iterator[str]:
     if any(not one["same"] for one in row["as_set"]) and not row["moved"]:
         yield f"by these settings no key figure moves by as much as {departure(_FELT, 'mm', units)}"
     yield from _moved(row["moved"], units)
+    for one in row["between"]:
+        planned, stands, stock = (show(float(one[key]), units) for key in ("planned", "as_set", "stock"))
+        tight = ": it does not go in" if one["tight"] else ""
+        said = f"{one['name']}: planned {planned}, as set {stands}; the work between is {stock}{tight}"
+        yield one_line(said)
     for one in row["measured"]:
         yield one_line(f"{one['name']}: {_measured(one, units)}")
     for one in row["square"]:
