@@ -404,6 +404,7 @@ def test_the_file_names_the_fault_and_the_cure(cure: Cure) -> None:
 def test_the_cure_takes_the_finding_away(cure: Cure, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # Stops for the other free pieces of the scene are not asked for here, and looking for them is dear.
     monkeypatch.setattr("fixture3d.checks.locating_stops.IN_ALL", 0)
+    monkeypatch.setattr("fixture3d.checks.substitutes.IN_ALL", 0)
     assert about([f for f in report(WRONG).findings if f.rule == cure.rule], cure)
     assert about(findings(cured(text(), [cure]), tmp_path, cure), cure) == []
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import random
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from fixture3d.checks import substitute_places
 from fixture3d.checks.accuracy_answers import setup_of
+from fixture3d.checks.locating import CHECK as LOCATING_CHECK
 from fixture3d.checks.seating import CHECK
 from fixture3d.checks.substitutes import Shelf
 from fixture3d.cli import main
@@ -410,3 +413,92 @@ def test_on_position_and_from_a_face_are_as_measured(capsys: pytest.CaptureFixtu
     file.write_text(toml_text(scene), encoding="utf-8")
     assert main(["locate", "200", "--from", "R1.top", "--scene", str(file), "--json"]) in (0, 1)
     assert json.loads(capsys.readouterr().out)["from"]["at"][2] == pytest.approx(50.1)
+
+
+def test_a_shim_lies_in_one_place_only() -> None:
+    """Two faces want 2 mm each, and there is one shim of it."""
+    job = assemble(post([{**LOW, "count": 9}, {**HIGH, "count": 9}]))
+    pads = [pad for pad in job.pads() if pad.item == "S1" and pad.pad.name in ("front", "back")]
+    assert substitute_places._laid(pads, (2.0, 2.0), 0.0, {2.0: 1}) is None
+    laid = substitute_places._laid(pads, (2.0, 2.0), 3.0, {2.0: 2, 3.0: 1})
+    assert laid is not None
+    assert [(shim.pad, shim.by) for shim in laid] == [("seat", (3.0,)), ("front", (2.0,)), ("back", (2.0,))]
+
+
+# --- mends ------------------------------------------------------------------------------------------------------------
+
+
+def test_stops_of_the_shelf_come_before_others() -> None:
+    """The post can slide along itself; a slide stop of 80 is on the shelf, or it is not."""
+    shelf: list[dict[str, Any]] = [{**LOW, "count": 2}, {**HIGH, "count": 2}]
+    slide = {"model": "slide_stop", "with": {"height": 80}, "mark": "T4", "count": 1}
+
+    def mend(inventory: list[dict[str, Any]]) -> str:
+        scene = post(inventory)
+        scene = scene.model_copy(update={"places": tuple(place for place in scene.places if place.name != "S3")})
+        job = assemble(scene)
+        return next(f.remedy for f in LOCATING_CHECK.run(job, lambda *_: None).findings if f.rule == "piece-free")
+
+    assert mend([]).startswith("one more block like S1 in hole ")
+    assert mend([*shelf, slide]).startswith("an owned slide_stop marked T4 in hole ")
+    assert "with = { height = 80 }" in mend([*shelf, slide])
+    assert mend(shelf).startswith("one more block like S1 (the shop owns none that is free) in hole ")
+    assert mend([*shelf, {**HIGH, "count": 1}]).startswith("an owned stop_block in hole ")
+
+
+# --- hostile files ----------------------------------------------------------------------------------------------------
+
+GOOD = """\
+units = "mm"
+title = "Our shop"
+
+[[inventory]]
+model = "stop_block"
+with = { height = 75 }
+mark = "B7"
+measured = { height = 75.03 }
+count = 1
+
+[[inventory]]
+small = "dowel"
+diameter = 16
+count = 24
+"""
+
+
+def test_no_damage_of_the_file_is_a_fault_of_the_program(tmp_path: Path) -> None:
+    """Cut, doubled, swapped and overwritten anywhere: one line each with its file, or as good as before."""
+    rng = random.Random(7)
+    words = [
+        '"',
+        "[[",
+        "]]",
+        "{",
+        "}",
+        "=",
+        "\n",
+        "nan",
+        "-1",
+        "1e999",
+        '"x"',
+        "true",
+        "\u202e",
+        "{ height = [1] }",
+        "''",
+    ]
+    told = 0
+    for _ in range(150):
+        text = GOOD
+        for _ in range(rng.choice((1, 1, 2, 4))):
+            at, far = rng.randrange(len(text)), rng.randrange(1, 30)
+            middle = rng.choice(["", text[at : at + far] * 2, rng.choice(words), rng.choice(words)])
+            text = text[:at] + middle + text[at + far :]
+        file = written(tmp_path, SCENE, text)
+        try:
+            list(shortages(assemble(load(file))))
+        except SceneError as error:
+            told += 1
+            for line in str(error).splitlines():
+                assert "shop.toml" in line
+                assert "Traceback" not in line
+    assert told > 75

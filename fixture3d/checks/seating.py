@@ -25,10 +25,9 @@ from fixture3d.checks.seat_remedies import (
     second_pin,
 )
 from fixture3d.checks.seating_rules import RULES
-from fixture3d.checks.substitutes import Shelf, remedy
+from fixture3d.checks.substitutes import remedies
 from fixture3d.job import Job, Seat, SeatedPin, placed_pads, seat
 from fixture3d.job.clamping import AGAINST, corners, placed_tip, way_to_point, way_to_support
-from fixture3d.job.inventory import shortages
 from fixture3d.job.resolve import dowel_fit
 from fixture3d.job.support import Support, round_about_pin, support, weight_point
 from fixture3d.job.wayout import length
@@ -398,8 +397,7 @@ def _shared(job: Job) -> Iterator[Finding]:
 
 
 def _stock(job: Job) -> Iterator[Finding]:
-    shelf = Shelf(job)
-    for short in shortages(job):
+    for short, remedy in remedies(job):
         more = "more" if short.small is not None else "more of"
         yield CHECK.finding(
             "short-of-blocks",
@@ -407,5 +405,5 @@ def _stock(job: Job) -> Iterator[Finding]:
             f"the setup takes {more} {short.what} than the inventory lists",
             measured=float(short.needed),
             limit=float(short.owned),
-            remedy=remedy(job, shelf, short),
+            remedy=remedy,
         )

@@ -122,8 +122,10 @@ RULES = (
         name="short-of-blocks",
         level="warn",
         title="The shop does not own enough of these",
-        meaning="The setup uses more blocks of this model and size than the inventory lists.",
-        cure="Make or borrow the missing ones, or use another model that does the same.",
+        meaning="The setup uses more blocks of this model and size, or more loose dowels, bolts or shims, than the "
+        "inventory lists. Blocks that lie on the shelf are tried in their place, the nearest in size first: what is "
+        "named touches all that was touched, runs into nothing new and takes no weld from the torch.",
+        cure="Use the owned block that is named, or make or borrow the missing ones and count them.",
     ),
     Rule(
         name="clamp-off-support",

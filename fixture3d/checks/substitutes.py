@@ -9,9 +9,10 @@ ways as before. What is accepted stays in the setup for the next one, so that no
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
-from fixture3d.checks.locating_answers import can_give
+from fixture3d.cache import content_key
+from fixture3d.checks.locating_answers import can_give, key_of
 from fixture3d.checks.locating_kinds import written
 from fixture3d.checks.locating_laid import Table
 from fixture3d.checks.locating_torch import Room
@@ -20,19 +21,20 @@ from fixture3d.checks.substitute_places import candidates
 from fixture3d.checks.trial import Trial
 from fixture3d.errors import FixtureError, listed
 from fixture3d.job import Job, Seat
-from fixture3d.job.inventory import Shortage, shims_left, size_in_words, table_pattern
+from fixture3d.job.inventory import Shortage, shims_left, shortages, size_in_words, table_pattern
 from fixture3d.job.owned import Stocked, allot, is_shim
 from fixture3d.job.resolve import reseated
 from fixture3d.job.set_shims import made_up
 from fixture3d.part import Part, parameters
 from fixture3d.scene.schema import Clamp, Place, Shim
-from fixture3d.tolerance import LOCATING, SETTING
+from fixture3d.tolerance import LOCATING, SETTING, SHOP
 from fixture3d.units import from_mm
 
 TRIES = 24
 """Places of one sort of blocks that are tried for one that is lacking, those of least effort first."""
 IN_ALL = 240
 """Places that are tried for one setup; what is then left over is told."""
+_KIND = "substitutes-1"  # raise the number when the method changes its answers
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ class Shelf:
     """
 
     job: Job
-    left: int = IN_ALL
+    left: int = field(default_factory=lambda: IN_ALL)
     _trial: Trial | None = field(default=None)
     _room: Room | None = field(default=None)
 
@@ -225,8 +227,27 @@ def shims_words(shims: Sequence[Shim], job: Job) -> str:
     return f"shims = [{', '.join(each)}]" if each else ""
 
 
+def remedies(job: Job) -> list[tuple[Shortage, str]]:
+    """What the shop owns too few of, and what to do about each: from the cache, or tried."""
+    short = list(shortages(job))
+    if not short:
+        return []
+    parts = [key_of(job), repr((job.scene.clamps, TRIES, IN_ALL)), repr((asdict(SHOP), asdict(SETTING)))]
+    models = sorted({line.record.model for line in job.scene.stock if line.record.model is not None})
+    parts += [job.library.entries[name].digest for name in models]
+    key = content_key(parts)
+    kept = None if job.store is None else job.store.get_json(key, _KIND)
+    if isinstance(kept, list) and len(kept) == len(short) and all(isinstance(one, str) for one in kept):
+        return list(zip(short, kept, strict=True))
+    shelf = Shelf(job)
+    found = [remedy(job, shelf, one) for one in short]
+    if job.store is not None:
+        job.store.put_json(key, _KIND, found)
+    return list(zip(short, found, strict=True))
+
+
 def remedy(job: Job, shelf: Shelf, short: Shortage) -> str:
-    """What to do about what the shop owns too few of."""
+    """What to do about one thing that the shop owns too few of."""
     lack = short.needed - short.owned
     if short.small is not None:
         other = other_shims(job, short) if short.small.kind == "shim" else ""
