@@ -572,10 +572,7 @@ def test_how_the_work_is_turned_is_told_in_words(turns: list[Any], says: list[st
         assert words in sentence
     assert len(told) == len(says) + (1 if turns else 0)  # and then where its zero point is
     if turns:
-        assert (
-            told[-1]
-            == "Its zero point is over hole E4, 40 mm right and 20 mm back of it, 70 mm up."
-        )
+        assert told[-1] == "Its zero point is over hole E4, 40 mm right and 20 mm back of it, 70 mm up."
 
 
 def test_the_sheet_has_each_stage_and_what_changes() -> None:
