@@ -67,14 +67,14 @@ def read_sheet(data: bytes) -> Sheet:
         data: of the PDF.
     """
     pages = [_chunks(page) for page in pypdf.PdfReader(io.BytesIO(data)).pages]
-    words = _joined([chunk.text for chunk in itertools.chain(*pages)])
+    words = _joined(list(itertools.chain(*pages)))
     said = re.search(r"Table: holes (.+?) every (.+?), [A-Z]+1 to ([A-Z]+)(\d+)", words)
     assert said is not None, words[:500]
     units: Units = "in" if said[1].endswith(" in") else "mm"
     table = {"bore": said[1], "pitch": said[2].split(" by ")[0], "columns": _number(said[3]), "rows": int(said[4])}
     stages: list[list[Row]] = []
     for page in pages:
-        if "Plan, seen from above" in _joined([chunk.text for chunk in page]):
+        if "Plan, seen from above" in _joined(page):
             stages.append([])
         for row in _rows(page):
             stages[-1].append(row)
@@ -102,9 +102,13 @@ def _chunks(page: pypdf.PageObject) -> list[Chunk]:
     return out
 
 
-def _joined(texts: list[str]) -> str:
-    """Words that are broken over lines put together again."""
-    return re.sub("\u200b *", "", re.sub(r"\s+", " ", " ".join(text.strip(" ") for text in texts))).strip()
+def _joined(chunks: list[Chunk]) -> str:
+    """Words put together again that are broken over lines, or that the reader gives in parts of one line."""
+    out = ""
+    for before, chunk in zip([None, *chunks], chunks, strict=False):
+        on = before is not None and (before.y, before.size, before.bold) == (chunk.y, chunk.size, chunk.bold)
+        out += chunk.text if on else f" {chunk.text}"
+    return re.sub("\u200b *", "", re.sub(r"\s+", " ", out)).strip()
 
 
 def _rows(page: list[Chunk]) -> Iterator[Row]:
@@ -145,7 +149,7 @@ def _row(chunks: list[tuple[str, Chunk]], clamp: bool) -> Iterator[Row]:
         return
 
     def of(column: str, bold: bool | None = None) -> str:
-        return _joined([c.text for name, c in chunks if name == column and bold in (None, c.bold)])
+        return _joined([c for name, c in chunks if name == column and bold in (None, c.bold)])
 
     yield Row(
         clamp=clamp,
