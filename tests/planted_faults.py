@@ -968,7 +968,7 @@ FAULTS: tuple[Fault, ...] = (
       "for name in weld.joins if name}) > 1", "for name in weld.joins if name}) > 2",
       "test_again::test_copies_that_touch_are_told"),
     Fault("what stays counts for one move", "weight", "fixture3d/swap/puzzle.py",
-      "worth = [-(1.0 if lifted else 2.0)", "worth = [-(1.0 if lifted else 1.0)",
+      "worth = np.array([1.0 if pair.lifted else 2.0", "worth = np.array([1.0 if pair.lifted else 1.0",
       "test_swap::test_fewest_moves_against_trying_everything"),
     Fault("new blocks come down on what is below them first", "order", "fixture3d/swap/order.py",
       "it is not there yet.\n        edge = before(b, a) if b < first_new else before(a, b)",

@@ -125,6 +125,7 @@ def test_by_hand() -> None:
     far = {(0, 2): 500.0, (0, 3): 10.0, (1, 2): 10.0, (1, 3): 500.0}
     got = solve(Puzzle(old=("a", "a"), new=("a", "a"), pairs=far))
     assert {(step.old, step.new) for step in got.steps} == {(0, 3), (1, 2)}
+    assert got.shortest
 
 
 def test_the_very_same_block_is_not_in_two_places() -> None:

@@ -112,6 +112,7 @@ class Answer:
         least: fewer than this cannot do; equal to ``moves`` unless the search was bounded.
         stuck: spots that stand in each other's way, whatever is done; then there are no steps.
         proven: whether the search came to its end.
+        shortest: no other way with as few moves carries blocks less far; False where that was not looked at to the end.
     """
 
     steps: tuple[Step, ...] = ()
@@ -120,6 +121,7 @@ class Answer:
     least: int = 0
     stuck: tuple[int, ...] = ()
     proven: bool = True
+    shortest: bool = True
 
 
 def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> Answer:
@@ -147,7 +149,8 @@ def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> An
         least = _moves(puzzle, chosen) if sure else least
         order, more = find_order(puzzle, chosen, at)
         if order is not None:
-            return _answer(puzzle, order, least)
+            better = _shorter(puzzle, pairs, clauses, chosen, at)
+            return _answer(puzzle, better or order, least, better is not None)
         fresh = [clause for clause in more if clause not in known]
         for clause in fresh:
             if not clause.without and not clause.with_:
@@ -160,13 +163,46 @@ def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> An
     return _given_up(puzzle, chosen, least, at, sure)
 
 
+def _shorter(
+    puzzle: Puzzle,
+    pairs: Sequence[Pair],
+    clauses: Sequence[Clause],
+    chosen: Sequence[Pair],
+    at: Sequence[tuple[float, float]] | None,
+) -> list[Op] | None:
+    """An order of as few moves in which least is carried; None where `Swapping.shorter` rounds did not find it."""
+    rules = list(clauses)
+    for _ in range(SWAPPING.shorter):
+        found = _best_pairs(puzzle, pairs, rules, _saved(chosen))
+        if found is None:
+            return None
+        order, more = find_order(puzzle, found, at)
+        if order is not None:
+            return order
+        rules += more
+    return None
+
+
+def _saved(chosen: Sequence[Pair]) -> int:
+    """Moves that pairs save against the rack."""
+    return sum(1 if pair.lifted else 2 for pair in chosen)
+
+
 def _moves(puzzle: Puzzle, chosen: Sequence[Pair]) -> int:
-    saved = sum(1 if pair.lifted else 2 for pair in chosen)
-    return len(puzzle.old) + len(puzzle.new) - saved
+    return len(puzzle.old) + len(puzzle.new) - _saved(chosen)
 
 
-def _best_pairs(puzzle: Puzzle, pairs: Sequence[Pair], clauses: Sequence[Clause]) -> list[Pair] | None:
-    """The pairs that save most under the rules found so far; None when the rules leave none."""
+def _best_pairs(
+    puzzle: Puzzle, pairs: Sequence[Pair], clauses: Sequence[Clause], saved: int | None = None
+) -> list[Pair] | None:
+    """The pairs that save most under the rules found so far; None when the rules leave none.
+
+    Args:
+        puzzle: what is asked.
+        pairs: all that can be chosen.
+        clauses: the rules.
+        saved: moves that must be saved; then it is the pairs for which least is carried, within `Swapping.nodes`.
+    """
     if not pairs:
         return [] if not clauses else None
     from scipy.optimize import Bounds, LinearConstraint, milp
@@ -188,32 +224,32 @@ def _best_pairs(puzzle: Puzzle, pairs: Sequence[Pair], clauses: Sequence[Clause]
     for clause in clauses:
         row = {number[pair]: -1.0 for pair in clause.without} | {number[pair]: 1.0 for pair in clause.with_}
         rule(row, -float(clause.most), np.inf)
+    worth = np.array([1.0 if pair.lifted else 2.0 for pair in pairs])
+    if saved is not None:
+        rule(dict(enumerate(worth)), saved, np.inf)
     data = [(k, column, value) for k, row in enumerate(rows) for column, value in row.items()]
     r, c, v = (np.array(part) for part in zip(*data, strict=True))
     matrix = csr_array((v, (r, c)), shape=(len(rows), len(pairs)))
     made: Any = milp(
-        _worth(puzzle, pairs),
+        -worth if saved is None else _carried(puzzle, pairs),
         integrality=np.ones(len(pairs)),
         bounds=Bounds(0.0, 1.0),
         constraints=LinearConstraint(matrix, np.array(low), np.array(high)),
-        options={"mip_rel_gap": 0.0},
+        options={"mip_rel_gap": 0.0} | ({} if saved is None else {"node_limit": SWAPPING.nodes}),
     )
-    if made.x is None:
+    if made.x is None or (saved is not None and made.status != 0):
         return None
     return [pair for pair, x in zip(pairs, made.x, strict=True) if x > 0.5]
 
 
-def _worth(puzzle: Puzzle, pairs: Sequence[Pair]) -> Array:
-    """What each pair costs against the rack, in thousandths of a move; all carrying together is under half a move."""
-    farthest: dict[int, float] = {}
-    for (i, _), way in puzzle.pairs.items():
-        farthest[i] = max(farthest.get(i, 0.0), way)
-    share = 0.4 / (1.0 + sum(farthest.values()))
-    worth = [-(1.0 if lifted else 2.0) + share * puzzle.pairs[i, j] for i, j, lifted in pairs]
-    return 1000.0 * np.array(worth, dtype=np.float64)
+def _carried(puzzle: Puzzle, pairs: Sequence[Pair]) -> Array:
+    """How far each pair makes a block go, in shares of the farthest."""
+    far = np.array([puzzle.pairs[pair.old, pair.new] for pair in pairs], dtype=np.float64)
+    out: Array = far / max(1.0, float(far.max(initial=0.0)))
+    return out
 
 
-def _answer(puzzle: Puzzle, order: Sequence[Op], least: int) -> Answer:
+def _answer(puzzle: Puzzle, order: Sequence[Op], least: int, shortest: bool) -> Answer:
     steps = []
     stays = []
     for op in order:
@@ -225,7 +261,14 @@ def _answer(puzzle: Puzzle, order: Sequence[Op], least: int) -> Answer:
         do: Doing = "set" if op.still else "on" if op.old is None else "off" if op.new is None else "move"
         steps.append(Step(do=do, old=op.old, new=op.new))
     moves = sum(step.do != "set" for step in steps)
-    return Answer(steps=tuple(steps), stays=tuple(sorted(stays)), moves=moves, least=least, proven=moves == least)
+    return Answer(
+        steps=tuple(steps),
+        stays=tuple(sorted(stays)),
+        moves=moves,
+        least=least,
+        proven=moves == least,
+        shortest=shortest,
+    )
 
 
 def _given_up(
@@ -236,7 +279,7 @@ def _given_up(
     while True:
         order, clauses = find_order(puzzle, left, at)
         if order is not None:
-            return _answer(puzzle, order, least)
+            return _answer(puzzle, order, least, False)
         drop = next((pair for clause in clauses for pair in clause.without if pair in left), None)
         if drop is None:
             spots = clauses[0].spots if clauses else ()

@@ -105,6 +105,7 @@ class Swap:
         moves: how many blocks are lifted.
         least: fewer than this cannot do.
         proven: the search came to its end.
+        shortest: no other way with as few moves is known to carry blocks less far; False where that was not settled.
         opened: clamps that are opened first.
         work: the work that must be taken off first.
         small: dowels, bolts and shims whose number changes.
@@ -120,6 +121,7 @@ class Swap:
     moves: int
     least: int
     proven: bool
+    shortest: bool
     opened: tuple[str, ...]
     work: bool
     small: tuple[Small, ...]
@@ -155,6 +157,7 @@ def swap(before: Job, after: Job) -> Swap:
         moves=answer.moves,
         least=answer.least,
         proven=answer.proven,
+        shortest=answer.shortest,
         opened=tuple(one_line(seat.name) for seat in before.seats.values() if seat.clamp),
         work=bool(before.pieces()),
         small=_small(before, after),

@@ -138,6 +138,7 @@ def to_dict(swap: Swap) -> dict[str, Any]:
         "moves": None if swap.stuck else swap.moves,
         "least": None if swap.stuck else swap.least,
         "proven": swap.proven,
+        "shortest": swap.shortest,
         "open": list(swap.opened) if swap.lines else [],
         "work_off": swap.work and bool(swap.lines),
         "steps": [
