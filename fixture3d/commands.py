@@ -137,15 +137,24 @@ def _write_page(options: Namespace) -> None:
 
 def run_sheet(options: Namespace) -> int:
     """``sheet``: the setup sheet as PDF."""
-    from fixture3d.engine import assemble, assemble_all, check_jobs
-    from fixture3d.output import check_target
-    from fixture3d.sheet.pdf import write_sheet
+    from fixture3d.output import check_target, write_bytes
+    from fixture3d.sheet.kept import kept_sheet
 
     scene, stage = _load(options.scene, options), options.stage
     target = _target(options, ".pdf")
     check_target(target, options.force, (".pdf",))
-    jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
-    print(write_sheet(jobs, target, paper=options.paper, force=options.force, report=check_jobs(jobs)))
+
+    def make() -> bytes:
+        from fixture3d.engine import assemble, assemble_all, check_jobs
+        from fixture3d.progress import on_terminal
+        from fixture3d.sheet.pdf import sheet_pdf
+
+        with on_terminal(str(options.scene)) as progress:
+            jobs = assemble_all(scene) if stage is None else (assemble(scene, stage=stage),)
+            return sheet_pdf(jobs, options.paper, check_jobs(jobs, progress))
+
+    pdf = kept_sheet(scene, (str(options.paper), repr(stage)), make)
+    print(write_bytes(target, pdf, options.force))
     return 0
 
 
