@@ -39,7 +39,7 @@ def kept_sheet(scene: Scene, asked: tuple[str, ...], make: Callable[[], bytes], 
 
 
 def _key(scene: Scene, asked: tuple[str, ...]) -> str | None:
-    """What the sheet rests on: the program's own text, the scene file, its size, and its other files; None if unread."""
+    """What the sheet rests on: the program's own text, the scene's file, size and other files; None if unread."""
     parts: list[str | bytes] = [_program(), f"typst={metadata.version('typst')}", f"size={scene.size!r}", *asked]
     if scene.path is None:
         return None
