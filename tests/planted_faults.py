@@ -841,6 +841,8 @@ FAULTS: tuple[Fault, ...] = (
       "if names is None or name in names]", "]", "test_sizes::test_entries_of_some_sizes"),
     Fault("lines count the entries of the size", "wrong line", "fixture3d/scene/located.py",
       "return (path[0], numbers[path[1]], *path[2:])", "return tuple(path)", "test_sizes::test_entries_of_some_sizes"),
+    Fault("one size prints the kept sheet of another", "stale answer", "fixture3d/sheet/kept.py",
+      'f"size={scene.size!r}", *asked]', "*asked]", "test_sheet_kept::test_each_size_of_a_file_has_a_sheet_of_its_own"),
     Fault("a value that nothing uses passes", "dropped rule", "fixture3d/scene/family.py",
       "if name not in places.used", "if False",
       "test_sizes::test_faults_are_told_with_line_and_size"),

@@ -67,3 +67,11 @@ def test_models_of_the_users_own_and_missing_files_are_not_kept(tmp_path: Path) 
     for _ in range(2):
         kept_sheet(load(path, models=[tmp_path]), ["pdf"], (), make, store)
     assert make.made == 4
+
+
+def test_each_size_of_a_file_has_a_sheet_of_its_own(tmp_path: Path) -> None:
+    text = SCENE.replace("table", 'title = "Stop"\ntable').replace('"C4"', '"=hole"')
+    text += '[sizes]\nnames = ["near", "far"]\nhole = ["C4", "F4"]\n'
+    path, store, make = _written(tmp_path, text), Store(tmp_path / "kept"), _Maker()
+    sheets = [kept_sheet(load(path, size=size), ("a4",), make, store) for size in ("near", "far", "near", None)]
+    assert sheets == [b"sheet 1", b"sheet 2", b"sheet 1", b"sheet 1"]

@@ -48,8 +48,8 @@ def kept_sheet(
 
 
 def _key(scene: Scene, asked: tuple[str, ...]) -> str | None:
-    """What the sheet rests on: the program's own text, the scene file, and the files that it names; None if unread."""
-    parts: list[str | bytes] = [_program(), f"typst={metadata.version('typst')}", *asked]
+    """What the sheet rests on: the program's own text, the scene's file, size and other files; None if unread."""
+    parts: list[str | bytes] = [_program(), f"typst={metadata.version('typst')}", f"size={scene.size!r}", *asked]
     if scene.path is None:
         return None
     try:
