@@ -36,7 +36,8 @@ from fixture3d.library import Entry, Library
 from fixture3d.record import command, lock
 from fixture3d.record import file as record_file
 from fixture3d.record.file import add, join
-from fixture3d.scene import Scene
+from fixture3d.scene import Scene, loads
+from fixture3d.scene.jsonschema import json_schema
 from fixture3d.scene.record import Record, last_of, load_record, read_record, record_path
 from fixture3d.sheet import kept
 from fixture3d.tolerance import ACCURACY
@@ -85,6 +86,12 @@ def test_a_wrong_entry_is_told_with_its_line(text: str, said: str) -> None:
     with pytest.raises(SceneError) as caught:
         read(text)
     assert said in str(caught.value)
+
+
+def test_its_keys_are_none_of_a_scene() -> None:
+    assert "AsSet" not in json_schema()["$defs"]
+    with pytest.raises(SceneError, match='unknown key "as_set"'):
+        loads('format = 1\ntable = "50/16 1000x600"\n[[as_set]]\nplace = "T1"\nnotch = 1\n')
 
 
 def test_a_newer_format_is_told_first() -> None:

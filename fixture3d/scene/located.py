@@ -65,6 +65,8 @@ RECORDS: Final[dict[str, type[BaseModel]]] = {
     "inventory": Inventory,
     "accept": Accept,
 }
+OF_RECORD: Final[dict[str, type[BaseModel]]] = {}
+"""Likewise of the record beside a scene, whose module knows them; they are no keys of a scene."""
 NAMED: Final = ("torch", "technique")
 EXAMPLES: Final = {
     "format": "format = 1 as the first key",
@@ -146,7 +148,7 @@ class Source:
             return f"{kind} {_quoted(str(path[1]))}"
         return (
             f"[{one_line(kind[:80])}]"
-            if isinstance(inside, Mapping | BaseModel) and kind in (*RECORDS, "sizes")
+            if isinstance(inside, Mapping | BaseModel) and kind in {*RECORDS, *OF_RECORD, "sizes"}
             else ""
         )
 
@@ -243,7 +245,7 @@ def keys_of(path: Path) -> list[str]:
     if not names:
         return list(TOP_KEYS)
     key = names[0] if names[0] in NAMED else names[-1]
-    record = RECORDS.get(f"{names[0]} {key}", RECORDS.get(key))
+    record = RECORDS.get(f"{names[0]} {key}", RECORDS.get(key, OF_RECORD.get(key)))
     return [] if record is None else [info.alias or name for name, info in record.model_fields.items()]
 
 

@@ -20,7 +20,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 from fixture3d import units
 from fixture3d.errors import Problem, SceneError, UnitError, nearest_name
 from fixture3d.scene.fields import MOST_ITEMS, Distance, Item, Name, Notch, Text, many, several, wrong
-from fixture3d.scene.located import RECORDS, Source, scene_error, translate
+from fixture3d.scene.located import OF_RECORD, Source, scene_error, translate
 from fixture3d.scene.read import FORMAT, check_format, parse, read_text
 from fixture3d.scene.schema import Shim
 from fixture3d.scene.text import Key
@@ -172,7 +172,7 @@ class _Tables(Item):
     as_set: Annotated[tuple[AsSet, ...], many("settings")] = Field(default=())
 
 
-RECORDS.update({"measured": Measured, "as_set": AsSet})
+OF_RECORD.update({"measured": Measured, "as_set": AsSet})
 
 
 @dataclass(frozen=True, eq=False)
