@@ -263,7 +263,8 @@ def remedy(job: Job, shelf: Shelf, short: Shortage) -> str:
         parts.append(f"the owned {words}, in the place of {listed(places)}")
     told = ""
     if parts:
-        told = f"use {'; '.join(parts)}: tried, it touches what was touched, what lies against it is located as before"
+        told = f"use {'; '.join(parts)}: tried, it stands clear"
+        told += ", touches what was touched, what lies against it is located as before" if job.pieces() else ""
         told += ", and the torch keeps its room" if job.welds else ""
     count = f"{found.tried} places tried" if found.tried else "none has its faces there"
     count += ", not all that there are" if found.cut else ""
