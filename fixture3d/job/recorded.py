@@ -80,7 +80,8 @@ def counted(job: Job) -> Counted | None:
     if record is None:
         return None
     code = content_code(job)
-    fresh = [one for one in record.entries if _fresh(one, code)]
+    own = _of_size(record, job.scene)
+    fresh = [one for one in own if _fresh(one, code)]
     here = [one for one in fresh if one.stage in (None, job.stage)]
     measured: dict[str, list[Measured]] = {}
     for one in here:
@@ -96,8 +97,14 @@ def counted(job: Job) -> Counted | None:
         code=code,
         measured={name: tuple(each) for name, each in measured.items()},
         settings={name: _setting(places[name], by_place[name]) for name in places if name in by_place},
-        stale=tuple(one for one in record.entries if not _fresh(one, code)),
+        stale=tuple(one for one in own if not _fresh(one, code)),
     )
+
+
+def _of_size(record: Record, scene: Scene) -> list[Measured | AsSet]:
+    """Its entries but for those of another size of the same scene, which are told of that size."""
+    others = {name for name in scene.whole.sizes if name != scene.whole.size}
+    return [one for one in record.entries if one.size not in others]
 
 
 def _fresh(one: Entry, code: str) -> bool:
@@ -178,11 +185,12 @@ def record_problems(jobs: Sequence[Job]) -> list[Problem]:
     scene, code = jobs[0].scene.whole, content_code(jobs[0])
     complete = len(jobs) == max(1, len(scene.stages))
     known: dict[str, str] = {}
-    if any(_fresh(one, code) for one in record.measured):
+    own = _of_size(record, scene)
+    if any(_fresh(one, code) for one in own if isinstance(one, Measured)):
         for job in jobs:
             known |= {name: unit for name, unit in measurable(job).items() if name not in known}
     out = []
-    for one in record.entries:
+    for one in own:
         if _fresh(one, code):
             said = problems_of(one, scene, known, record.units, complete)
             out += [record.problem(*record.index(one), *each) for each in said]
@@ -201,6 +209,10 @@ def problems_of(
         file_units: of bare numbers.
         complete: ``known`` is of all stages.
     """
+    if one.size is not None and one.size not in scene.sizes:
+        near = nearest_name(one.size, scene.sizes)
+        expected = "no size" if not scene.sizes else "" if near else "the name of a size"
+        yield "size", f'no size is called "{one_line(one.size)}"', expected, near
     stages = [stage.name for stage in scene.stages]
     if one.stage is not None and one.stage not in stages:
         expected = "no stage" if not stages else "" if nearest_name(one.stage, stages) else "the name of a stage"

@@ -78,7 +78,13 @@ def _added(jobs: Sequence[Job], path: Path, options: Namespace) -> str:
     scene = jobs[0].scene.whole
     before = found_record(scene.path, scene.units)
     units = scene.units if before is None else before.units
-    said = {"code": content_code(jobs[0]), "stage": options.stage, "by": options.by, "when": options.when}
+    said = {
+        "code": content_code(jobs[0]),
+        "size": scene.size,
+        "stage": options.stage,
+        "by": options.by,
+        "when": options.when,
+    }
     said = {key: value for key, value in {**said, "note": options.note}.items() if value is not None}
     given = [("measured", {"figure": name, "value": _number(value)}) for name, value in options.measured]
     given += [("as_set", _setting(words)) for words in options.set]

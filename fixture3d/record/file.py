@@ -97,8 +97,8 @@ def join(path: Path, scene_units: Units, other: Path) -> Joined:
 
 
 def same_thing(a: Measured | AsSet, b: Measured | AsSet) -> bool:
-    """Whether two entries speak of the same thing in the same stage of the same setup."""
-    if a.stage != b.stage or (a.code != b.code and None not in (a.code, b.code)):
+    """Whether two entries speak of the same thing in the same size and stage of the same setup."""
+    if a.size != b.size or a.stage != b.stage or (a.code != b.code and None not in (a.code, b.code)):
         return False
     if isinstance(a, Measured):
         return isinstance(b, Measured) and a.figure == b.figure

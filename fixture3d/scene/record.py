@@ -96,6 +96,7 @@ class Entry(Item):
 
     Attributes:
         code: content code of the setup that it was written on; without one it counts for every state of the scene.
+        size: of a scene with sizes, the one that stood there; without one every size.
         stage: in which it was done; without one in every stage that has such a thing.
         by: who did it.
         when: the day, ``2026-11-29``.
@@ -103,6 +104,7 @@ class Entry(Item):
     """
 
     code: Annotated[str, BeforeValidator(_code)] | None = None
+    size: Name | None = None
     stage: Name | None = None
     by: Text | None = None
     when: Annotated[str, BeforeValidator(_day)] | None = None
