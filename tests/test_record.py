@@ -42,6 +42,7 @@ from fixture3d.scene.record import Record, last_of, load_record, read_record, re
 from fixture3d.sheet import kept
 from fixture3d.tolerance import ACCURACY
 from tests.check_jobs import LIBRARY, job, of_rule, post
+from tests.conftest import SCENES
 from tests.test_check_accuracy import BARS, DIAGONAL, ENDS, Setter, bars, points
 from tests.test_scene_fuzz import judge, tries
 
@@ -591,6 +592,26 @@ def test_written_shown_and_joined(hinge: Path, capsys: pytest.CaptureFixture[str
     assert main(["record", name, "--json"]) == 1
     (stage,) = json.loads(capsys.readouterr().out)["record"]
     assert (stage["measured"][0]["measured"], stage["measured"][0]["before"]) == (401.5, [400.4])
+
+
+def test_sizes_have_entries_of_their_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arm = tmp_path / "arm.toml"
+    arm.write_text((SCENES / "oar_arm.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    for size, value in (("two pairs", "524.5"), ("one pair", "310.5")):
+        assert main(["record", str(arm), "--size", size, "--measured", "overall X", value]) == 0
+    told = {}
+    for size in ("one pair", "two pairs", "four pairs"):
+        capsys.readouterr()
+        assert main(["record", str(arm), "--size", size]) == 0
+        told[size] = capsys.readouterr().out
+        assert "line " not in told[size]  # none of them is stale
+    assert "measured 310.5 mm" in told["one pair"] and "524.5" not in told["one pair"]
+    assert "measured 524.5 mm" in told["two pairs"] and "310.5" not in told["two pairs"]
+    assert "nothing is measured yet" in told["four pairs"]
+    record = record_path(arm)
+    record.write_text(record.read_text(encoding="utf-8").replace('"two pairs"', '"two pear"'), encoding="utf-8")
+    with pytest.raises(SceneError, match=r'arm\.record\.toml:8: .*no size is called "two pear"; nearest: "?two pairs'):
+        check(load(arm, size="two pairs"))
 
 
 def check_code(path: Path) -> str:
