@@ -605,8 +605,10 @@ def test_sizes_have_entries_of_their_own(tmp_path: Path, capsys: pytest.CaptureF
         assert main(["record", str(arm), "--size", size]) == 0
         told[size] = capsys.readouterr().out
         assert "line " not in told[size]  # none of them is stale
-    assert "measured 310.5 mm" in told["one pair"] and "524.5" not in told["one pair"]
-    assert "measured 524.5 mm" in told["two pairs"] and "310.5" not in told["two pairs"]
+    assert "measured 310.5 mm" in told["one pair"]
+    assert "524.5" not in told["one pair"]
+    assert "measured 524.5 mm" in told["two pairs"]
+    assert "310.5" not in told["two pairs"]
     assert "nothing is measured yet" in told["four pairs"]
     record = record_path(arm)
     record.write_text(record.read_text(encoding="utf-8").replace('"two pairs"', '"two pear"'), encoding="utf-8")
