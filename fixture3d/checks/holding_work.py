@@ -111,7 +111,7 @@ class Work:
             at, way = placed_tip(seat, tip)
             wanted = getattr(seat.place, "presses", None)
             for name in [wanted] if wanted in bodies else list(bodies) if wanted is None else []:
-                gap = tip_gap(at, -way if tip.pulls else way, tip.radius, _triangles(bodies[name]))
+                gap = tip_gap(at, -way if tip.pulls else way, tip.radius, bodies[name].triangles)
                 if gap is not None and gap <= max(LOCATING.contact, 0.0 if tip.pulls else tip.stroke):
                     push = Push(seat.name, at, way, force_of(seat))
                     yield Pressing(seat, name, push, tip.radius, tip.pulls)
@@ -390,12 +390,6 @@ def _handed_on(contacts: Sequence[Contact], pushes: Sequence[Push]) -> dict[str,
             at = np.average(points[owner == k], axis=0, weights=own)
             out.setdefault(contact.fixed, []).append((at, -contact.normal, float(own.sum())))
     return out
-
-
-def _triangles(body: Body) -> Array:
-    mesh = body.shape.mesh
-    found: Array = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
-    return found
 
 
 def _middle(path: Array) -> Array:

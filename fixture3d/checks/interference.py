@@ -283,14 +283,9 @@ class _Triangles:
 
     def __init__(self, bodies: Mapping[str, Body]) -> None:
         self._bodies = bodies
-        self._made: dict[str, Array] = {}
 
     def __getitem__(self, name: str) -> Array:
-        if name not in self._made:
-            body = self._bodies[name]
-            mesh = body.shape.mesh
-            self._made[name] = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
-        return self._made[name]
+        return self._bodies[name].triangles
 
 
 def _row(a: str, b: str, relation: Relation | PlateRelation) -> dict[str, Any]:

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fixture3d import frame
 from fixture3d.checks.finished_beads import bead_hits
 from fixture3d.checks.opening import open_hits
 from fixture3d.checks.seat_remedies import LEAST_OVERHANG, has_nut, with_it
@@ -254,8 +253,7 @@ def _rooms(job: Job, own: list[Body]) -> dict[tuple[str, str], float]:
         for body in own:
             if body.role == "sweep" or (body.box[0] > high).any() or (body.box[1] < low).any():
                 continue
-            mesh = body.shape.mesh
-            found = bead_distance(weld, frame.points(body.body_to_world, mesh.vertices)[mesh.faces], limit)
+            found = bead_distance(weld, body.triangles, limit)
             if found is not None:
                 out[body.item, weld.name] = min(found[0], out.get((body.item, weld.name), np.inf))
     return out

@@ -95,8 +95,7 @@ def buried(job: Job, weld: Weld, points: Array, on: Collection[str], make: Make)
         near = np.flatnonzero(((points >= low) & (points <= high)).all(axis=1))
         if not len(near):
             continue
-        mesh = body.shape.mesh
-        triangles = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+        triangles = body.triangles
         depths = _least(points[near], triangles)
         deep = np.flatnonzero(depths > limit)
         deep = deep[np.abs(winding(points[near[deep]], triangles)) > 0.5]
@@ -153,8 +152,7 @@ def off_work(job: Job, name: str, why: str, make: Make) -> Finding:
 
 def _distances(points: Array, body: Body) -> Array:
     """Distances (k,) of points (k, 3) from a body's surface; near ones from the few triangles that can matter."""
-    mesh = body.shape.mesh
-    triangles = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+    triangles = body.triangles
     low, high = triangles.min(axis=1), triangles.max(axis=1)
     near = ((low <= points.max(axis=0) + _NEAR) & (high >= points.min(axis=0) - _NEAR)).all(axis=1)
     out = _least(points, triangles[near])

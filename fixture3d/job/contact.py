@@ -195,11 +195,9 @@ class _World:
 def _in_world(bodies: Iterable[Body]) -> _World:
     each, low, high = [], [], []
     for body in bodies:
-        mesh = body.shape.mesh
-        corners = frame.points(body.body_to_world, mesh.vertices)
-        each.append(_Piece(body.name, mesh.chord, corners[mesh.faces]))
-        low.append(corners.min(axis=0))
-        high.append(corners.max(axis=0))
+        each.append(_Piece(body.name, body.shape.mesh.chord, body.triangles))
+        low.append(body.box[0])
+        high.append(body.box[1])
     chords = np.array([piece.chord for piece in each], dtype=np.float64)
     return _World(tuple(each), chords, np.reshape(low, (-1, 3)), np.reshape(high, (-1, 3)))
 
@@ -279,7 +277,7 @@ def _before(pad: PlacedPad, triangles: Array, within: float) -> Array | None:
     """Corners (n, 3), in the pad's frame, of the faces that look at a pad within its rectangle and near its plane."""
     half = np.array([pad.pad.length / 2.0, max(pad.pad.width / 2.0, _LINE)])
     to_pad = frame.inverse(frame.along(pad.at, pad.normal, pad.along))
-    local = frame.points(to_pad, triangles.reshape(-1, 3)).reshape(-1, 3, 3)
+    local = frame.points(to_pad, _about(pad, triangles, half, within).reshape(-1, 3)).reshape(-1, 3, 3)
     low, high = local.min(axis=1), local.max(axis=1)
     near = (
         (low[:, 2] <= within)
@@ -296,6 +294,17 @@ def _before(pad: PlacedPad, triangles: Array, within: float) -> Array | None:
         return None
     points: Array = np.concatenate(patches)
     return points if float(np.ptp(points[:, :2], axis=0).max()) >= _LEAST else None
+
+
+def _about(pad: PlacedPad, triangles: Array, half: Array, within: float) -> Array:
+    """The triangles that may lie before a pad: one direction after the other, as a bent tube has a million of them."""
+    reach = (within, float(half[0]), float(half[1]))
+    for way, far in zip((pad.normal, pad.along, np.cross(pad.normal, pad.along)), reach, strict=True):
+        off = (triangles.reshape(-1, 3) @ way - float(pad.at @ way)).reshape(-1, 3)
+        low = np.minimum(np.minimum(off[:, 0], off[:, 1]), off[:, 2])
+        high = np.maximum(np.maximum(off[:, 0], off[:, 1]), off[:, 2])
+        triangles = triangles[(low <= far + NUMERIC.merge) & (high >= -far - NUMERIC.merge)]
+    return triangles
 
 
 def _clipped(triangle: Array, half: Array, within: float) -> Array:

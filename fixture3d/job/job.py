@@ -57,6 +57,12 @@ class Body:
         world = frame.points(self.body_to_world, self.shape.mesh.vertices)
         return np.stack([world.min(axis=0), world.max(axis=0)])
 
+    @cached_property
+    def triangles(self) -> Array:
+        """The triangles of its mesh in the world, (m, 3, 3) mm, wound outwards."""
+        mesh = self.shape.mesh
+        return frame.points(self.body_to_world, mesh.vertices)[mesh.faces]
+
 
 PinState = Literal["seated", "left out", "off", "blocked", "off table"]
 

@@ -230,7 +230,7 @@ class _Walls:
         if name not in self._surfaces:
             body = self._bodies[name]
             mesh = body.shape.mesh
-            corners = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+            corners = body.triangles
             square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
             normals = square / np.maximum(np.linalg.norm(square, axis=1, keepdims=True), 1e-12)
             faces = np.asarray(mesh.faces, dtype=np.int64)

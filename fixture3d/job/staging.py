@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fixture3d import frame
 from fixture3d.access.welds import Weld
 from fixture3d.errors import Problem
 from fixture3d.job.welding import declared_welds
@@ -63,8 +62,7 @@ def pieces_along(weld: Weld, pieces: Mapping[str, Body]) -> tuple[str, ...]:
     for name, body in pieces.items():
         if ((middle < body.box[0] - near) | (middle > body.box[1] + near)).any():
             continue
-        mesh = body.shape.mesh
-        corners = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
+        corners = body.triangles
         if float(np.min(point_triangles(middle, corners))) <= near:
             out.append(name)
     return tuple(out)

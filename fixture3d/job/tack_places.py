@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fixture3d import frame
 from fixture3d.access.welds import BEND, Weld
 from fixture3d.frame import Array
 from fixture3d.job.job import Body, Job
@@ -101,7 +100,6 @@ class Blocks:
 
     def __init__(self, job: Job) -> None:
         self._bodies = [body for body in job.bodies if body.role in _IN_THE_WAY]
-        self._corners: dict[str, Array] = {}
         self._faces: dict[str, Faces] = {}
 
     def near(self, points: Array, limit: float) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
@@ -121,7 +119,7 @@ class Blocks:
     def _touched(self, body: Body, points: Array, limit: float) -> NDArray[np.bool_]:
         """Which of the points (n, 3), all about the body's box, are nearer than the limit or within it."""
         out = np.zeros(len(points), dtype=np.bool_)
-        corners = self._triangles(body)
+        corners = body.triangles
         low, high = points.min(axis=0) - limit, points.max(axis=0) + limit
         some = corners[((corners.min(axis=1) < high) & (corners.max(axis=1) > low)).all(axis=1)]
         step = max(1, _MOST // max(1, len(some)))
@@ -135,12 +133,6 @@ class Blocks:
             if ((points[k] > box[0]) & (points[k] < box[1])).all():
                 out[k] = self._solid(body).holds_any(points[k : k + 1])
         return out
-
-    def _triangles(self, body: Body) -> Array:
-        if body.name not in self._corners:
-            mesh = body.shape.mesh
-            self._corners[body.name] = frame.points(body.body_to_world, mesh.vertices)[mesh.faces]
-        return self._corners[body.name]
 
     def _solid(self, body: Body) -> Faces:
         from fixture3d.solid.facets import OTHER

@@ -27,6 +27,10 @@ def tip_gap(at: Array, way: Array, radius: float, triangles: Array) -> float | N
     ring = np.stack([np.cos(turns), np.sin(turns)], axis=1)
     spots = np.vstack([[[0.0, 0.0]], ring * radius / 3.0, ring * radius * 2.0 / 3.0, ring * radius])
     local = frame.points(frame.inverse(pose), triangles.reshape(-1, 3)).reshape(-1, 3, 3)
+    aside = local[:, :, :2]
+    least, most = (f(f(aside[:, 0], aside[:, 1]), aside[:, 2]) for f in (np.minimum, np.maximum))
+    reach = radius + NUMERIC.merge
+    local = local[((least <= reach) & (most >= -reach)).all(axis=1)]
     edge1, edge2 = local[:, 1, :2] - local[:, 0, :2], local[:, 2, :2] - local[:, 0, :2]
     det = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0]
     back = max(radius, SHOP.contact)

@@ -26,8 +26,7 @@ def place_in_words(job: Job, body: Body, spot: Array) -> str:
         spot: (3,) point of the path, world.
     """
     units = job.scene.units
-    mesh = body.shape.mesh
-    near = nearest_point(spot, frame.points(body.body_to_world, mesh.vertices)[mesh.faces])
+    near = nearest_point(spot, body.triangles)
     if job.weldment is not None:
         near = frame.points(frame.inverse(job.weldment.weldment_to_world), near)
     places = 2 if units == "mm" else 4
