@@ -52,7 +52,8 @@ def run_watch(options: Namespace) -> int:
     code = 0
     rounds = 0
     while True:
-        before = _stamp(options.scene)
+        files = _watched(options)
+        before = _stamp(files)
         try:
             report = _check(options.scene, options)
             print(_report_text(report), flush=True)
@@ -64,28 +65,38 @@ def run_watch(options: Namespace) -> int:
         if options.once and rounds == 2:
             return code
         print(f"watching {options.scene}; Ctrl-C stops", file=sys.stderr, flush=True)
-        _wait_for_change(options.scene, before)
+        _wait_for_change(files, before)
 
 
-def _wait_for_change(path: Path, before: tuple[int, ...]) -> None:
-    """Until a scene or its record is other than before and stays as it is from one look to the next.
+def _watched(options: Namespace) -> tuple[Path, ...]:
+    """The scene, its record, and the files that it names, as far as it can be read."""
+    from fixture3d.engine import load
+    from fixture3d.scene.record import record_path
+
+    try:
+        named = load(options.scene, options.models, record=False, shop=options.shop).files
+    except FixtureError:
+        named = ()
+    return tuple(dict.fromkeys((options.scene, record_path(options.scene), *named)))
+
+
+def _wait_for_change(files: Sequence[Path], before: tuple[int, ...]) -> None:
+    """Until some file is other than before and all stay as they are from one look to the next.
 
     Many editors empty a file before they write it, so what is seen at the first look may be half of it.
     """
-    while _stamp(path) == before:
+    while _stamp(files) == before:
         time.sleep(_LOOK)
     seen = None
-    while (now := _stamp(path)) != seen:
+    while (now := _stamp(files)) != seen:
         seen = now
         time.sleep(_LOOK)
 
 
-def _stamp(path: Path) -> tuple[int, ...]:
-    """When a scene and the record beside it were last written, and how large they are."""
-    from fixture3d.scene.record import record_path
-
+def _stamp(files: Sequence[Path]) -> tuple[int, ...]:
+    """When files were last written, and how large they are."""
     out: list[int] = []
-    for file in (path, record_path(path)):
+    for file in files:
         try:
             status = file.stat()
             out += [status.st_mtime_ns, status.st_size]
@@ -162,7 +173,7 @@ def run_sheet(options: Namespace) -> int:
             jobs = (_assemble(scene, stage),) if single else assemble_all(scene)
             return sheet_files(jobs, list(targets), check_jobs(jobs, progress), options.paper)
 
-    made = kept_sheet(scene, list(targets), (str(options.paper), repr(scene.size), repr(stage), str(single)), make)
+    made = kept_sheet(scene, list(targets), (str(options.paper), repr(stage), str(single)), make)
     for path in write_many({targets[kind]: data for kind, data in made.items()}, options.force):
         print(path)
     return 0

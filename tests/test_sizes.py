@@ -288,7 +288,10 @@ def test_from_a_dictionary(tmp_path: Path) -> None:
     assert data == tomllib.loads(PADDLE_SHELF)
 
 
-@pytest.mark.parametrize("name", sorted(path.stem for path in SCENES.glob("*.toml") if path.stem != "oar_arm"))
+_PLAIN = sorted({path.stem for path in SCENES.glob("*.toml")} - {"oar_arm", "everything_wrong.record"})
+
+
+@pytest.mark.parametrize("name", _PLAIN)
 def test_values_taken_out_of_a_demo_scene_come_back(name: str) -> None:
     """Single values of a real file put into the table, some as sums: each size is the scene that it was taken from."""
     file = SCENES / f"{name}.toml"
