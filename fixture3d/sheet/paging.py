@@ -12,17 +12,22 @@ from typing import Any, Final
 
 from fixture3d.job import Job
 from fixture3d.sheet import layout
+from fixture3d.sheet.elevation_drawn import Views, height_of
 
 LEAST_PITCH: Final = 4.9  # mm on paper; in a plan that is made smaller to save a page holes are no nearer than this
-_ROW, _HEAD, _GAP, _LINE = 3.7, 5.6, 2.8, 2.9  # mm of a row, of a table's head, between lists, of a line of small type
-_BOX_ROW: Final = 4.7  # mm of a row with a box to write in
-_TOP_AND_KEY: Final = 23.0  # mm of the words above the plan and of the key below it
+_ROW, _HEAD, _GAP, _LINE = 3.55, 5.4, 2.0, 2.9  # mm of a row, of a table's head, between lists, of a line of small type
+_BOX_ROW: Final = 4.5  # mm of a row with a box to write in
+_TOP_AND_KEY: Final = 26.0  # mm of the words above the plan and of the key below it
 _STRIP: Final = 42.0  # mm of picture and cautions where they stand below the plan
 _BESIDE: Final = 46.0  # mm; they stand beside the plan where so much is free
 
 
 def smaller_room(
-    job: Job, data: Mapping[str, Any], room: Mapping[bool, tuple[float, float]], page: tuple[float, float]
+    job: Job,
+    data: Mapping[str, Any],
+    room: Mapping[bool, tuple[float, float]],
+    page: tuple[float, float],
+    views: Views = (),
 ) -> Mapping[bool, tuple[float, float]]:
     """The room that the plan shall have: all of it, or less where the whole sheet then takes a page less.
 
@@ -31,15 +36,20 @@ def smaller_room(
         data: of the sheet, without the plan.
         room: width and height that the plan may have at most, by whether the page is flipped, mm of paper.
         page: width and height of the page within its margins, mm.
+        views: the elevations that come with the lists.
     """
-    usual, long = layout.best_fit(job, room), _length(data)
+    usual, lists = layout.best_fit(job, room), _length(data)
     if usual.flipped:
         return room
-    most = _pages(usual, long, page)
+
+    def pages(fit: layout.Fit) -> int:
+        return _pages(fit, lists + height_of(job, views, page[0], fit.scale), page)
+
+    most = pages(usual)
     for scale in layout.SCALES[job.scene.units]:
         if usual.scale < scale <= min(job.table.pitch) / LEAST_PITCH:
             less = {False: _sides(usual, scale)}
-            if _pages(layout.best_fit(job, less), long, page) < most:
+            if pages(layout.best_fit(job, less)) < most:
                 return less
     return room
 
@@ -50,7 +60,7 @@ def _sides(fit: layout.Fit, scale: float) -> tuple[float, float]:
     return width, height
 
 
-_WRAPPED: Final = 1.08  # rows of two lines, and room at the foot of pages that no list fits into
+_WRAPPED: Final = 1.03  # rows of two lines, and room at the foot of pages that no list fits into
 
 
 def _pages(fit: layout.Fit, long: float, page: tuple[float, float]) -> int:

@@ -15,6 +15,7 @@ from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data, stages_data
+from fixture3d.sheet.elevation import chosen
 from fixture3d.sheet.elevation_drawn import elevations
 from fixture3d.sheet.layout import best_fit
 from fixture3d.sheet.lists import reach_words
@@ -30,7 +31,7 @@ PAPERS: Final[dict[Paper, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter
 MARGIN: Final = 12.0
 _TOP: Final = 16.5
 _BOTTOM: Final = 11.0
-_HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
+_HEAD_AND_KEY: Final = 29.0  # title block above the plan, and key and scale bar under it
 _LINE: Final = 3.6  # mm of each line of accepted findings above the plan
 _REACH: Final = 4.5  # mm of the line that says how many welds are not reached whole
 _ABOVE: Final = 3  # so many of them stand there; all of them stand before the lists when there are more
@@ -81,7 +82,8 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     data["picture"] = None if seen is None else {"svg": seen.svg, "width": seen.size[0], "height": seen.size[1]}
     for number, (each, one) in enumerate(zip(data["stages"] if several else [data], jobs, strict=True)):
         part = report.each[number] if report is not None and len(report.each) == len(jobs) else None
-        own = room if several else smaller_room(one, data, room, (short - across, long - _TOP - _BOTTOM))
+        views = chosen(one)
+        own = room if several else smaller_room(one, data, room, (short - across, long - _TOP - _BOTTOM), views)
         drawing = plan(one, own, sequence(one, part).marks, pages)
         each["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
         each["plan"] = {
@@ -95,7 +97,7 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
             "thinned": drawing.thinned,
             "cut": drawing.cut,
         }
-        each["elevations"] = list(map(_drawn, elevations(one, each["page_one"][0], drawing.scale)))
+        each["elevations"] = list(map(_drawn, elevations(one, each["page_one"][0], drawing.scale, views)))
         each["tiles"] = list(map(_drawn, drawing.tiles))
     return typeset("fixture3d.sheet", "sheet.typ", breakable(data))
 
