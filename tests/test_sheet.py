@@ -603,7 +603,7 @@ def test_the_line_on_welds_not_reached_whole_has_its_room() -> None:
     job = assemble(load("garden_gate"))
     found = pages(sheet_pdf(job, report=check_job(job)))
     assert "not reached over the whole length" in found[0]
-    assert "Thick outlines are blocks" in found[0]  # the key under the plan is not pushed off its page
+    assert "Thick outlines: blocks" in found[0]  # the key under the plan is not pushed off its page
     assert len(found) == 3
 
 
@@ -618,13 +618,13 @@ def test_cautions_stand_beside_or_under_a_plan_with_room() -> None:
 def test_the_key_of_the_plan_explains_what_is_in_it() -> None:
     job = written(place("S1", "stop_block", "C3", "bolt = true"))
     first = " ".join(pages(sheet_pdf(job))[0].split())
-    assert "six-sided ring is a hold-down bolt" in first
-    assert "dashed border is where the drawing is cut off" in first
+    assert "Six-sided: a hold-down bolt" in first
+    assert "dashed border: cut off" in first
     assert plan(job, ROOM).cut
     plain = make_job()
     assert not plan(plain, ROOM).cut
     words = " ".join(pages(sheet_pdf(plain))[0].split())
-    assert "six-sided" not in words
+    assert "Six-sided" not in words
     assert "dashed border" not in words
 
 

@@ -73,5 +73,5 @@ def test_each_size_of_a_file_has_a_sheet_of_its_own(tmp_path: Path) -> None:
     text = SCENE.replace("table", 'title = "Stop"\ntable').replace('"C4"', '"=hole"')
     text += '[sizes]\nnames = ["near", "far"]\nhole = ["C4", "F4"]\n'
     path, store, make = _written(tmp_path, text), Store(tmp_path / "kept"), _Maker()
-    sheets = [kept_sheet(load(path, size=size), ("a4",), make, store) for size in ("near", "far", "near", None)]
+    sheets = [kept_sheet(load(path, size=size), ["pdf"], ("a4",), make, store)["pdf"] for size in ("near", "far", "near", None)]
     assert sheets == [b"sheet 1", b"sheet 2", b"sheet 1", b"sheet 1"]

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from typing import Any, Final
 
+from fixture3d.sheet.picture import Picture
 from fixture3d.sheet.plan import Drawing
 
 Row = Mapping[str, Any]
@@ -216,6 +217,11 @@ def changes(data: Row, before: int) -> str:
 def figure(drawing: Drawing, caption: str = "") -> str:
     """A drawing; it is made of numbers, and of texts that were escaped when it was drawn."""
     return f"<figure><figcaption>{escape(caption or drawing.title)}</figcaption>{drawing.svg}</figure>"
+
+
+def picture(seen: Picture, caption: str) -> str:
+    """The small picture in 3D."""
+    return f'<figure class="picture"><figcaption>{escape(caption)}</figcaption>{seen.svg}</figure>'
 
 
 def lines(heading: str, found: Sequence[str]) -> str:

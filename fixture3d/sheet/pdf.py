@@ -21,7 +21,7 @@ from fixture3d.sheet.layout import best_fit
 from fixture3d.sheet.lists import reach_words
 from fixture3d.sheet.order import sequence
 from fixture3d.sheet.paging import smaller_room
-from fixture3d.sheet.picture import picture
+from fixture3d.sheet.picture import left_out, picture
 from fixture3d.sheet.plan import Drawing, plan
 
 Paper = Literal["a4", "letter"]
@@ -78,6 +78,7 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
     data["above"] = above
+    data["no_picture"] = left_out(jobs[0])
     seen = picture(jobs[0])
     data["picture"] = None if seen is None else {"svg": seen.svg, "width": seen.size[0], "height": seen.size[1]}
     for number, (each, one) in enumerate(zip(data["stages"] if several else [data], jobs, strict=True)):
