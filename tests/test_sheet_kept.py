@@ -73,5 +73,6 @@ def test_each_size_of_a_file_has_a_sheet_of_its_own(tmp_path: Path) -> None:
     text = SCENE.replace("table", 'title = "Stop"\ntable').replace('"C4"', '"=hole"')
     text += '[sizes]\nnames = ["near", "far"]\nhole = ["C4", "F4"]\n'
     path, store, make = _written(tmp_path, text), Store(tmp_path / "kept"), _Maker()
-    sheets = [kept_sheet(load(path, size=size), ["pdf"], ("a4",), make, store)["pdf"] for size in ("near", "far", "near", None)]
+    scenes = [load(path, size=size) for size in ("near", "far", "near", None)]
+    sheets = [kept_sheet(scene, ["pdf"], ("a4",), make, store)["pdf"] for scene in scenes]
     assert sheets == [b"sheet 1", b"sheet 2", b"sheet 1", b"sheet 1"]

@@ -189,7 +189,9 @@ def _holes(out: list[str], job: Job, side: Side, paper: _Paper, v: float) -> Non
     for k in found:
         if k % step == 0:
             u, _ = paper.at(side.sign * sign * k * table.pitch[axis], 0.0)
-            out.append(text(u, v, name(table, k), EDGE_TYPE))
+            half = len(name(table, k)) * EDGE_TYPE * WIDTH / 2.0
+            if half <= u <= paper.width - half:  # at the end of a view half of a name would be cut off
+                out.append(text(u, v, name(table, k), EDGE_TYPE))
 
 
 def _heights(out: list[str], job: Job, seen: Sequence[Seen], clear: set[str], paper: _Paper) -> tuple[float, float]:

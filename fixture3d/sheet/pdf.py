@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -98,15 +98,17 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
             "thinned": drawing.thinned,
             "cut": drawing.cut,
         }
-        each["elevations"] = list(map(_drawn, elevations(one, each["page_one"][0], drawing.scale, views)))
+        # They stand among the lists, on upright pages also where the plan's own page is flipped.
+        each["elevations"] = list(map(_drawn, elevations(one, data["page"][0], drawing.scale, views)))
         each["tiles"] = list(map(_drawn, drawing.tiles))
     return typeset("fixture3d.sheet", "sheet.typ", breakable(data))
 
 
 _FIGURE = re.compile(r"(?<=[0-9]) (?=(?:mm|in|kg|lb)\b)")
 _LONGEST: Final = 13  # letters of a word that any column of plain words has room for
+_WIDE: Final = "WMwm@%"
 _NAMES: Final = 9  # the same for names, which stand in bold and may be in capitals
-_NAMED: Final = {"name", "names", "model", "hole", "from", "to", "pad", "piece", "presses", "toward", "head"}
+_NAMED: Final = {"name", "names", "model", "hole", "from", "to", "pad", "piece", "presses", "toward"}
 
 
 def _drawn(drawing: Drawing) -> dict[str, Any]:
@@ -143,8 +145,20 @@ def _broken(word: str, most: int) -> str:
     """A word with a place to break after each underscore, and in what is too long even so."""
     if len(word) <= most or "\u00a0" in word:
         return word
-    parts = [part[k : k + most] for part in re.split(r"(?<=_)", word) for k in range(0, len(part), most)]
-    return "\u200b".join(parts)
+    return "\u200b".join(cut for part in re.split(r"(?<=_)", word) for cut in _cut(part, most))
+
+
+def _cut(word: str, most: int) -> Iterator[str]:
+    """Parts of a word with no more than so many letters of usual width in each."""
+    part, width = "", 0.0
+    for letter in word:
+        wide = 1.5 if letter in _WIDE else 1.0
+        if width + wide > most and part:
+            yield part
+            part, width = "", 0.0
+        part, width = part + letter, width + wide
+    if part:
+        yield part
 
 
 def typeset(package: str, template: str, data: dict[str, Any], what: str = "sheet") -> bytes:
