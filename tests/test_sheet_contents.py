@@ -184,7 +184,8 @@ def test_an_immense_setup_says_that_its_picture_is_left_out(monkeypatch: pytest.
 
 def test_the_head_of_a_page_keeps_the_size_of_a_long_title() -> None:
     text = f'format = 1\ntitle = "{"Long title " * 9}"\ntable = "50/16 1000x600"\n'
-    text += '[sizes]\nnames = ["two pairs of paddles", "four"]\nhole = ["C4", "D4"]\n[[place]]\nname = "S1"\nmodel = "stop_block"\nhole = "=hole"\n'
+    text += '[sizes]\nnames = ["two pairs of paddles", "four"]\nhole = ["C4", "D4"]\n'
+    text += '[[place]]\nname = "S1"\nmodel = "stop_block"\nhole = "=hole"\n'
     head = sheet_data(assemble(loads(text)))["head"]
     assert head.endswith(", two pairs of paddles")
     assert head.startswith("Long title ")
