@@ -159,6 +159,8 @@ def test_a_column_without_anything_in_it_is_left_out() -> None:
     assert "Shims" not in table("picks", rows)
     assert "Short by" not in table("picks", rows)
     assert "Short by" in table("picks", [{**rows[0], "short": 2}])
+    both = table("blocks", [{"name": "T1", "setting": "notch 10", "as_set": "notch 11"}])
+    assert 'notch 10<div class="small">as set: notch 11</div>' in both
     assert "In the shop" in table("picks", [{**rows[0], "owned": 0}])  # none owned is something to say
 
 
