@@ -17,16 +17,16 @@ from fixture3d.report import Report
 from fixture3d.scene.scene import loads
 from fixture3d.sheet import layout, pdf
 from fixture3d.sheet.data import sheet_data
+from fixture3d.sheet.page import sheet_page
 from fixture3d.sheet.paging import LEAST_PITCH
 from fixture3d.sheet.pdf import Paper, sheet_pdf
 from fixture3d.sheet.picture import picture
 from tests.jobs import make_job, rack
+from tests.sheets import demo_job, demo_report, demo_sheet
 
 
-@cache
 def kayak() -> tuple[Job, Report]:
-    job = assemble(load("kayak_rack"))
-    return job, check_job(job)
+    return demo_job("kayak_rack"), demo_report("kayak_rack")
 
 
 @cache
@@ -53,7 +53,7 @@ def test_datum_stops_come_first_then_supports_then_the_stops_set_against_them() 
 
 
 def test_what_carries_a_datum_stop_is_set_with_it() -> None:
-    rows = sheet_data(assemble(load("paddle_hook")))["blocks"]
+    rows = sheet_data(demo_job("paddle_hook"))["blocks"]
     names = [row["name"] for row in rows]
     assert names.index("AP") < min(names.index(name) for name in ("S1", "L1", "L2"))
     head = 'format = 1\ntitle = "t"\ntable = "50/16 1000x600"\n'
@@ -94,7 +94,7 @@ def test_loading_and_unloading_are_those_of_the_checks() -> None:
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_the_metric_demo_has_two_pages_with_all_of_it(paper: Paper) -> None:
-    data = sheet_pdf(kayak()[0], paper, kayak()[1])
+    data = demo_sheet("kayak_rack", paper, checked=True)
     assert len(pypdf.PdfReader(io.BytesIO(data)).pages) == 2
     text = words(data)
     for head in ("Plan, seen", "Cautions", "Take from the rack", "The pieces", "Set in order", "Lay in the pieces",
@@ -105,7 +105,7 @@ def test_the_metric_demo_has_two_pages_with_all_of_it(paper: Paper) -> None:
 
 
 def test_a_plan_made_smaller_to_save_a_page_stays_readable() -> None:
-    text = words(sheet_pdf(*kayak()[:1], None, kayak()[1]))
+    text = words(demo_sheet("kayak_rack", "a4", checked=True))
     scale = float(re.search(r"scale 1:([\d.]+)", text)[1])  # type: ignore[index]
     assert scale in layout.SCALES["mm"]
     assert 50.0 / scale >= LEAST_PITCH
@@ -114,7 +114,7 @@ def test_a_plan_made_smaller_to_save_a_page_stays_readable() -> None:
 def test_as_set_last_measured_and_short_small_things_are_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     """Records and inventory come from elsewhere; what they add to the data stands on the sheet."""
     job, report = kayak()
-    plain = words(sheet_pdf(job, None, report))
+    plain = words(demo_sheet("kayak_rack", "a4", checked=True))
     usual = pdf.typeset
 
     def more(package: str, template: str, data: dict[str, Any], what: str = "sheet") -> bytes:
@@ -167,3 +167,33 @@ def test_the_picture_is_the_same_each_time_and_small_enough() -> None:
     assert first == second
     assert len(first.svg) < 60_000
     assert picture(make_job()) is None
+
+
+def test_an_immense_setup_says_that_its_picture_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    from fixture3d.sheet import picture as module
+
+    job = rack()
+    assert "left out" not in words(sheet_pdf(job))
+    monkeypatch.setattr(module, "MOST_TRIANGLES", 20)
+    assert picture(job) is None
+    said = module.left_out(job)
+    assert said.startswith("The picture in 3D is left out: the setup has ")
+    assert said in words(sheet_pdf(job))
+    assert said in sheet_page((job,)).decode()
+
+
+def test_the_head_of_a_page_keeps_the_size_of_a_long_title() -> None:
+    text = f'format = 1\ntitle = "{"Long title " * 9}"\ntable = "50/16 1000x600"\n'
+    text += '[sizes]\nnames = ["two pairs of paddles", "four"]\nhole = ["C4", "D4"]\n'
+    text += '[[place]]\nname = "S1"\nmodel = "stop_block"\nhole = "=hole"\n'
+    head = sheet_data(assemble(loads(text)))["head"]
+    assert head.endswith(", two pairs of paddles")
+    assert head.startswith("Long title ")
+    assert len(head) <= 60
+
+
+def test_words_too_wide_for_a_column_are_broken_by_their_width() -> None:
+    assert pdf.breakable({"name": "W" * 13, "size": "n" * 14}) == {
+        "name": "\u200b".join(["W" * 6, "W" * 6, "W"]),
+        "size": "\u200b".join(["n" * 13, "n"]),
+    }

@@ -13,13 +13,13 @@ from typing import Any
 import pytest
 
 from fixture3d.cli import main
-from fixture3d.engine import assemble, assemble_all, load
 from fixture3d.job.code import content_code
 from fixture3d.sheet import page as module
 from fixture3d.sheet.data import sheet_data
 from fixture3d.sheet.page import sheet_page
 from fixture3d.sheet.page_parts import table
 from tests.jobs import make_job, rack
+from tests.sheets import demo_job, demo_jobs
 from tests.test_page_browser import browser  # noqa: F401 - a fixture
 
 _VOID = {"meta", "input", "wbr", "br"}
@@ -63,7 +63,7 @@ def read(data: bytes) -> Reader:
 
 def test_every_row_of_the_lists_is_on_it_with_a_box_or_a_field() -> None:
     for scene in ("kayak_rack", "garden_gate"):
-        job = assemble(load(scene))
+        job = demo_job(scene)
         data = sheet_data(job)
         got = read(sheet_page((job,)))
         text = re.sub(r"[ \t]+", " ", got.text)
@@ -128,7 +128,7 @@ def test_hostile_and_long_texts_are_shown_as_they_are_and_do_nothing() -> None:
 
 
 def test_a_stage_has_its_own_lists_and_what_changes() -> None:
-    jobs = assemble_all(load("bench_end"))
+    jobs = demo_jobs("bench_end")
     got = read(sheet_page(jobs))
     assert [a["id"] for a in got.of("h2")] == ["s1", "s2", "rack", "cautions"]
     assert {a["href"] for a in got.of("a")} == {"#s1", "#s2", "#rack", "#cautions"}
@@ -159,6 +159,8 @@ def test_a_column_without_anything_in_it_is_left_out() -> None:
     assert "Shims" not in table("picks", rows)
     assert "Short by" not in table("picks", rows)
     assert "Short by" in table("picks", [{**rows[0], "short": 2}])
+    both = table("blocks", [{"name": "T1", "setting": "notch 10", "as_set": "notch 11"}])
+    assert 'notch 10<div class="small">as set: notch 11</div>' in both
     assert "In the shop" in table("picks", [{**rows[0], "owned": 0}])  # none owned is something to say
 
 

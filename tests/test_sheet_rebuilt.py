@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fixture3d.engine import assemble, assemble_all, load
+from fixture3d.engine import assemble
 from fixture3d.job import Job, Seat
 from fixture3d.scene import Scene
 from fixture3d.scene.scene import loads
 from fixture3d.sheet.pdf import sheet_pdf
 from fixture3d.units import show
 from tests.sheet_reader import Row, Sheet, dowels_of, place_of, presses_of, read_sheet
+from tests.sheets import demo_jobs, demo_sheet
 
 DEMOS = (
     "kayak_rack", "garden_gate", "saw_stand", "tool_trolley", "bench_end", "canoe_trolley", "hose_reel", "paddle_hook",
@@ -60,8 +61,8 @@ def alike(job: Job, seat: Seat, again: Job, row: Row) -> None:
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_demo_is_rebuilt_from_its_sheet(name: str) -> None:
-    jobs = assemble_all(load(name))
-    sheet = read_sheet(sheet_pdf(jobs))
+    jobs = demo_jobs(name)
+    sheet = read_sheet(demo_sheet(name))
     assert len(sheet.stages) == len(jobs)
     for job, rows in zip(jobs, sheet.stages, strict=True):
         assert sorted(row.name for row in rows) == sorted(job.seats)

@@ -13,7 +13,6 @@ import pytest
 from shapely import LineString, MultiLineString, Polygon, box, contains_xy
 from shapely.affinity import rotate
 
-from fixture3d.engine import assemble, load
 from fixture3d.job import Job
 from fixture3d.sheet import elevation, layout, pdf
 from fixture3d.sheet.data import sheet_data
@@ -23,6 +22,7 @@ from fixture3d.sheet.outline import clipped, rings, runs_inside
 from fixture3d.sheet.plan import Drawing, Plan, plan
 from fixture3d.sheet.tiling import LEAST_PITCH, MOST, tiling
 from tests.jobs import make_job, rack
+from tests.sheets import demo_job
 
 ROOM = {False: (186.0, 227.0), True: (273.0, 140.0)}
 PAGES = {False: (186.0, 261.0), True: (273.0, 174.0)}
@@ -82,7 +82,7 @@ def test_a_front_view_is_to_scale_over_the_table_top() -> None:
 
 def test_heights_beside_a_view_are_those_of_the_list_and_name_every_block() -> None:
     for scene in ("kayak_rack", "saw_stand"):
-        job = assemble(load(scene))
+        job = demo_job(scene)
         rows = sheet_data(job)["blocks"]
         drawn = elevations(job, 186.0, 7.5)
         assert 1 <= len(drawn) <= 2
@@ -197,7 +197,7 @@ def test_blocks_of_a_real_setup_hide_each_other_as_rays_find_it(side: Side) -> N
     """
     import trimesh
 
-    job = assemble(load("kayak_rack"))
+    job = demo_job("kayak_rack")
     seen = [one for one in seen_from(job, side) if one.body.role in ("block", "clamp", "shim")]
     view = side.world_to_view
     low, high = (op([one.whole.bounds()[k : k + 2] for one in seen], axis=0) for op, k in ((np.min, 0), (np.max, 2)))

@@ -580,9 +580,9 @@ def test_how_the_work_is_turned_is_told_in_words(turns: list[Any], says: list[st
 
 def test_the_sheet_has_each_stage_and_what_changes() -> None:
     from fixture3d.sheet.pdf import sheet_pdf
-    from tests.test_sheet import pages
+    from tests.sheets import demo_jobs, demo_pages, demo_sheet
 
-    jobs = assemble_all(loads((SCENES / "bench_end.toml").read_text(encoding="utf-8")))
+    jobs = demo_jobs("bench_end")
     data = stages_data(jobs)
     change = data["stages"][1]["changes"]
     assert data["stages"][0]["changes"] is None
@@ -593,7 +593,7 @@ def test_the_sheet_has_each_stage_and_what_changes() -> None:
     assert change["pieces_on"] == ["front lug", "back lug"]
     assert [b["name"] for b in data["stages"][1]["blocks"] if not b["stays"]] == ["R1b", "L1", "L2"]
     assert data["mass"].startswith("7.0 kg")
-    found = [" ".join(page.split()) for page in pages(sheet_pdf(jobs))]
+    found = [" ".join(page.split()) for page in demo_pages("bench_end")]
     text = " ".join(found)
     assert "The checks were not run" in found[0]
     assert "Built in 2 stages" in found[0]
@@ -603,7 +603,7 @@ def test_the_sheet_has_each_stage_and_what_changes() -> None:
     ):  # fmt: skip
         assert words in text
     assert text.count("Plan, seen from above") == 2
-    assert sheet_pdf(jobs) == sheet_pdf(jobs)
+    assert sheet_pdf(jobs) == demo_sheet("bench_end")
 
 
 def test_the_command_line_takes_a_stage(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

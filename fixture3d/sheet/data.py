@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from fixture3d import __version__
 from fixture3d.errors import one_line
@@ -26,6 +26,7 @@ from fixture3d.sheet.steps import grouped
 from fixture3d.sheet.verdict import accepted, failed, verdict
 from fixture3d.units import show, show_fine, show_plain
 
+_LONGEST_HEAD: Final = 60  # letters of the title in the head of a page
 CAUTIONS = (
     "This sheet is planning help, not an approved procedure. Local codes, your employer's rules, qualified welding "
     "procedures and licensed practice come first.",
@@ -93,7 +94,7 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
         title = f"{title}, stage {one_line(alone)}"
     return {
         "title": title,
-        "head": short_name(title, 60),
+        "head": _head(title, job, alone),
         "code": content_code(job),
         "program": f"fixture3d {__version__}",
         "table": _table(job),
@@ -119,6 +120,16 @@ def _whole(jobs: Sequence[Job], report: Report | None) -> dict[str, Any]:
         "mass": total_mass(*jobs),
         "cautions": list(CAUTIONS),
     }
+
+
+def _head(title: str, job: Job, stage: str | None) -> str:
+    """The title for the head of every page: one that is too long keeps the size and the stage at its end."""
+    tail = f", {one_line(job.scene.size)}" if job.scene.size else ""
+    tail += f", stage {one_line(stage)}" if stage is not None else ""
+    if len(title) <= _LONGEST_HEAD or not title.endswith(tail):
+        return short_name(title, _LONGEST_HEAD)
+    end = short_name(tail, _LONGEST_HEAD * 2 // 3)
+    return short_name(title[: len(title) - len(tail)], _LONGEST_HEAD - len(end)) + end
 
 
 def _state(job: Job, part: Report | None) -> dict[str, Any]:

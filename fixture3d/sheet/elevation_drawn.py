@@ -25,21 +25,33 @@ _TYPE: Final = 2.6  # mm
 _HEAD: Final = 3.2  # mm over the view, where names can stand
 _DEEP: Final = 300.0  # mm of paper; what is cut off above is not cut off below
 _FOOT: Final = 5.4  # mm under the table top for the names of holes
+_TITLE: Final = 6.0  # mm over it, with a gap, on a page of lists
 _LEAD: Final = 7.0  # mm from the view to the words
 _MOST_ROWS: Final = 30  # with more, names give way to counts
 _MOST_LEVELS: Final = 50  # with more, heights are told as ranges
 _MOST_NAMES: Final = 40  # with more blocks in sight none is named in the view: the heights beside it name all
 
 
-def elevations(job: Job, width: float, scale: float) -> tuple[Drawing, ...]:
+Views = Sequence[tuple[Side, list[Seen]]]
+
+
+def elevations(job: Job, width: float, scale: float, views: Views | None = None) -> tuple[Drawing, ...]:
     """Side views of the setup, as few as show all heights; none where all blocks are of one height.
 
     Args:
         job: the setup.
         width: room for the drawing with the heights beside it, mm of paper.
         scale: of the plan; a view is never larger.
+        views: those that are `chosen`, where they are known already.
     """
-    return tuple(_drawn(job, side, seen, width, scale) for side, seen in chosen(job))
+    return tuple(_drawn(job, side, seen, width, scale) for side, seen in (chosen(job) if views is None else views))
+
+
+def height_of(job: Job, views: Views, width: float, scale: float) -> float:
+    """How much of a page the same views take with their titles, about, mm of paper: for an estimate of pages."""
+    words = (min(len(levels(job)), _MOST_LEVELS) + 2) * _ROW
+    papers = [_Paper(job, side, seen, width, scale) for side, seen in views]
+    return sum(max(paper.table + _FOOT, words) + _TITLE for paper in papers)
 
 
 class _Paper:
@@ -177,7 +189,9 @@ def _holes(out: list[str], job: Job, side: Side, paper: _Paper, v: float) -> Non
     for k in found:
         if k % step == 0:
             u, _ = paper.at(side.sign * sign * k * table.pitch[axis], 0.0)
-            out.append(text(u, v, name(table, k), EDGE_TYPE))
+            half = len(name(table, k)) * EDGE_TYPE * WIDTH / 2.0
+            if half <= u <= paper.width - half:  # at the end of a view half of a name would be cut off
+                out.append(text(u, v, name(table, k), EDGE_TYPE))
 
 
 def _heights(out: list[str], job: Job, seen: Sequence[Seen], clear: set[str], paper: _Paper) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -15,6 +16,7 @@ from fixture3d.units import show
 
 _FONT = "DejaVu Sans"
 NARROW = 150.0  # mm; the words under a plan need this much
+UNDER: Final = 6.0  # mm of paper under a plan, for the scale bar and the axes
 
 
 def n(value: float) -> str:
@@ -85,7 +87,7 @@ def axes(out: list[str], fit: Fit) -> None:
     """The table's X and Y, by which ends and directions are told, under the drawing beside the scale bar."""
     w, h = fit.size
     far, size = 6.0, 2.7
-    u, v = (w + max(w, NARROW)) / 2.0 - far - 5.5, h + 9.5
+    u, v = (w + max(w, NARROW)) / 2.0 - far - 5.5, h + 4.6
     out.append(
         f'<path d="M{n(u)} {n(v - far)}V{n(v)}H{n(u + far)}" stroke-width="0.35"/>'
         f'<path d="M{n(u - 0.7)} {n(v - far + 1.6)}L{n(u)} {n(v - far)}L{n(u + 0.7)} {n(v - far + 1.6)}'
@@ -183,8 +185,8 @@ def scale_bar(out: list[str], job: Job, fit: Fit, below: str) -> None:
     units = job.scene.units
     paper = 50.0 if units == "mm" else 50.8
     w, h = fit.size
-    out.append(text(w / 2, h + 1.0, below, 2.9))
-    u, v = BAND + min(0.0, (w - NARROW) / 2), h + 7.5
+    out.append(text(w / 2, h - 2.2, below, 2.9))
+    u, v = BAND + min(0.0, (w - NARROW) / 2), h + 3.2
     end = u + paper
     out.append(
         f'<path d="M{n(u)} {n(v - 1)}L{n(u)} {n(v + 1)}M{n(u)} {n(v)}L{n(end)} {n(v)}'

@@ -19,6 +19,7 @@ from fixture3d.sheet import page_parts as parts
 from fixture3d.sheet.data import sheet_data, stages_data
 from fixture3d.sheet.elevation_drawn import elevations
 from fixture3d.sheet.order import sequence
+from fixture3d.sheet.picture import left_out, picture
 from fixture3d.sheet.plan import plan
 
 # mm of paper that drawings are made for, by whether they lie on their long side: a page of either paper size.
@@ -106,6 +107,11 @@ def _state(data: Mapping[str, Any], job: Job, part: Report | None, number: int) 
         yield f'<p class="small">Only every {drawing.thinned}. hole of a row is drawn.</p>'
     if drawing.cut:
         yield '<p class="small">A thin dashed border is where the drawing is cut off: the table goes on.</p>'
+    seen = picture(job)
+    if seen is not None:
+        yield parts.picture(seen, "Seen from the front left and above, not to scale")
+    elif left_out(job):
+        yield f'<p class="small">{escape(left_out(job))}</p>'
     for view in elevations(job, _ROOM[False][0], drawing.scale):
         yield parts.figure(view, f"{view.title}, scale 1:{view.scale:g} on paper")
     yield from map(parts.figure, drawing.tiles)

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from typing import Any, Final
 
+from fixture3d.sheet.picture import Picture
 from fixture3d.sheet.plan import Drawing
 
 Row = Mapping[str, Any]
@@ -61,6 +62,7 @@ _LABELS: Final = {
 }
 _STRONG: Final = ("name", "hole", "setting", "shims", "distance", "count", "no", "planned")
 _UNDER: Final = {"model": "name", "size": "name", "others": "hole", "datum": "top", "as_set": "setting", "why": "run"}
+_BEFORE: Final = {"as_set": "as set: "}
 _FIRST: Final = ("no", "count", "name")
 _FIGURE: Final = re.compile(r"(?<=[0-9]) (?=(?:mm|in|kg|lb)\b)")
 _GROUP: Final = "group"
@@ -151,7 +153,7 @@ def table(key: str, rows: Sequence[Row]) -> str:
 def _cell(row: Row, column: str, more: Sequence[str]) -> str:
     """A value, and in small type under it what belongs to it."""
     strong = ' class="strong"' if column in _STRONG else ""
-    small = "; ".join(words for one in more if (words := _text(row.get(one), one)))
+    small = "; ".join(_BEFORE.get(one, "") + words for one in more if (words := _text(row.get(one), one)))
     below = f'<div class="small">{_broken(small)}</div>' if small else ""
     return f"<td{strong}>{_broken(_text(row.get(column), column))}{below}</td>"
 
@@ -216,6 +218,11 @@ def changes(data: Row, before: int) -> str:
 def figure(drawing: Drawing, caption: str = "") -> str:
     """A drawing; it is made of numbers, and of texts that were escaped when it was drawn."""
     return f"<figure><figcaption>{escape(caption or drawing.title)}</figcaption>{drawing.svg}</figure>"
+
+
+def picture(seen: Picture, caption: str) -> str:
+    """The small picture in 3D."""
+    return f'<figure class="picture"><figcaption>{escape(caption)}</figcaption>{seen.svg}</figure>'
 
 
 def lines(heading: str, found: Sequence[str]) -> str:

@@ -12,17 +12,23 @@ from typing import Any, Final
 
 from fixture3d.job import Job
 from fixture3d.sheet import layout
+from fixture3d.sheet.elevation_drawn import Views, height_of
 
 LEAST_PITCH: Final = 4.9  # mm on paper; in a plan that is made smaller to save a page holes are no nearer than this
-_ROW, _HEAD, _GAP, _LINE = 3.7, 5.6, 2.8, 2.9  # mm of a row, of a table's head, between lists, of a line of small type
-_BOX_ROW: Final = 4.7  # mm of a row with a box to write in
-_TOP_AND_KEY: Final = 23.0  # mm of the words above the plan and of the key below it
+_ROW, _HEAD, _GAP, _LINE = 3.55, 5.4, 2.0, 2.9  # mm of a row, of a table's head, between lists, of a line of small type
+_STANDS, _SIZE, _SET_TO = 27, 34, 56  # letters on a line: where it stands, a block's size, what a clamp is set to
+_BOX_ROW: Final = 4.5  # mm of a row with a box to write in
+_TOP_AND_KEY: Final = 26.0  # mm of the words above the plan and of the key below it
 _STRIP: Final = 42.0  # mm of picture and cautions where they stand below the plan
 _BESIDE: Final = 46.0  # mm; they stand beside the plan where so much is free
 
 
 def smaller_room(
-    job: Job, data: Mapping[str, Any], room: Mapping[bool, tuple[float, float]], page: tuple[float, float]
+    job: Job,
+    data: Mapping[str, Any],
+    room: Mapping[bool, tuple[float, float]],
+    page: tuple[float, float],
+    views: Views = (),
 ) -> Mapping[bool, tuple[float, float]]:
     """The room that the plan shall have: all of it, or less where the whole sheet then takes a page less.
 
@@ -31,16 +37,22 @@ def smaller_room(
         data: of the sheet, without the plan.
         room: width and height that the plan may have at most, by whether the page is flipped, mm of paper.
         page: width and height of the page within its margins, mm.
+        views: the elevations that come with the lists.
     """
-    usual, long = layout.best_fit(job, room), _length(data)
-    if usual.flipped:
-        return room
-    most = _pages(usual, long, page)
+    usual, lists = layout.best_fit(job, room), _length(data)
+
+    def pages(fit: layout.Fit) -> int:
+        return _pages(fit, lists + height_of(job, views, page[0], fit.scale), page)
+
+    most, least = pages(usual), min(job.table.pitch) / LEAST_PITCH
     for scale in layout.SCALES[job.scene.units]:
-        if usual.scale < scale <= min(job.table.pitch) / LEAST_PITCH:
-            less = {False: _sides(usual, scale)}
-            if _pages(layout.best_fit(job, less), long, page) < most:
-                return less
+        # A plan on its long side has its page for itself: upright, at the same scale, it may leave room for lists.
+        if scale < usual.scale or (scale == usual.scale and not usual.flipped) or scale > least:
+            continue
+        less = {False: _sides(usual, scale)}
+        fits = less[False][0] <= room[False][0] and less[False][1] <= room[False][1]
+        if fits and pages(layout.best_fit(job, less)) < most:
+            return less
     return room
 
 
@@ -50,11 +62,13 @@ def _sides(fit: layout.Fit, scale: float) -> tuple[float, float]:
     return width, height
 
 
-_WRAPPED: Final = 1.08  # rows of two lines, and room at the foot of pages that no list fits into
+_WRAPPED: Final = 1.03  # rows of two lines, and room at the foot of pages that no list fits into
 
 
 def _pages(fit: layout.Fit, long: float, page: tuple[float, float]) -> int:
     """Pages of a sheet whose lists are so long, with a plan of this size."""
+    if fit.flipped:
+        return 1 + math.ceil(_WRAPPED * long / page[1])
     width, height = fit.size
     strip = 0.0 if page[0] - width >= _BESIDE else _STRIP
     below = max(0.0, page[1] - height - _TOP_AND_KEY - strip)
@@ -65,10 +79,10 @@ def _length(data: Mapping[str, Any]) -> float:
     """All lists below each other, mm, set as close as they may be."""
     blocks, clamps, welds = data["blocks"], data["clamps"], [row for row in data["welds"] if not row["skip"]]
     groups = {row["group"] for row in blocks}
-    wide = sum(len(row["size"]) + len(row["datum"]) > 40 for row in blocks)
+    wide, tall = sum(_more_lines(row, _SIZE) for row in blocks), sum(_more_lines(row, _SET_TO) for row in clamps)
     lists = [
         (len(blocks) + len(groups)) * _ROW + wide * _LINE + 2 * _LINE + _HEAD if blocks else 0.0,
-        len(clamps) * _ROW + _HEAD if clamps else 0.0,
+        len(clamps) * _ROW + tall * _LINE + _HEAD if clamps else 0.0,
         _paragraph(sum(len(step["name"]) + len(step["way"]) + 5 for step in data["loading"]) + 180, data["loading"]),
         _halved(len(data["picks"]) + len(data["small"]), _ROW),
         _halved(len(data["distances"]) + len(data["measures"]), _BOX_ROW) + _LINE,
@@ -78,6 +92,12 @@ def _length(data: Mapping[str, Any]) -> float:
         _paragraph(130 * len(data["unloading"]), data["unloading"]),
     ]
     return sum(one + _GAP for one in lists if one)
+
+
+def _more_lines(row: Mapping[str, Any], size: int) -> int:
+    """Lines of a block's row after the first: what is long in it is where it stands, its size, or what touches."""
+    stands = math.ceil((len(row["hole"]) + len(row["others"])) / _STANDS)
+    return max(stands, math.ceil(len(row["size"]) / size), len(row["touches"])) - 1
 
 
 def _halved(count: int, row: float) -> float:

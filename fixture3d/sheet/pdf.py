@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -15,12 +15,13 @@ from fixture3d.errors import FixtureError, MissingLibrary, one_line
 from fixture3d.job import Job
 from fixture3d.report import Report
 from fixture3d.sheet.data import sheet_data, stages_data
+from fixture3d.sheet.elevation import chosen
 from fixture3d.sheet.elevation_drawn import elevations
 from fixture3d.sheet.layout import best_fit
 from fixture3d.sheet.lists import reach_words
 from fixture3d.sheet.order import sequence
 from fixture3d.sheet.paging import smaller_room
-from fixture3d.sheet.picture import picture
+from fixture3d.sheet.picture import left_out, picture
 from fixture3d.sheet.plan import Drawing, plan
 
 Paper = Literal["a4", "letter"]
@@ -30,7 +31,7 @@ PAPERS: Final[dict[Paper, tuple[float, float]]] = {"a4": (210.0, 297.0), "letter
 MARGIN: Final = 12.0
 _TOP: Final = 16.5
 _BOTTOM: Final = 11.0
-_HEAD_AND_KEY: Final = 34.0  # title block above the plan, and key and scale bar under it
+_HEAD_AND_KEY: Final = 29.0  # title block above the plan, and key and scale bar under it
 _LINE: Final = 3.6  # mm of each line of accepted findings above the plan
 _REACH: Final = 4.5  # mm of the line that says how many welds are not reached whole
 _ABOVE: Final = 3  # so many of them stand there; all of them stand before the lists when there are more
@@ -77,11 +78,13 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
     data["paper"] = {"a4": "a4", "letter": "us-letter"}[paper]
     data["page"] = [short - 2 * MARGIN, long - _TOP - _BOTTOM]
     data["above"] = above
+    data["no_picture"] = left_out(jobs[0])
     seen = picture(jobs[0])
     data["picture"] = None if seen is None else {"svg": seen.svg, "width": seen.size[0], "height": seen.size[1]}
     for number, (each, one) in enumerate(zip(data["stages"] if several else [data], jobs, strict=True)):
         part = report.each[number] if report is not None and len(report.each) == len(jobs) else None
-        own = room if several else smaller_room(one, data, room, (short - across, long - _TOP - _BOTTOM))
+        views = chosen(one)
+        own = room if several else smaller_room(one, data, room, (short - across, long - _TOP - _BOTTOM), views)
         drawing = plan(one, own, sequence(one, part).marks, pages)
         each["page_one"] = [long - 2 * MARGIN, short - _TOP - _BOTTOM] if drawing.flipped else data["page"]
         each["plan"] = {
@@ -95,15 +98,17 @@ def sheet_pdf(job: Job | Sequence[Job], paper: Paper | None = None, report: Repo
             "thinned": drawing.thinned,
             "cut": drawing.cut,
         }
-        each["elevations"] = list(map(_drawn, elevations(one, each["page_one"][0], drawing.scale)))
+        # They stand among the lists, on upright pages also where the plan's own page is flipped.
+        each["elevations"] = list(map(_drawn, elevations(one, data["page"][0], drawing.scale, views)))
         each["tiles"] = list(map(_drawn, drawing.tiles))
     return typeset("fixture3d.sheet", "sheet.typ", breakable(data))
 
 
 _FIGURE = re.compile(r"(?<=[0-9]) (?=(?:mm|in|kg|lb)\b)")
 _LONGEST: Final = 13  # letters of a word that any column of plain words has room for
+_WIDE: Final = "WMwm@%"
 _NAMES: Final = 9  # the same for names, which stand in bold and may be in capitals
-_NAMED: Final = {"name", "names", "model", "hole", "from", "to", "pad", "piece", "presses", "toward", "head"}
+_NAMED: Final = {"name", "names", "model", "hole", "from", "to", "pad", "piece", "presses", "toward"}
 
 
 def _drawn(drawing: Drawing) -> dict[str, Any]:
@@ -140,8 +145,20 @@ def _broken(word: str, most: int) -> str:
     """A word with a place to break after each underscore, and in what is too long even so."""
     if len(word) <= most or "\u00a0" in word:
         return word
-    parts = [part[k : k + most] for part in re.split(r"(?<=_)", word) for k in range(0, len(part), most)]
-    return "\u200b".join(parts)
+    return "\u200b".join(cut for part in re.split(r"(?<=_)", word) for cut in _cut(part, most))
+
+
+def _cut(word: str, most: int) -> Iterator[str]:
+    """Parts of a word with no more than so many letters of usual width in each."""
+    part, width = "", 0.0
+    for letter in word:
+        wide = 1.5 if letter in _WIDE else 1.0
+        if width + wide > most and part:
+            yield part
+            part, width = "", 0.0
+        part, width = part + letter, width + wide
+    if part:
+        yield part
 
 
 def typeset(package: str, template: str, data: dict[str, Any], what: str = "sheet") -> bytes:

@@ -59,8 +59,8 @@ class _Seen:
 
 def picture(job: Job) -> Picture | None:
     """Draw all blocks, clamps and pieces on the used part of the table; None of an empty or an immense setup."""
-    bodies = [body for body in job.bodies if body.role in _LINE]
-    if not bodies or sum(len(body.shape.mesh.faces) for body in bodies) > MOST_TRIANGLES:
+    bodies = _drawn_bodies(job)
+    if not bodies or left_out(job):
         return None
     to_eye = _to_eye()
     corners = _corners(job)
@@ -85,6 +85,18 @@ def picture(job: Job) -> Picture | None:
         'stroke-linecap="round">'
     )
     return Picture(svg="\n".join([head, *out, "</svg>"]), size=(w, h))
+
+
+def left_out(job: Job) -> str:
+    """Why there is no picture of a setup that is too much for one, as a sentence; empty where there is one."""
+    count = sum(len(body.shape.mesh.faces) for body in _drawn_bodies(job))
+    if count <= MOST_TRIANGLES:
+        return ""
+    return f"The picture in 3D is left out: the setup has {count:,} triangles, it is drawn of up to {MOST_TRIANGLES:,}."
+
+
+def _drawn_bodies(job: Job) -> list[Body]:
+    return [body for body in job.bodies if body.role in _LINE]
 
 
 def _to_eye() -> Array:

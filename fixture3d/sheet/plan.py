@@ -12,14 +12,13 @@ from fixture3d.frame import Array
 from fixture3d.job import Body, Job, Seat
 from fixture3d.sheet import layout
 from fixture3d.sheet.layout import Box, Fit
-from fixture3d.sheet.marks import NARROW, arrow, axes, circle, datum, n, scale_bar, second_grid, svg, window
+from fixture3d.sheet.marks import NARROW, UNDER, arrow, axes, circle, datum, n, scale_bar, second_grid, svg, window
 from fixture3d.sheet.order import Mark
 from fixture3d.sheet.outline import clipped, outline, runs_inside
 from fixture3d.sheet.plan_names import edge_names, names, numbers
 from fixture3d.sheet.tiling import MARGIN, Tile, borders, joins, tiling, title
 
 _MOST_HOLES = 6_000  # a drawing with more would be a grey field; every second, fifth, ... row is drawn then
-_UNDER = 11.0  # mm of paper under the plan for scale bar and axes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +80,7 @@ def plan(
     out: list[str] = []
     drawn = _draw(out, job, fit, shapes, () if tiles else marks)
     borders(out, fit, tiles)
-    w, h = max(fit.size[0], NARROW), fit.size[1] + _UNDER
+    w, h = max(fit.size[0], NARROW), fit.size[1] + UNDER
     return Plan(
         svg=svg(out, ((fit.size[0] - w) / 2, 0.0, w, h)),
         size=(w, h),
@@ -100,7 +99,7 @@ def _tile(job: Job, tile: Tile, shapes: _Shapes, marks: Sequence[Mark]) -> Drawi
     drawn = _draw(out, job, fit, shapes, list(_inside(marks, fit.window)), tile)
     joins(out, job, tile)
     width = max(fit.size[0] + 2 * MARGIN, NARROW)
-    box = ((fit.size[0] - width) / 2, -MARGIN, width, fit.size[1] + MARGIN + _UNDER)
+    box = ((fit.size[0] - width) / 2, -MARGIN, width, fit.size[1] + MARGIN + UNDER)
     return Drawing(
         title=title(job, tile, drawn.thinned), svg=svg(out, box), size=box[2:], scale=fit.scale, flipped=fit.flipped
     )

@@ -17,14 +17,13 @@ from fixture3d.frame import Array
 from fixture3d.job import Job
 from fixture3d.sheet import layout
 from fixture3d.sheet.layout import BAND, SCALES, Box, Fit
-from fixture3d.sheet.marks import n, text
+from fixture3d.sheet.marks import UNDER, n, text
 
 LEAST_PITCH: Final = 5.0  # mm of paper from hole to hole; any less and a finger or a ruler takes the next one
 MARGIN: Final = 5.0  # mm of paper round a part for the names of its neighbours
 MOST: Final = 40
 """With more parts than this the scale is made smaller than ``LEAST_PITCH`` asks: nobody lays out more sheets."""
 _ABOVE: Final = 14.0  # mm of page that the words over a part need
-_UNDER: Final = 11.0  # mm under it, for the scale bar
 _TYPE: Final = 2.9  # mm, of the words for neighbours
 
 
@@ -73,7 +72,7 @@ def tiling(job: Job, whole: Fit, pages: Mapping[bool, tuple[float, float]]) -> t
     fine = [scale for scale in scales if pitch / scale >= LEAST_PITCH - 1e-9] or scales[:1]
     coarse = [scale for scale in scales if scale > fine[-1]] if fine else []
     room = {
-        flipped: (width - 2 * (BAND + MARGIN), height - 2 * BAND - MARGIN - _ABOVE - _UNDER)
+        flipped: (width - 2 * (BAND + MARGIN), height - 2 * BAND - MARGIN - _ABOVE - UNDER)
         for flipped, (width, height) in pages.items()
     }
     boxes = np.array([body.box[:, :2] for body in job.bodies]).reshape(-1, 2, 2)

@@ -11,7 +11,7 @@ import numpy as np
 from fixture3d.job import Body, Job
 from fixture3d.sheet import layout
 from fixture3d.sheet.layout import BAND, NAME_TYPE, Box, Fit
-from fixture3d.sheet.marks import NARROW, axes, circle, datum, n, scale_bar, text
+from fixture3d.sheet.marks import NARROW, UNDER, axes, circle, datum, n, scale_bar, text
 from fixture3d.sheet.outline import outline
 from fixture3d.sheet.plan import ground
 from fixture3d.swap.swap import Line, Swap
@@ -65,7 +65,7 @@ def drawing(swap: Swap, room: Mapping[bool, tuple[float, float]]) -> Drawing:
     _labels(out, fit, swap, boxes, taken)
     scale_bar(out, both, fit, "front of the table")
     axes(out, fit)
-    w, h = max(fit.size[0], NARROW), fit.size[1] + 11.0
+    w, h = max(fit.size[0], NARROW), fit.size[1] + UNDER
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{n(w)}mm" height="{n(h)}mm" '
         f'viewBox="{n((fit.size[0] - w) / 2)} 0 {n(w)} {n(h)}" font-family="{_FONT}" fill="none" stroke="black" '
