@@ -192,6 +192,18 @@ def test_a_stack_comes_down_from_the_top_and_goes_up_from_the_bottom() -> None:
     assert gone == ["R2", "R1"]
 
 
+def test_what_is_bolted_to_an_upright_face_comes_off_before_and_goes_on_after_what_carries_it() -> None:
+    """Going straight up an angle plate meets nothing that is bolted to its face, and yet it carries it."""
+    text = (SCENES / "paddle_hook.toml").read_text(encoding="utf-8")
+    hook, bare = assemble(loads(text, "hook.toml")), setup("S1 riser C4", table="1200x900")
+    on = {name for name, seat in hook.seats.items() if seat.stands_on == "AP"}
+    assert len(on) == 5
+    order = [line.block for line in swap(hook, bare).lines if line.do == "take off"]
+    assert on < set(order[: order.index("AP")])
+    order = [line.block for line in swap(bare, hook).lines if line.do == "put on"]
+    assert on < set(order[order.index("AP") :])
+
+
 def test_a_block_under_one_that_stays_takes_that_one_off_for_a_while() -> None:
     """The riser below is exchanged for another model of the same height: what stands on it must wait on the rack."""
     before = setup("R1 riser C4 with.height=60", "R2 riser on:R1 with.height=75")
@@ -280,6 +292,17 @@ def test_a_marked_block_goes_where_it_is_wanted() -> None:
     puzzle, _ = puzzle_of(stamped(before, R1="B7"), stamped(after, R4="B7"))
     assert set(puzzle.pairs) == {(0, 3), (1, 2)}
     assert puzzle.follows == {(0, 3)}
+
+
+def test_a_block_without_a_mark_is_not_put_back_as_the_marked_one() -> None:
+    """Whether the one that stands there is the one that is asked for is not known: what to look at is told."""
+    plain, marked = setup("R1 riser C4"), setup("R1 riser C4 mark='B7'")
+    found = swap(plain, marked)
+    assert told(found) == [("take off", "R1", ""), ("put on", "R1", "C4")]
+    assert [line.size for line in found.lines] == ["standard", "standard, marked B7"]
+    assert any("look whether it is R1" in note for note in found.notes)
+    back = swap(marked, plain)
+    assert (back.moves, back.notes) == (0, ())
 
 
 class _Marked:
