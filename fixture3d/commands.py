@@ -51,8 +51,10 @@ def run_watch(options: Namespace) -> int:
     """``watch``: check, wait until the file changes, check again."""
     code = 0
     rounds = 0
+    files: tuple[Path, ...] = ()
     while True:
-        before = _stamp(options.scene)
+        files = _watched(options, files)
+        before = _stamp(files)
         try:
             report = _check(options.scene, options)
             print(_report_text(report), flush=True)
@@ -64,28 +66,40 @@ def run_watch(options: Namespace) -> int:
         if options.once and rounds == 2:
             return code
         print(f"watching {options.scene}; Ctrl-C stops", file=sys.stderr, flush=True)
-        _wait_for_change(options.scene, before)
+        _wait_for_change(files, before)
 
 
-def _wait_for_change(path: Path, before: tuple[int, ...]) -> None:
-    """Until a scene or its record is other than before and stays as it is from one look to the next.
+def _watched(options: Namespace, known: tuple[Path, ...]) -> tuple[Path, ...]:
+    """The files that a check of a scene reads; of one that cannot be read now, those that were known before."""
+    from fixture3d.engine import find, load
+    from fixture3d.scene.record import record_path
+
+    path = find(options.scene)
+    try:
+        named = load(path, options.models, record=False, shop=options.shop).files
+    except FixtureError:
+        named = known
+    given = () if options.shop is None else (options.shop,)
+    return tuple(dict.fromkeys((path, record_path(path), *given, *named)))
+
+
+def _wait_for_change(files: Sequence[Path], before: tuple[int, ...]) -> None:
+    """Until one of the files is other than before and they all stay as they are from one look to the next.
 
     Many editors empty a file before they write it, so what is seen at the first look may be half of it.
     """
-    while _stamp(path) == before:
+    while _stamp(files) == before:
         time.sleep(_LOOK)
     seen = None
-    while (now := _stamp(path)) != seen:
+    while (now := _stamp(files)) != seen:
         seen = now
         time.sleep(_LOOK)
 
 
-def _stamp(path: Path) -> tuple[int, ...]:
-    """When a scene and the record beside it were last written, and how large they are."""
-    from fixture3d.scene.record import record_path
-
+def _stamp(files: Sequence[Path]) -> tuple[int, ...]:
+    """When files were last written, and how large they are."""
     out: list[int] = []
-    for file in (path, record_path(path)):
+    for file in files:
         try:
             status = file.stat()
             out += [status.st_mtime_ns, status.st_size]
