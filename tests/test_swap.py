@@ -138,11 +138,12 @@ def test_the_very_same_block_is_not_in_two_places() -> None:
     assert order.index(("off", None)) < order.index(("on", 1))
 
 
-def test_a_bounded_search_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("bound", [{"rounds": 0}, {"effort": 0}])
+def test_a_bounded_search_says_so(monkeypatch: pytest.MonkeyPatch, bound: dict[str, int]) -> None:
     from fixture3d.swap import puzzle as module
     from fixture3d.tolerance import Swapping
 
-    monkeypatch.setattr(module, "SWAPPING", Swapping(rounds=0))
+    monkeypatch.setattr(module, "SWAPPING", Swapping(**bound))
     bounded = 0
     for seed in range(0, 60):
         puzzle = random_puzzle(seed)
