@@ -51,8 +51,9 @@ def run_watch(options: Namespace) -> int:
     """``watch``: check, wait until the file changes, check again."""
     code = 0
     rounds = 0
+    files: tuple[Path, ...] = ()
     while True:
-        files = _watched(options)
+        files = _watched(options, files)
         before = _stamp(files)
         try:
             report = _check(options.scene, options)
@@ -68,20 +69,22 @@ def run_watch(options: Namespace) -> int:
         _wait_for_change(files, before)
 
 
-def _watched(options: Namespace) -> tuple[Path, ...]:
-    """The scene, its record, and the files that it names, as far as it can be read."""
-    from fixture3d.engine import load
+def _watched(options: Namespace, known: tuple[Path, ...]) -> tuple[Path, ...]:
+    """The files that a check of a scene reads; of one that cannot be read now, those that were known before."""
+    from fixture3d.engine import find, load
     from fixture3d.scene.record import record_path
 
+    path = find(options.scene)
     try:
-        named = load(options.scene, options.models, record=False, shop=options.shop).files
+        named = load(path, options.models, record=False, shop=options.shop).files
     except FixtureError:
-        named = ()
-    return tuple(dict.fromkeys((options.scene, record_path(options.scene), *named)))
+        named = known
+    given = () if options.shop is None else (options.shop,)
+    return tuple(dict.fromkeys((path, record_path(path), *given, *named)))
 
 
 def _wait_for_change(files: Sequence[Path], before: tuple[int, ...]) -> None:
-    """Until some file is other than before and all stay as they are from one look to the next.
+    """Until one of the files is other than before and they all stay as they are from one look to the next.
 
     Many editors empty a file before they write it, so what is seen at the first look may be half of it.
     """

@@ -514,6 +514,8 @@ class Swapping:
     Attributes:
         rounds: pairings of old and new places that are tried, the best first. A mirrored demo takes some 10, random
             setups of 60 blocks that cover more than half of the table took up to 70.
+        effort: pairs and rules of all these pairings together; without it 65 blocks that all go aside by a hole
+            would take minutes.
         shorter: pairings of as few moves that are tried for the one in which least is carried.
         nodes: of the search tree for each of these.
         orders: orders in which the rack is emptied that are tried for one pairing, where a kind runs out on it.
@@ -521,6 +523,7 @@ class Swapping:
     """
 
     rounds: int = 300
+    effort: int = 300_000
     shorter: int = 12
     nodes: int = 100
     orders: int = 400

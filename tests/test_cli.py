@@ -229,6 +229,29 @@ def test_watch_does_not_read_a_file_that_is_half_written(scene_file: Path, monke
     assert read == [before, after]
 
 
+def test_watch_looks_at_every_file_of_the_scene(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The shop's file is changed and the record is written, the scene itself is not."""
+    from fixture3d import commands
+    from fixture3d.scene.record import record_path
+
+    shop = scene_file.with_name("shop.toml")
+    owned = 'format = 1\n[[inventory]]\nmodel = "stop_block"\ncount = 1\n'
+    for file, text in ((shop, owned + "# counted\n"), (record_path(scene_file), "format = 1\n")):
+        shop.write_text(owned, encoding="utf-8")
+        slept: list[float] = []
+
+        def pause(seconds: float, file: Path = file, text: str = text, slept: list[float] = slept) -> None:
+            slept.append(seconds)
+            assert len(slept) < 5, "a change is not seen"
+            if len(slept) == 1:
+                file.write_text(text, encoding="utf-8")
+
+        monkeypatch.setattr(commands, "time", SimpleNamespace(sleep=pause))
+        monkeypatch.setattr(commands, "_check", lambda *_: SimpleNamespace(exit_code=0))
+        monkeypatch.setattr(commands, "_report_text", lambda *_: "")
+        assert main(["watch", "--once", "--shop", str(shop), str(scene_file.with_suffix(""))]) == 0
+
+
 def test_upgrade_prints_a_file_that_loads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     old = tmp_path / "old.toml"
     old.write_text('# my table\ntable = "50/16 1000x600"\n', encoding="utf-8")

@@ -259,6 +259,20 @@ def test_joined_records_have_every_entry_once(tmp_path: Path) -> None:
     assert (len(again.added), again.known, ours.read_text(encoding="utf-8")) == (0, 3, after)
 
 
+@pytest.mark.parametrize("ours", ["", 'units = "mm"\n# nothing yet\n'])
+def test_bare_numbers_of_another_unit_are_not_put_into_an_empty_record(tmp_path: Path, ours: str) -> None:
+    path, theirs = tmp_path / "a.record.toml", tmp_path / "b.record.toml"
+    theirs.write_text(f'{HEAD}units = "in"\n' + measured("overall X", 15.75), encoding="utf-8")
+    path.write_text(HEAD + ours, encoding="utf-8")
+    with pytest.raises(SceneError, match=r"bare numbers are in in, those of .* in mm"):
+        join(path, "mm", theirs)
+    assert path.read_text(encoding="utf-8") == HEAD + ours
+    path.unlink()  # a file that is made takes the unit of the other
+    join(path, "mm", theirs)
+    record = load_record(path, "mm")
+    assert record.measured[0].amount("mm", record.units) == pytest.approx(400.05)
+
+
 def test_the_later_day_counts_else_the_later_entry() -> None:
     def values(*days: str) -> float | str:
         rows = [f'[[measured]]\nfigure = "a"\nvalue = {k}\n{day and f"when = {day}"}\n' for k, day in enumerate(days)]
@@ -631,6 +645,7 @@ def check_code(path: Path) -> str:
         ),
         (["--measured", "overall X", "wide"], '--measured: value: "wide" is not a length'),
         (["--measured", "overall X", "inf"], "--measured: value: inf is not a possible value"),
+        (["--measured", "overall X", "1_000"], '--measured: value: "1_000" is not a length'),
         (["--measured", "overall X", "3", "--when", "today"], '--measured: when: "today" is not a day'),
         (
             ["--measured", "overall X", "3", "--stage", "first"],

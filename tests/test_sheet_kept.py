@@ -73,6 +73,23 @@ def test_each_size_of_a_file_has_a_sheet_of_its_own(tmp_path: Path) -> None:
     text = SCENE.replace("table", 'title = "Stop"\ntable').replace('"C4"', '"=hole"')
     text += '[sizes]\nnames = ["near", "far"]\nhole = ["C4", "F4"]\n'
     path, store, make = _written(tmp_path, text), Store(tmp_path / "kept"), _Maker()
-    each = [load(path, size=size) for size in ("near", "far", "near", None)]
-    sheets = [kept_sheet(scene, ["pdf"], ("a4",), make, store)["pdf"] for scene in each]
+    sizes = ("near", "far", "near", None)
+    sheets = [kept_sheet(load(path, size=size), ["pdf"], ("a4",), make, store)["pdf"] for size in sizes]
     assert sheets == [b"sheet 1", b"sheet 2", b"sheet 1", b"sheet 1"]
+
+
+@pytest.mark.parametrize("early", [True, False])
+def test_a_file_that_is_saved_meanwhile_does_not_get_the_sheet_of_the_one_before(tmp_path: Path, early: bool) -> None:
+    path, store, make = _written(tmp_path, SCENE), Store(tmp_path / "kept"), _Maker()
+    scene = load(path)
+
+    def save_and_make() -> dict[str, bytes]:
+        _written(tmp_path, SCENE + "turn = 90\n")
+        return make()
+
+    if early:
+        _written(tmp_path, SCENE + "turn = 90\n")
+    assert kept_sheet(scene, ["pdf"], ("a4",), save_and_make, store)["pdf"] == b"sheet 1"
+    assert kept_sheet(load(path), ["pdf"], ("a4",), make, store)["pdf"] == b"sheet 2"
+    _written(tmp_path, SCENE)
+    assert kept_sheet(load(path), ["pdf"], ("a4",), make, store)["pdf"] == b"sheet 3"

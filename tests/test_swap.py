@@ -138,11 +138,12 @@ def test_the_very_same_block_is_not_in_two_places() -> None:
     assert order.index(("off", None)) < order.index(("on", 1))
 
 
-def test_a_bounded_search_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("bound", [{"rounds": 0}, {"effort": 0}])
+def test_a_bounded_search_says_so(monkeypatch: pytest.MonkeyPatch, bound: dict[str, int]) -> None:
     from fixture3d.swap import puzzle as module
     from fixture3d.tolerance import Swapping
 
-    monkeypatch.setattr(module, "SWAPPING", Swapping(rounds=0))
+    monkeypatch.setattr(module, "SWAPPING", Swapping(**bound))
     bounded = 0
     for seed in range(0, 60):
         puzzle = random_puzzle(seed)
@@ -190,6 +191,18 @@ def test_a_stack_comes_down_from_the_top_and_goes_up_from_the_bottom() -> None:
     assert swap(before, setup("S1 stop_block J4")).moves == 2
     gone = [line.block for line in swap(before, setup("S1 stop_block J4")).lines]
     assert gone == ["R2", "R1"]
+
+
+def test_what_is_bolted_to_an_upright_face_comes_off_before_and_goes_on_after_what_carries_it() -> None:
+    """Going straight up an angle plate meets nothing that is bolted to its face, and yet it carries it."""
+    text = (SCENES / "paddle_hook.toml").read_text(encoding="utf-8")
+    hook, bare = assemble(loads(text, "hook.toml")), setup("S1 riser C4", table="1200x900")
+    on = {name for name, seat in hook.seats.items() if seat.stands_on == "AP"}
+    assert len(on) == 5
+    order = [line.block for line in swap(hook, bare).lines if line.do == "take off"]
+    assert on < set(order[: order.index("AP")])
+    order = [line.block for line in swap(bare, hook).lines if line.do == "put on"]
+    assert on < set(order[order.index("AP") :])
 
 
 def test_a_block_under_one_that_stays_takes_that_one_off_for_a_while() -> None:
@@ -280,6 +293,17 @@ def test_a_marked_block_goes_where_it_is_wanted() -> None:
     puzzle, _ = puzzle_of(stamped(before, R1="B7"), stamped(after, R4="B7"))
     assert set(puzzle.pairs) == {(0, 3), (1, 2)}
     assert puzzle.follows == {(0, 3)}
+
+
+def test_a_block_without_a_mark_is_not_put_back_as_the_marked_one() -> None:
+    """Whether the one that stands there is the one that is asked for is not known: what to look at is told."""
+    plain, marked = setup("R1 riser C4"), setup("R1 riser C4 mark='B7'")
+    found = swap(plain, marked)
+    assert told(found) == [("take off", "R1", ""), ("put on", "R1", "C4")]
+    assert [line.size for line in found.lines] == ["standard", "standard, marked B7"]
+    assert any("look whether it is R1" in note for note in found.notes)
+    back = swap(marked, plain)
+    assert (back.moves, back.notes) == (0, ())
 
 
 class _Marked:

@@ -205,6 +205,10 @@ def changed_words(old: Place | Clamp, new: Place | Clamp, line: Stocked, job: Jo
         keys.append(f"turn = {new.turn:g}")
     if new.pin != old.pin and old.pin != "1":
         keys.append("its first pin in that hole")
+    if old.pins is not None and new.pins is None:
+        keys.append("no pins")
+    if old.mark is not None and line.mark is None:
+        keys.append("no mark")
     for key in ("notch", "slide"):
         value, was = getattr(new, key), getattr(old, key)
         if value is not None and value != was:

@@ -161,9 +161,9 @@ def _known(jobs: Sequence[Job]) -> dict[str, str]:
 
 
 def _number(text: str) -> float | str:
-    """A bare number as one, anything else as the text that it is."""
+    """A bare number as one, anything else as the text that it is: ``1_000`` is one to Python, and none at a table."""
     try:
-        return float(text)
+        return text.strip() if "_" in text or not text.isascii() else float(text)
     except ValueError:
         return text.strip()
 

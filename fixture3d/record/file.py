@@ -78,7 +78,7 @@ def join(path: Path, scene_units: Units, other: Path) -> Joined:
     told: list[Joined] = []
 
     def blocks(ours: Record) -> list[str]:
-        if theirs.units != ours.units and (ours.measured or ours.as_set):
+        if theirs.units != ours.units:
             what = f"its bare numbers are in {theirs.units}, those of {one_line(str(path))} in {ours.units}"
             raise SceneError([Problem(what=what, file=str(other), expected="the same units in both")])
         known = {_said(one, ours.units) for one in ours.entries}
@@ -92,7 +92,7 @@ def join(path: Path, scene_units: Units, other: Path) -> Joined:
         told[:] = [Joined(record=ours, added=tuple(added), known=count - len(new), against=tuple(against))]
         return [text for _, text in first.values()]
 
-    now = _changed(path, theirs.units, blocks)
+    now = _changed(path, scene_units, blocks, theirs.units)
     return Joined(record=now, added=told[0].added, known=told[0].known, against=told[0].against)
 
 
@@ -108,13 +108,20 @@ def same_thing(a: Measured | AsSet, b: Measured | AsSet) -> bool:
     return both_move or (a.shims is not None and b.shims is not None)
 
 
-def _changed(path: Path, scene_units: Units, blocks: Any) -> Record:
-    """The record after some texts are put behind what is in its file; it is left alone when there is nothing to put."""
+def _changed(path: Path, scene_units: Units, blocks: Any, new_units: Units | None = None) -> Record:
+    """The record after some texts are put behind what is in its file; it is left alone when there is nothing to put.
+
+    Args:
+        path: of the file.
+        scene_units: of bare numbers in a file that does not say.
+        blocks: gives the texts for the record as it is.
+        new_units: of a file that is made; None takes those of the scene.
+    """
     check_target(path, force=True)
     with locked(path.parent):
         for _ in range(_TRIES):
             raw = _raw(path)
-            text = f'format = 1\nunits = "{scene_units}"\n' if not raw.strip() else read_text(str(path))
+            text = f'format = 1\nunits = "{new_units or scene_units}"\n' if not raw.strip() else read_text(str(path))
             before = read_record(text, str(path), scene_units)
             new: list[str] = blocks(before)
             if not new:

@@ -12,7 +12,9 @@ from typing import Final
 import fixture3d
 from fixture3d._library import __path__ as content
 from fixture3d.cache import Store, content_key, default_store
+from fixture3d.errors import SceneError
 from fixture3d.scene import Scene
+from fixture3d.scene.read import read_text
 
 _KIND: Final = "sheet"
 _SOURCES: Final = (".py", ".typ", ".csv", ".ttf")
@@ -42,9 +44,21 @@ def kept_sheet(
     if len(found) == len(kinds):
         return found
     made = make()
-    for kind, data in made.items():
-        store.put(key, f"{_KIND} {kind}", data)
+    if _is_read(scene) and _key(scene, asked) == key:
+        for kind, data in made.items():
+            store.put(key, f"{_KIND} {kind}", data)
     return made
+
+
+def _is_read(scene: Scene) -> bool:
+    """Whether the files still say what was read from them: one that was saved meanwhile must not get the old sheet."""
+    texts = {scene.path: scene._source}
+    if scene.record is not None:
+        texts[scene.record.path] = scene.record.source.text
+    try:
+        return all(read_text(str(file)) == text for file, text in texts.items())
+    except SceneError:
+        return False
 
 
 def _key(scene: Scene, asked: tuple[str, ...]) -> str | None:

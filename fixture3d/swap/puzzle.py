@@ -129,8 +129,8 @@ def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> An
 
     Exact: the best pairing of old and new spots is found as an integer programme, without regard to order. Where no
     order does it, each ring of things that wait for each other becomes a rule that the next pairing must keep. What is
-    found first this way is best. `Swapping.rounds` bounds it; then links of such rings are given up until it goes. A
-    block is either set otherwise in its place or lifted: none is set only so that it can be lifted.
+    found first this way is best. `Swapping.rounds` and `effort` bound it; then links of such rings are given up until
+    it goes. A block is either set otherwise in its place or lifted: none is set only so that it can be lifted.
 
     Args:
         puzzle: what is asked.
@@ -139,7 +139,7 @@ def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> An
     pairs = puzzle.choices()
     clauses = opposed_pairs(puzzle)
     known = set(clauses)
-    least, sure = 0, True
+    least, sure, spent = 0, True, 0
     chosen: list[Pair] = []
     for _ in range(SWAPPING.rounds):
         found = _best_pairs(puzzle, pairs, clauses)
@@ -158,6 +158,10 @@ def solve(puzzle: Puzzle, at: Sequence[tuple[float, float]] | None = None) -> An
         clauses += fresh
         known |= set(fresh)
         sure = sure and all(clause.sure for clause in fresh)
+        spent += len(pairs) + len(clauses)
+        if spent > SWAPPING.effort:
+            sure = False
+            break
     else:
         sure = False
     return _given_up(puzzle, chosen, least, at, sure)

@@ -7,7 +7,7 @@ the same way, dowels and bolts with it, or pulled first; a clamp on the table's 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -211,12 +211,27 @@ def _in_the_way(
     blocks: set[tuple[int, int]] = set()
     for k in own:
         blocks |= {(a, b) for other in _ways_met(spots[k], own[k], k, met) for a in names[k] for b in names[other]}
+    blocks |= {
+        (a, b)
+        for carrier, carried in _carried(spots, first)
+        for a in names[same.get(carrier, carrier)]
+        for b in names[same.get(carried, carried)]
+    }
     blocks |= {(a, b) for i, j in still.items() for a, b in ((i, j), (j, i))}
     hinders = {}
     for i in sorted(anew):
         found = _set_met(spots[i], spots[still[i]], (own[i], own[still[i]]), (bodies[i], bodies[still[i]]), i, met)
         hinders[i] = frozenset(one for other in found for one in names[other]) - {i, still[i]}
     return frozenset(blocks), hinders
+
+
+def _carried(spots: Sequence[Spot], first: int) -> Iterator[tuple[int, int]]:
+    """Each block that carries another and that other one, which on an upright face is not met on the way up."""
+    number = {(k < first, spot.seat.name): k for k, spot in enumerate(spots)}
+    for k, spot in enumerate(spots):
+        carrier = number.get((k < first, spot.seat.stands_on)) if spot.seat.stacked else None
+        if carrier is not None:
+            yield carrier, k
 
 
 def _ways_met(spot: Spot, own: Sequence[int], k: int, met: _Met) -> set[int]:

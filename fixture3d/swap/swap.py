@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Hashable, Sequence
+from collections.abc import Collection, Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -13,7 +13,7 @@ from fixture3d.job.inventory import size_in_words
 from fixture3d.job.same_block import block_kind
 from fixture3d.sheet.data import block_row, small_rows
 from fixture3d.swap.puzzle import Answer, Step, solve
-from fixture3d.swap.spots import Spot, puzzle_of
+from fixture3d.swap.spots import Spot, marked, puzzle_of
 from fixture3d.swap.tables import refuse_other_table
 
 Doing = Literal["take off", "lay by", "move", "set anew", "put on", "put back"]
@@ -66,7 +66,7 @@ class Line:
         block: name in the first setup; in the second where it comes from the rack.
         becomes: its name in the second setup where that is another one; else empty.
         model: of the library.
-        size: what is not usual about it.
+        size: what is not usual about it, and its mark where it has one.
         before: how it stands before; None when it comes from the rack.
         after: how it stands then; None when it goes to the rack.
         spots: of the puzzle, before and after; None likewise.
@@ -148,6 +148,7 @@ def swap(before: Job, after: Job) -> Swap:
             f"{', '.join(hooked)} {'reaches' if len(hooked) == 1 else 'reach'} under the table through a slot: the way "
             "in and out is not looked at"
         )
+    notes += _perhaps_there(spots, len(puzzle.old))
     return Swap(
         before=before,
         after=after,
@@ -166,6 +167,22 @@ def swap(before: Job, after: Job) -> Swap:
     )
 
 
+def _perhaps_there(spots: Sequence[Spot], first: int) -> Iterator[str]:
+    """A sentence for each mark that the second setup asks for, where one such block may stand already, unnamed."""
+    named = {marked(spot.seat) for spot in spots[:first]}
+    for spot in spots[first:]:
+        mark = marked(spot.seat)
+        if not mark or mark in named:
+            continue
+        kind = block_kind(spot.seat)
+        like = [one_line(s.seat.name) for s in spots[:first] if block_kind(s.seat) == kind and not marked(s.seat)]
+        if like:
+            yield (
+                f"{one_line(spot.seat.name)} shall be the block marked {one_line(mark)}, which is taken from the rack: "
+                f"look whether it is {' or '.join(like)}, whose mark the first setup does not say"
+            )
+
+
 def where(spot: Spot) -> Where:
     """How a block stands, as the sheet says it."""
     row = block_row(spot.job, spot.seat)
@@ -174,12 +191,12 @@ def where(spot: Spot) -> Where:
 
 def _lines(answer: Answer, spots: Sequence[Spot], first: int) -> tuple[Line, ...]:
     """The steps with their names; what goes to the rack and comes from there again is told as one block."""
-    comes = [block_kind(spots[s.new].seat) for s in answer.steps if s.do == "on" and s.new is not None]
+    wanted = {marked(spot.seat) for spot in spots[first:]} - {""}
+    comes = [_which(spots[s.new], wanted) for s in answer.steps if s.do == "on" and s.new is not None]
     waiting: dict[Hashable, deque[int]] = {}
     out = []
     for number, step in enumerate(answer.steps, start=1):
-        seat = spots[step.old if step.old is not None else _sure(step.new)].seat
-        kind = block_kind(seat)
+        kind = _which(spots[step.old if step.old is not None else _sure(step.new)], wanted)
         do = _DONE[step.do]
         origin = step.old
         if step.do == "off" and comes.count(kind) > len(waiting.get(kind, ())):
@@ -193,17 +210,25 @@ def _lines(answer: Answer, spots: Sequence[Spot], first: int) -> tuple[Line, ...
     return tuple(out)
 
 
+def _which(spot: Spot, wanted: Collection[str]) -> Hashable:
+    """Kind of a block, and its mark where the second setup asks for it: only that very one is put back there."""
+    mark = marked(spot.seat)
+    return block_kind(spot.seat), mark if mark in wanted else ""
+
+
 def _line(number: int, do: Doing, step: Step, spots: Sequence[Spot], origin: int | None) -> Line:
     last = step.new if step.new is not None else step.old
     here, there = spots[origin if origin is not None else _sure(last)], spots[_sure(last)]
     name, then = one_line(here.seat.name), one_line(there.seat.name)
+    size = one_line(size_in_words(here.seat.part, there.job.scene.units))
+    mark = marked(there.seat) or marked(here.seat)
     return Line(
         number=number,
         do=do,
         block=name,
         becomes=then if step.new is not None and then != name else "",
         model=one_line(here.seat.model),
-        size=one_line(size_in_words(here.seat.part, there.job.scene.units)),
+        size=f"{size}, marked {one_line(mark)}" if mark else size,
         before=None if step.old is None else where(spots[step.old]),
         after=None if step.new is None else where(spots[step.new]),
         spots=(step.old, step.new),
