@@ -137,7 +137,6 @@ def _commands_that_show(commands: _Commands) -> None:
     _shop(watch)
     _no_record(watch)
     watch.add_argument("--once", action="store_true", help="check, wait for one change, check again, and stop")
-    _no_record(watch)
 
     view = commands.add("view", "show the setup in a window, draw a picture of it, or write a 3D page of it")
     _scene(view)
