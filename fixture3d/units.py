@@ -278,6 +278,22 @@ def show_plain(mm: float, units: Units = "mm") -> str:
     return f"{float(inches):.3f} in"
 
 
+def show_shim(mm: float, units: Units = "mm") -> str:
+    """A thickness of shim stock: to 0.01 mm or a thousandth of an inch; a plate of an inch fraction by that fraction.
+
+    Raises:
+        UnitError: ``mm`` is not finite.
+
+    >>> show_shim(1.5875, "in"), show_shim(0.254, "in"), show_shim(0.4064, "in"), show_shim(0.5)
+    ('1/16 in', '0.010 in', '0.016 in', '0.50 mm')
+    """
+    _finite(mm)
+    steps = Fraction(mm) / _MM_PER_INCH * 64
+    if units == "in" and round(steps) and abs(steps - round(steps)) < Fraction(1, 1000):
+        return show(mm, units)
+    return show_fine(mm, units)
+
+
 def show_sizes(sizes: Iterable[float], units: Units = "mm") -> str:
     """Several sizes with one unit behind them.
 

@@ -16,6 +16,7 @@ from fixture3d.errors import BadSolid
 from fixture3d.solid import kernel
 from fixture3d.tolerance import JOINTS
 from fixture3d.welding import FoundWelds, default_size, find_welds, leg_size, walls_at, weld_names
+from fixture3d.welding.reach import Triangles
 from fixture3d.welding.surface import surface_of
 from tests.weld_cases import CASES, Case, box, faults, lying, plate
 from tests.weld_turns import TURNS
@@ -286,3 +287,19 @@ def test_every_weld_has_a_size_that_no_wall_is_too_thin_for(name: str) -> None:
     for size in sizes(name).values():
         assert size is not None
         assert JOINTS.least_leg <= size <= JOINTS.most_leg
+
+
+def test_no_ray_slips_through_the_seam_of_two_triangles() -> None:
+    """Along a mitre all ways out lie in the seam of two tubes: one that slips through makes a bore look open."""
+    rng = np.random.default_rng(6)
+    for _ in range(200):
+        a, b, left, right = rng.uniform(-500.0, 500.0, (4, 3))
+        seam = Triangles(np.array([[a, b, left], [b, a, right]]))
+        share = rng.uniform(0.01, 0.99, (50, 1))
+        starts = rng.uniform(-500.0, 500.0, (50, 3))
+        ways = a + share * (b - a) - starts
+        sizes = np.linalg.norm(ways, axis=1)
+        assert seam.hit(starts, ways / sizes[:, None], 2.0 * sizes).all()
+        past = b + (b - a) / np.linalg.norm(b - a) - starts  # 1 mm beyond its end is a miss
+        sizes = np.linalg.norm(past, axis=1)
+        assert not seam.hit(starts, past / sizes[:, None], 2.0 * sizes).any()

@@ -296,3 +296,28 @@ def test_a_stage_that_cannot_run_a_found_weld_is_refused(first: str, second: str
     with pytest.raises(SceneError) as error:
         assemble_all(loads(EQUAL + RUN_BY_NAME.format(first=f'"{first}"', second=f'"{second}"', pieces=pieces)))
     assert told in str(error.value)
+
+
+def test_a_mitred_frame_has_the_same_welds_at_every_corner() -> None:
+    """Inside a mitre every way out lies in the seam of two tubes; rounding let some through, and a bore was a weld."""
+    text = """format = 1
+units = "in"
+table = "2/(3/4) 48x36"
+
+[weldment]
+hole = "E4"
+lift = "2-3/4"
+welds = "auto"
+
+[[frame]]
+name = "top"
+stock = "HSS 1-1/2x1-1/2x1/8"
+width = 24
+height = 16
+corners = "mitre"
+"""
+    scene, _ = with_found(loads(text))
+    corners = [weld.name.split(", ") for weld in scene.welds]
+    sides = {joint: sorted(side for its, side in corners if its == joint) for joint, _ in corners}
+    assert len(sides) == 4
+    assert all(each == ["back", "bottom", "front", "top"] for each in sides.values())

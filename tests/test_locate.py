@@ -402,6 +402,25 @@ def test_of_the_demo_every_stop_is_on_position(capsys: pytest.CaptureFixture[str
     assert out.startswith("22 of 22 faces near the work are on position - Kayak rack, end frame\n")
 
 
+def test_a_block_that_misses_the_work_altogether_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    scene = position_scene(0.0, 13)
+    scene["place"].append({"name": "S9", "model": "stop_block", "hole": "L9"})
+    path = tmp_path / "scene.toml"
+    path.write_text(tables_text(scene), encoding="utf-8")
+    assert run(capsys, str(path))[1].count("\nNo face near the work: S9\n") == 1
+    assert json.loads(run(capsys, str(path), "--json")[1])["away"] == ["S9"]
+
+
+def test_a_bare_fraction_is_not_taken_for_millimetres(capsys: pytest.CaptureFixture[str]) -> None:
+    for typed in ("17-3/8", "3/4", "17 3/8"):
+        code, out, err = run(capsys, typed, "--from", "A1.x", "--table", "50/16 2000x1000")
+        assert (code, out) == (2, "")
+        assert err == (
+            f'the distance {typed} has no unit, and the table is in mm; expected "{typed} in", or mm as a decimal '
+            "number\n"
+        )
+
+
 def test_bare_tables() -> None:
     assert bare_table(None, "in").table.pitch == (50.8, 50.8)
     assert bare_table("100/28", "mm").table.columns == 20

@@ -654,6 +654,15 @@ def test_every_shipped_round_model_is_known_as_round() -> None:
         assert layout.is_round(job.seats["X"]) == (model == "dowel")
 
 
+def test_the_arm_of_a_clamp_points_though_its_foot_is_round() -> None:
+    clamp = '\n[[clamp]]\nname = "K1"\nmodel = "screw_clamp"\nhole = "C3"\nturn = 270\npresses = "B"\n'
+    job = written(
+        '\n[weldment]\nhole = "C1"\nlift = 20\n[[member]]\nname = "B"\nstock = "BAR 40x40"\n'
+        "from = [-60, 0, 0]\nto = [200, 0, 0]\n" + clamp
+    )
+    assert row(job, "K1")["turn"] == "270°"
+
+
 def test_tacks_and_welds_are_numbered_on_the_plan_as_in_the_list() -> None:
     """The list is that of the order; every number stands on the plan once, and a triangle at each tack."""
     from fixture3d.job.weld_order import weld_order

@@ -411,6 +411,9 @@ def test_on_position_and_from_a_face_are_as_measured(capsys: pytest.CaptureFixtu
     assert (rows["R2", "top"].on, rows["R2", "top"].measured) == (True, False)
     file = tmp_path / "scene.toml"
     file.write_text(toml_text(scene), encoding="utf-8")
+    assert main(["locate", str(file)]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "R1 top: 0.10 mm too far, into post, as measured; nothing on it can go back so far; a lower block" in said
     assert main(["locate", "200", "--from", "R1.top", "--scene", str(file), "--json"]) in (0, 1)
     assert json.loads(capsys.readouterr().out)["from"]["at"][2] == pytest.approx(50.1)
 

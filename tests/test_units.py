@@ -173,3 +173,10 @@ def test_a_sentence_made_in_mm_is_shown_in_inches_without_touching_its_other_fig
     said = "near miss 1.6 mm: 152.4 mm of line, 31 % of 2 places at 90 degrees, 16387 mm3"
     assert in_units(said, "mm") == said
     assert in_units(said, "in") == "near miss 0.063 in: 6 in of line, 31 % of 2 places at 90 degrees, 1 in3"
+
+
+def test_a_plate_of_an_inch_fraction_is_read_back_as_thick_as_it_is() -> None:
+    for steps in range(1, 65):
+        assert units.length(units.show_shim(25.4 * steps / 64, "in"), "in") == pytest.approx(25.4 * steps / 64, abs=1e-9)
+    for thousandths in range(1, 100):
+        assert units.length(units.show_shim(0.0254 * thousandths, "in"), "in") == pytest.approx(0.0254 * thousandths, abs=1e-9)

@@ -580,7 +580,7 @@ def _keep_out(work: _Work) -> Iterator[Finding]:
                 limit=limit,
                 unit="mm",
                 at=point(at),
-                remedy=f"move {item} {length(limit - distance, work.job.scene.units)} further from the weld, use a "
+                remedy=f"move {item} {show_fine(limit - distance, work.job.scene.units)} further from the weld, use a "
                 "smaller block, or shield it",
             )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
@@ -23,6 +24,8 @@ from fixture3d.scene.sizes import LONGEST
 from fixture3d.scene.stages import at_stage
 from fixture3d.tolerance import SETTING, SHOP
 from fixture3d.units import Units, length, show
+
+_BARE_FRACTION: Final = re.compile(r"\s*[+-]?(\d+\s*[- ]\s*)?\d+/\d+\s*")  # nobody means millimetres by 17-3/8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +64,11 @@ def question(asked: Asked, scene: Scene, stock: Scene | None, library: Library, 
     """
     units, table = scene.units, scene.table
     wanted = _length(asked.distance, units, "the distance")
+    if units == "mm" and _BARE_FRACTION.fullmatch(asked.distance):
+        raise FixtureError(
+            f"the distance {one_line(asked.distance.strip())} has no unit, and the table is in mm; expected "
+            f'"{one_line(asked.distance.strip())} in", or mm as a decimal number'
+        )
     now = at_stage(scene, stage)
     seats = standing(now, library)
     datum = _as_measured(read_datum(asked.datum, table, seats, units), stock, library)

@@ -311,7 +311,7 @@ def _answer(
     """Welds in the weldment frame, their default sizes, remarks, and the pieces that could not be read."""
     shapes = [piece_shape(piece, store) for piece in pieces]
     numbers = [[p.name, s.key, np.round(p.piece_to_weldment, 9).tolist()] for p, s in zip(pieces, shapes, strict=True)]
-    key = content_key(["found welds 7", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
+    key = content_key(["found welds 8", repr(gap), repr(asdict(JOINTS)), json.dumps(numbers)])
     kept = store.get(key, _KIND) if store is not None else None
     if kept is not None:
         try:

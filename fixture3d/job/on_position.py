@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +12,8 @@ from fixture3d.job.job import Job, PlacedPad, Seat
 from fixture3d.job.true_sizes import measured_lines, true_faces
 from fixture3d.setting import Starts, Sums, grains, mm, search
 from fixture3d.tolerance import SETTING, SHOP
+
+_UP = 0.9  # of a face's normal along Z: a support, not a stop
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +43,7 @@ class Standing:
         on: it touches.
         mend: the best other setting in the same hole, where it is nearer.
         measured: the block was measured, and the face stands where that says.
+        carries: the face looks up.
     """
 
     item: str
@@ -50,6 +53,7 @@ class Standing:
     on: bool
     mend: Mend | None
     measured: bool = False
+    carries: bool = False
 
 
 def on_position(job: Job, shims: Mapping[float, int]) -> list[Standing]:
@@ -73,8 +77,17 @@ def on_position(job: Job, shims: Mapping[float, int]) -> list[Standing]:
         on = abs(clear) <= SHOP.contact + chord
         mend = None if on else next(_mends(job.seats[item], pad, clear, shims), None)
         gap, measured = 0.0 if on else clear, name in true[item]
-        rows.append(Standing(item=item, pad=name, piece=piece, gap=gap, on=on, mend=mend, measured=measured))
+        up = bool(pad.normal[2] > _UP)
+        rows.append(
+            Standing(item=item, pad=name, piece=piece, gap=gap, on=on, mend=mend, measured=measured, carries=up)
+        )
     return sorted(rows, key=lambda row: -abs(row.gap))
+
+
+def away_from_work(job: Job, rows: Sequence[Standing]) -> list[str]:
+    """The blocks, clamps left out, that neither have a face near the work nor carry another block."""
+    busy = {row.item for row in rows} | {seat.stands_on for seat in job.seats.values()}
+    return [name for name, seat in job.seats.items() if not seat.clamp and name not in busy]
 
 
 def _mends(seat: Seat, pad: PlacedPad, gap: float, shims: Mapping[float, int]) -> Iterator[Mend]:

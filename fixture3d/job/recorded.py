@@ -18,7 +18,7 @@ from fixture3d.job.resolve import seats_with
 from fixture3d.scene.record import AsSet, Entry, Measured, Record, last_of
 from fixture3d.scene.scene import Scene
 from fixture3d.scene.schema import Clamp, Place, Shim
-from fixture3d.units import Units, show, show_fine
+from fixture3d.units import Units, show, show_plain, show_shim
 
 __all__ = [
     "Counted",
@@ -264,7 +264,7 @@ def setting_words(item: Item, entries: Sequence[AsSet], units: Units) -> str:
 
 def shim_words(shims: Sequence[Shim], units: Units) -> str:
     """Shims as the sheet has them: ``front: 0.50 mm + 0.20 mm``."""
-    each = (f"{one_line(shim.pad)}: {' + '.join(show_fine(by, units) for by in shim.by)}" for shim in shims)
+    each = (f"{one_line(shim.pad)}: {' + '.join(show_shim(by, units) for by in shim.by)}" for shim in shims)
     return "; ".join(each) or "no shims"
 
 
@@ -285,7 +285,7 @@ def last_words(job: Job) -> dict[str, str]:
 
 def value_words(value: float, unit: str, units: Units) -> str:
     """A measured value as it is shown."""
-    return f"{value:.2f}".rstrip("0").rstrip(".") + " degrees" if unit == "degrees" else show(value, units)
+    return f"{value:.2f}".rstrip("0").rstrip(".") + " degrees" if unit == "degrees" else show_plain(value, units)
 
 
 def who(one: Entry) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 from fixture3d.errors import one_line
 from fixture3d.job.job import Job
-from fixture3d.job.on_position import Standing
+from fixture3d.job.on_position import Standing, away_from_work
 from fixture3d.tolerance import SETTING, SHOP
 from fixture3d.units import Units, show_fine
 
@@ -29,6 +29,9 @@ def to_text(job: Job, rows: Sequence[Standing]) -> str:
     on = ", ".join(one_line(f"{row.item} {row.pad}") for row in rows if row.on)
     if on:
         lines += ["", *_wrapped(f"On position: {on}", "")]
+    away = ", ".join(one_line(name) for name in away_from_work(job, rows))
+    if away and job.pieces():
+        lines += ["", *_wrapped(f"No face near the work: {away}", "")]
     lines += ["", "Not looked at"]
     for text in (
         f"faces more than {show_fine(SHOP.report_gap, units)} from the work, clamps, and what another stage brings",
@@ -51,7 +54,8 @@ def _mend(row: Standing, units: Units) -> Iterator[str]:
         if row.gap > 0:
             yield f"a shim of {show_fine(row.gap, units)} before it would close that"
         else:
-            yield "nothing on it can go back so far; another hole or block"
+            other = "a lower block, or the others shimmed up by as much" if row.carries else "another hole or block"
+            yield f"nothing on it can go back so far; {other}"
         return
     words = [] if mend.notch is None else [f"notch {mend.notch}"]
     if mend.shims:
@@ -89,6 +93,7 @@ def to_dict(job: Job, rows: Sequence[Standing]) -> dict[str, Any]:
             }
             for row in rows
         ],
+        "away": away_from_work(job, rows),
     }
 
 

@@ -59,7 +59,8 @@ def _moved(rows: Sequence[Mapping[str, Any]], units: Units) -> Iterator[str]:
         was, now = (_span(one[key], one["unit"], units, one["kind"] == "flatness") for key in ("planned", "as_set"))
         yield one_line(f"by these settings {one['name']} is likely off {now}, as planned {was} {_shown(one, units)}")
     if len(rows) > _MOST:
-        yield f"and {len(rows) - _MOST} more figures move less"
+        rest = len(rows) - _MOST
+        yield f"and {rest} more {'figures move' if rest > 1 else 'figure moves'} less"
 
 
 def _measured(one: Mapping[str, Any], units: Units) -> str:

@@ -12,7 +12,7 @@ from fixture3d.checks.base import Finding, Result
 from fixture3d.job import Job, PlacedPad
 from fixture3d.job.contact import FacePair, opposed_faces
 from fixture3d.tolerance import SHOP
-from fixture3d.units import show, show_rough
+from fixture3d.units import show, show_plain, show_rough
 
 SCHEMA = "fixture3d.report/1"
 LEVELS = ("fail", "warn", "note")
@@ -72,7 +72,7 @@ class Report:
         table, units = self.job.table, self.job.scene.units
         values = {
             "edge": f"edge {show(min(table.edge), units)} to the first hole" if table.edge else "",
-            "thickness": f"table {show(table.thickness, units)} thick" if table.thickness else "",
+            "thickness": f"table {show_plain(table.thickness, units)} thick" if table.thickness else "",
             "bore_limits": f"bores to {table.bore_limits}, dowels to {SHOP.pin_class}",
         }
         filled = [values[name] for name in table.assumed if values.get(name)]

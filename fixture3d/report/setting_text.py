@@ -220,7 +220,8 @@ def _reach(found: Located) -> Iterator[str]:
         if not len(reach.gaps):
             yield f"nothing: every distance from {low} to {high} can be set within {within}"
         else:
-            stretches = [f"{show(mm(a), units)} to {show(mm(b), units)}" for a, b in reach.gaps[:_GAPS].tolist()]
+            end = show if units == "mm" else show_fine  # fractions beside thousandths are hard to hold apart
+            stretches = [f"{end(mm(a), units)} to {end(mm(b), units)}" for a, b in reach.gaps[:_GAPS].tolist()]
             more = f" and {len(reach.gaps) - _GAPS} more" if len(reach.gaps) > _GAPS else ""
             share = "less than 1" if reach.share < 0.01 else f"{100.0 * reach.share:.0f}"
             yield (

@@ -68,7 +68,7 @@ def _preset(grid: tuple[float, float], size: tuple[float, float], text: str) -> 
     if bore < SMALLEST_BORE:
         raise TableError(
             f'table "{one_line(text[:60])}": a bore of {bore:g} mm: a wrong unit?; expected at least '
-            f'{SMALLEST_BORE:g} mm; a table in inches wants units = "in"'
+            f'{SMALLEST_BORE:g} mm; a table in inches wants units = "in" (--units in)'
         )
     if max(size) > LONGEST or max(size) / pitch > MOST_HOLES_A_SIDE:
         raise TableError(

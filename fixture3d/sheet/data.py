@@ -24,7 +24,7 @@ from fixture3d.sheet.order import sequence
 from fixture3d.sheet.stages import changes, place_of
 from fixture3d.sheet.steps import grouped
 from fixture3d.sheet.verdict import accepted, failed, verdict
-from fixture3d.units import show, show_fine, show_plain
+from fixture3d.units import show, show_plain, show_shim
 
 _LONGEST_HEAD: Final = 60  # letters of the title in the head of a page
 CAUTIONS = (
@@ -321,11 +321,6 @@ def _shims(job: Job, seat: Seat) -> str:
         f"{one_line(shim.pad)}: " + " + ".join(show_shim(thickness, units) for thickness in shim.by)
         for shim in seat.place.shims
     )
-
-
-def show_shim(thickness: float, units: Any) -> str:
-    """Shim stock is bought by the hundredth of a millimetre or the thousandth of an inch."""
-    return show_fine(thickness, units)
 
 
 def _top(job: Job, seat: Seat) -> str:

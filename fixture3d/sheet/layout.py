@@ -226,9 +226,9 @@ def overlap(a: Box, b: Box) -> float:
 
 
 def is_round(seat: Seat) -> bool:
-    """Whether a block is the same at every turn about its one pin."""
+    """Whether a block is the same at every turn about its one pin; the arm of a clamp points, whatever its foot."""
     pins = seat.part.pins()
-    if len(pins) != 1 or seat.face != "bottom":
+    if seat.clamp or len(pins) != 1 or seat.face != "bottom":
         return False
     foot = np.array(seat.part.foot("bottom"), dtype=np.float64)
     far = np.hypot(*(foot - np.array(pins[0].at[:2])).T)

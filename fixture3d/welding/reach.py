@@ -29,6 +29,7 @@ _BESIDE: Final = 5.0  # mm at most between the root and where one looks for a sl
 _SLOT_WORK: Final = tuple(range(-90, 91, 5))
 _SLOT_TRAVEL: Final = tuple(range(-80, 81, 20))
 _ONCE: Final = 1e-3  # mm; a ray through the edge of two triangles meets one surface there
+_SEAM: Final = 1e-4  # mm that triangles reach over their edges: by rounding a ray along a mitre would slip between two
 
 
 def reachable(point: Array, tangent: Array, bisector: Array, opening: float, triangles: Triangles) -> bool:
@@ -179,6 +180,10 @@ class Triangles:
             # A point p of the plane, from the first corner, is s u + t v with s = p . s_of and t = p . t_of.
             self.s_of = (vv[:, None] * u - uv[:, None] * v) / below[:, None]
             self.t_of = (uu[:, None] * v - uv[:, None] * u) / below[:, None]
+            # One over the height on each side, so that it is the same length over all three.
+            with np.errstate(over="ignore"):
+                sizes = (np.linalg.norm(of, axis=1) for of in (self.s_of, self.t_of, self.s_of + self.t_of))
+                self.s_over, self.t_over, self.sum_over = (_SEAM * size for size in sizes)
 
     def near(self, point: Array, distance: float) -> Triangles:
         """Those whose boxes come within a distance of a point (3,) along each axis."""
@@ -208,5 +213,6 @@ class Triangles:
             point = starts[ray] + directions[ray] * far[:, None] - self.a[triangle]
             s = np.einsum("ij,ij->i", point, self.s_of[triangle])
             t = np.einsum("ij,ij->i", point, self.t_of[triangle])
-            inside = (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
+            inside = (s >= -self.s_over[triangle]) & (t >= -self.t_over[triangle])
+            inside &= s + t <= 1.0 + self.sum_over[triangle]
         return ray[inside], triangle[inside], far[inside]
