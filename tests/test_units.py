@@ -177,6 +177,10 @@ def test_a_sentence_made_in_mm_is_shown_in_inches_without_touching_its_other_fig
 
 def test_a_plate_of_an_inch_fraction_is_read_back_as_thick_as_it_is() -> None:
     for steps in range(1, 65):
-        assert units.length(units.show_shim(25.4 * steps / 64, "in"), "in") == pytest.approx(25.4 * steps / 64, abs=1e-9)
+        assert units.length(units.show_shim(25.4 * steps / 64, "in"), "in") == pytest.approx(
+            25.4 * steps / 64, abs=1e-9
+        )
     for thousandths in range(1, 100):
-        assert units.length(units.show_shim(0.0254 * thousandths, "in"), "in") == pytest.approx(0.0254 * thousandths, abs=1e-9)
+        assert units.length(units.show_shim(0.0254 * thousandths, "in"), "in") == pytest.approx(
+            0.0254 * thousandths, abs=1e-9
+        )
