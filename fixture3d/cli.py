@@ -184,21 +184,52 @@ def _commands_that_write(commands: _Commands) -> None:
     cuts.add_argument("--paper", choices=("a4", "letter"), help="of templates; default: letter for inch files, else a4")
     _force(cuts)
 
-    make = commands.add("make", "write STEP and STL of one block")
-    make.add_argument("model", metavar="MODEL", help="see: fixture3d models")
-    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
-    _pattern(make, "unit of bare numbers (default %(default)s)")
-    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
-    _force(make)
+    _command_make(commands)
 
-    export = commands.add("export", "write the setup as a STEP assembly with names, or its blocks as STL")
+    export = commands.add(
+        "export", "write the setup as a STEP assembly with names, or its blocks as files to make them"
+    )
     _scene(export)
     _stage(export, "the first")
     export.add_argument(
         "-o", "--output", metavar="FILE", type=Path, help="STEP file (default: the scene's name + .step)"
     )
     export.add_argument("--stl", metavar="FOLDER", type=Path, help="write one STL per block into this folder instead")
+    export.add_argument(
+        "--parts",
+        metavar="FOLDER",
+        type=Path,
+        help="write each kind of block once into this folder instead, with a list of how many",
+    )
+    _formats(export)
+    export.add_argument("--sheet", metavar="LxW", help="lay outlines on sheets of this size, such as 1000x500")
+    export.add_argument("--gap", metavar="LENGTH", help="between outlines on a sheet (default 5 mm or the thickness)")
     _force(export)
+
+
+def _formats(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--format",
+        metavar="LIST",
+        help="some of step,stl,3mf,glb,dxf; dxf is the outline of what is cut from plate (default: step,stl)",
+    )
+    sub.add_argument("--kerf", metavar="LENGTH", help="width of the cut that outlines make up for (default: none)")
+
+
+def _command_make(commands: _Commands) -> None:
+    make = commands.add("make", "write the files to make one block from, or all blocks of a list")
+    make.add_argument("model", metavar="MODEL", nargs="?", help="see: fixture3d models")
+    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
+    make.add_argument(
+        "--list",
+        metavar="FILE",
+        type=Path,
+        help="make every block of an inventory (.toml) or of a table of models and parameters (.csv)",
+    )
+    _formats(make)
+    _pattern(make, "unit of bare numbers (default %(default)s)")
+    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
+    _force(make)
 
 
 def _command_again(commands: _Commands) -> None:

@@ -249,10 +249,14 @@ def _on_position(options: Namespace) -> int:
 
 
 def run_make(options: Namespace) -> int:
-    """``make``: STEP and STL of one block."""
-    from fixture3d.export.block import write_block
+    """``make``: the files of one block, or of every block of a list."""
+    from fixture3d.export.block import read_formats, write_block
     from fixture3d.library import library
 
+    if options.list is not None:
+        return _make_list(options)
+    if options.model is None:
+        raise ModelError("make which block? expected a MODEL, or --list FILE; see: fixture3d models")
     given: dict[str, object] = {}
     for text in options.parameter:
         key, sign, value = text.partition("=")
@@ -264,19 +268,70 @@ def run_make(options: Namespace) -> int:
     shop = library([Path(m) for m in options.models])
     entry = shop.entry(options.model)
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
-    for path in write_block(part, options.output, entry=entry, units=options.units, force=options.force):
+    formats, kerf = read_formats(options.format), _asked_length("--kerf", options.kerf, options.units) or 0.0
+    paths = write_block(
+        part,
+        options.output,
+        entry=entry,
+        units=options.units,
+        formats=formats,
+        kerf=kerf,
+        force=options.force,
+    )
+    for path in paths:
         print(path)
     if options.table is None:
         print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
 
 
+def _make_list(options: Namespace) -> int:
+    """``make --list``: every block of a list; those that could not be made are told at the end."""
+    from fixture3d.export.block import no_outline, read_formats
+    from fixture3d.export.orders import read_orders, write_orders
+    from fixture3d.library import library
+    from fixture3d.progress import on_terminal
+
+    if options.model is not None:
+        raise FixtureError(f'"{one_line(options.model)}" and --list: expected one block or a list')
+    pattern = None if options.table is None else _pattern(options.table, options.units)
+    asked = read_orders(options.list, library([Path(m) for m in options.models]), pattern, options.units)
+    formats = read_formats(options.format, ("step", "3mf"))
+    kerf = _asked_length("--kerf", options.kerf, asked.units) or 0.0
+    with on_terminal(str(options.list)) as progress:
+        done = write_orders(asked, options.output, formats=formats, kerf=kerf, force=options.force, progress=progress)
+    for path in done.paths:
+        print(path)
+    print(f"{done.made} made, {done.there} there already, {len(done.problems)} not made")
+    for line in done.problems:
+        print(f"not made: {line}")
+    for line in no_outline(done.solid):
+        print(line, file=sys.stderr)
+    return 3 if done.faults else 1 if done.problems else 0
+
+
+def _asked_length(name: str, text: str | None, units: Units) -> float | None:
+    """The length after an option, in mm; None where there is none."""
+    from fixture3d.units import length
+
+    if text is None:
+        return None
+    try:
+        return length(text, units)
+    except UnitError as error:
+        raise UnitError(f"{name}: {error}") from None
+
+
 def run_export(options: Namespace) -> int:
-    """``export``: a STEP assembly, or one STL a block."""
+    """``export``: a STEP assembly, one STL a block, or each kind of block as files to make it from."""
     from fixture3d.output import check_target
 
+    if options.parts is None and any(getattr(options, one) is not None for one in ("format", "kerf", "sheet", "gap")):
+        raise FixtureError("--format, --kerf, --sheet and --gap go with --parts FOLDER")
     scene = _load(options.scene, options.models)
     target = _target(options, ".step")
+    if options.parts is not None:
+        return _export_parts(options, scene)
     if options.stl is None:
         check_target(target, options.force, (".step", ".stp"))
     job = _assemble(scene, options.stage)
@@ -293,6 +348,31 @@ def run_export(options: Namespace) -> int:
     for sentence in written.notes:
         print(sentence, file=sys.stderr)
     return 0
+
+
+def _export_parts(options: Namespace, scene: Scene) -> int:
+    """``export --parts``: exit code 1 where a flat part fits on no sheet."""
+    from fixture3d.export.block import read_formats
+    from fixture3d.export.cut_list import refuse_early
+    from fixture3d.export.parts import Sheets, read_sheet, write_parts
+
+    if options.output is not None or options.stl is not None:
+        raise FixtureError("--parts goes without --output and --stl; expected one of them")
+    refuse_early(options.parts)
+    formats, units = read_formats(options.format), scene.units
+    kerf, gap = (_asked_length(f"--{one}", getattr(options, one), units) for one in ("kerf", "gap"))
+    if options.sheet is None and gap is not None:
+        raise FixtureError("--gap goes with --sheet, such as --sheet 1000x500")
+    sheets = None if options.sheet is None else Sheets(size=read_sheet(options.sheet, units), gap=gap)
+    job = _assemble(scene, options.stage)
+    written = write_parts(job, options.parts, formats=formats, kerf=kerf or 0.0, sheets=sheets, force=options.force)
+    for path in written.paths:
+        print(path)
+    for sentence in written.left_out:
+        print(f"fits on no sheet: {sentence}")
+    for sentence in written.notes:
+        print(sentence, file=sys.stderr)
+    return 1 if written.left_out else 0
 
 
 def run_again(options: Namespace) -> int:

@@ -166,9 +166,9 @@ def test_refuses_to_overwrite_and_to_write_nothing(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("model", sorted(library().entries))
 def test_one_block_of_every_model_as_files(tmp_path: Path, model: str) -> None:
-    shop = library()
+    shop, store = library(), Store(None)
     part = shop.make(model, Pattern(pitch=50.0, bore=16.0))
-    written = write_block(part, tmp_path, entry=shop.entry(model), store=Store(None))
+    written = write_block(part, tmp_path, entry=shop.entry(model), store=store)
     bodies = [b for b in part.bodies() if b.role == "block"]
     assert [p.suffix for p in written] == [".step"] + [".stl"] * len(bodies)
     _, found = read_back(written[0])
@@ -176,9 +176,9 @@ def test_one_block_of_every_model_as_files(tmp_path: Path, model: str) -> None:
     for shape, body in zip(found.values(), bodies, strict=True):
         assert volume(shape) == pytest.approx(volume(one_solid(body.build())), rel=1e-6)
     with pytest.raises(OutputRefused, match="add --force"):
-        write_block(part, tmp_path, entry=shop.entry(model), store=Store(None))
+        write_block(part, tmp_path, entry=shop.entry(model), store=store)
     before = [p.read_bytes() for p in written]
-    assert write_block(part, tmp_path, entry=shop.entry(model), force=True, store=Store(None)) == written
+    assert write_block(part, tmp_path, entry=shop.entry(model), force=True, store=store) == written
     assert [p.read_bytes() for p in written] == before
 
 
