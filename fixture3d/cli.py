@@ -218,14 +218,12 @@ def _formats(sub: argparse.ArgumentParser) -> None:
 
 def _command_make(commands: _Commands) -> None:
     make = commands.add("make", "write the files to make one block from, or all blocks of a list")
-    make.add_argument("model", metavar="MODEL", nargs="?", help="see: fixture3d models")
-    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
     make.add_argument(
-        "--list",
-        metavar="FILE",
-        type=Path,
-        help="make every block of an inventory (.toml) or of a table of models and parameters (.csv)",
+        "model",
+        metavar="MODEL|LIST",
+        help="see: fixture3d models; or an inventory (.toml) or a table of models and parameters (.csv), for all of it",
     )
+    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
     _formats(make)
     _pattern(make, "unit of bare numbers (default %(default)s)")
     make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
@@ -259,11 +257,18 @@ def _commands_about_files(commands: _Commands) -> None:
     models = commands.add("models", "list the models, or the parameters and ranges of one")
     models.add_argument("model", metavar="MODEL", nargs="?")
     _pattern(models, "unit of the table (default %(default)s)")
+    models.add_argument(
+        "--test",
+        metavar="FOLDER",
+        action="append",
+        type=Path,
+        help="build your own models of this folder at the corners of their ranges and say what is wrong",
+    )
     models.add_argument("--html", metavar="FILE", type=Path, help="write them as a page with pictures, for printing")
     _force(models)
 
-    new = commands.add("new", "write a small scene file to start from", models=False)
-    new.add_argument("file", metavar="FILE", type=Path)
+    new = commands.add("new", "write a small scene file, or a model of your own, to start from", models=False)
+    new.add_argument("file", metavar="FILE", nargs="+", help="a scene file; or, for a model: new model NAME.py")
     new.add_argument("--units", choices=("mm", "in"), default="mm")
     _force(new)
 

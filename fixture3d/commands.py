@@ -251,12 +251,11 @@ def _on_position(options: Namespace) -> int:
 def run_make(options: Namespace) -> int:
     """``make``: the files of one block, or of every block of a list."""
     from fixture3d.export.block import read_formats, write_block
+    from fixture3d.export.orders import LISTS
     from fixture3d.library import library
 
-    if options.list is not None:
+    if Path(options.model).suffix.casefold() in LISTS:
         return _make_list(options)
-    if options.model is None:
-        raise ModelError("make which block? expected a MODEL, or --list FILE; see: fixture3d models")
     given: dict[str, object] = {}
     for text in options.parameter:
         key, sign, value = text.partition("=")
@@ -286,19 +285,19 @@ def run_make(options: Namespace) -> int:
 
 
 def _make_list(options: Namespace) -> int:
-    """``make --list``: every block of a list; those that could not be made are told at the end."""
+    """``make LIST``: every block of a list; those that could not be made are told at the end."""
     from fixture3d.export.block import no_outline, read_formats
     from fixture3d.export.orders import read_orders, write_orders
     from fixture3d.library import library
     from fixture3d.progress import on_terminal
 
-    if options.model is not None:
-        raise FixtureError(f'"{one_line(options.model)}" and --list: expected one block or a list')
+    if options.parameter:
+        raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
     pattern = None if options.table is None else _pattern(options.table, options.units)
-    asked = read_orders(options.list, library([Path(m) for m in options.models]), pattern, options.units)
+    asked = read_orders(options.model, library([Path(m) for m in options.models]), pattern, options.units)
     formats = read_formats(options.format, ("step", "3mf"))
     kerf = _asked_length("--kerf", options.kerf, asked.units) or 0.0
-    with on_terminal(str(options.list)) as progress:
+    with on_terminal(options.model) as progress:
         done = write_orders(asked, options.output, formats=formats, kerf=kerf, force=options.force, progress=progress)
     for path in done.paths:
         print(path)
@@ -392,6 +391,8 @@ def run_models(options: Namespace) -> int:
     from fixture3d.catalogue import describe, listing
     from fixture3d.library import library
 
+    if options.test:
+        return _test_models(options)
     shop = library([Path(m) for m in options.models])
     pattern = _pattern(options.table, options.units)
     table = _USUAL[options.units][0] if options.table is None else options.table
@@ -412,12 +413,44 @@ def run_models(options: Namespace) -> int:
     return 0
 
 
-def run_new(options: Namespace) -> int:
-    """``new``: a small commented scene."""
-    from fixture3d.output import write_text
-    from fixture3d.starter import starter
+def _test_models(options: Namespace) -> int:
+    """``models --test``: exit code 1 where something is wrong with a model."""
+    from fixture3d.corners.tried import Tried, in_words, try_model
+    from fixture3d.library import library
+    from fixture3d.progress import on_terminal
 
-    print(write_text(options.file, starter(options.units), force=options.force))
+    shop = library([*(Path(m) for m in options.models), *options.test])
+    folders = {folder.resolve() for folder in options.test}
+    own = [entry for entry in shop.entries.values() if entry.file and Path(entry.file).resolve().parent in folders]
+    if options.model is not None:
+        shop.entry(options.model)
+        own = [entry for entry in own if entry.name == options.model]
+    if not own:
+        raise ModelError(f"{one_line(str(options.test[0]))}: no model in it; nearest: fixture3d new model NAME.py")
+    tried: list[Tried] = []
+    with on_terminal("models") as progress:
+        for entry in own:
+            tried.append(try_model(shop, entry, progress=progress))
+    print(in_words(tried), end="")
+    return 1 if any(one.wrong for one in tried) else 0
+
+
+def run_new(options: Namespace) -> int:
+    """``new``: a small commented scene or model."""
+    from fixture3d.output import check_target, write_text
+    from fixture3d.starter import model_starter, starter
+
+    *kind, name = options.file
+    if kind == ["model"]:
+        from fixture3d.library import library
+
+        check_target(name, options.force, (".py",))
+        text = model_starter(Path(name), frozenset(library().entries))
+    elif kind:
+        raise FixtureError(f'new "{one_line(kind[0])}": expected new FILE for a scene, or new model NAME.py')
+    else:
+        text = starter(options.units)
+    print(write_text(name, text, force=options.force))
     return 0
 
 

@@ -392,8 +392,6 @@ def test_make_writes_what_is_asked_for(tmp_path: Path, capsys: pytest.CaptureFix
     assert "kerf 1.5875 mm added" in text
     assert main(["make", "stop_block", "--format", "dxf", "-o", str(tmp_path)]) == 2
     assert "it is not as thick everywhere" in capsys.readouterr().err
-    assert main(["make", "-o", str(tmp_path)]) == 2
-    assert "--list FILE" in capsys.readouterr().err
     assert len(list(tmp_path.iterdir())) == 2
 
 
@@ -514,7 +512,7 @@ def test_a_list_is_made_and_gone_on_with(tmp_path: Path, capsys: pytest.CaptureF
     table, folder = tmp_path / "all.csv", tmp_path / "out"
     table.write_text(TABLE.replace("2,5", "2.5"), encoding="utf-8-sig")
     folder.mkdir()
-    command = ["make", "--list", str(table), "-o", str(folder)]
+    command = ["make", str(table), "-o", str(folder)]
     assert main(command) == 1
     told = capsys.readouterr().out.replace(str(tmp_path), "")
     assert "4 made, 0 there already, 2 not made" in told
@@ -555,11 +553,11 @@ def test_an_inventory_is_made_for_its_own_table(tmp_path: Path, capsys: pytest.C
         '[[inventory]]\nmodel = "shim"\nwith = { thicknes = 1 }\ncount = 1\n',
         encoding="utf-8",
     )
-    assert main(["make", "--list", str(shop), "-o", str(tmp_path), "--format", "dxf"]) == 1
+    assert main(["make", str(shop), "-o", str(tmp_path), "--format", "dxf"]) == 1
     told = capsys.readouterr().out
     assert "shim thickness 1-8 in for 3-4 in on 2 in.dxf" in told
     assert 'shop.toml:7: shim: "thicknes" is not a parameter of shim; nearest: "thickness"' in told
-    assert main(["make", "--list", str(shop), "-o", str(tmp_path), "--format", "dxf", "--table", "50/16"]) == 1
+    assert main(["make", str(shop), "-o", str(tmp_path), "--format", "dxf", "--table", "50/16"]) == 1
     assert "shim thickness 1-8 in for 0.630 in on 1-31-32 in.dxf" in capsys.readouterr().out
 
 
@@ -595,11 +593,12 @@ def test_tables_that_cannot_be_used(tmp_path: Path, text: str, told: str) -> Non
     assert "\n" not in str(caught.value)
 
 
-def test_lists_of_another_kind(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    for given, told in ((["a.xlsx"], "expected a table (.csv)"), (["no.csv"], "no.csv"), (["no.toml"], "no.toml")):
-        assert main(["make", "--list", *given, "-o", str(tmp_path)]) == 2
+def test_lists_that_are_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for given, told in ((["no.csv"], "there is no such file"), (["no.toml"], "there is no such file"),
+                        (["a.csv", "height=3"], "expected parameters in its lines")):  # fmt: skip
+        assert main(["make", *given, "-o", str(tmp_path)]) == 2
         error = capsys.readouterr().err
         assert told in error
         assert error.count("\n") == 1
-    assert main(["make", "shim", "--list", "a.csv"]) == 2
-    assert "expected one block or a list" in capsys.readouterr().err
+    with pytest.raises(FixtureError, match=r"expected a table \(\.csv\)"):
+        read_orders("a.xlsx", library(), None, "mm")

@@ -71,7 +71,8 @@ def no_outline(parts: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     for name, why in parts:
         by_reason.setdefault(why, []).append(name)
     return tuple(
-        f"no outline to cut from plate, since {why}: {some_names(names, 3)}" for why, names in by_reason.items()
+        f"no outline to cut from plate, since {why}: {some_names(names, 3 if len(names) <= 3 else 1)}"
+        for why, names in by_reason.items()
     )
 
 

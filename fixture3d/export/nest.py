@@ -166,11 +166,19 @@ def sheet_dxf(laid: Sequence[Laid], sheet: tuple[float, float], title: str) -> b
     for part in laid:
         for loop in part.loops:
             add_loop(space, loop)
-        low, high = polygon.box(part.loops[0])
-        wide, deep = float(high[0] - low[0]), float(high[1] - low[1])
-        small = max(1.0, min(height, deep / 4.0, 1.2 * wide / max(1, len(part.name))))
-        add_text(space, part.name, (float(low[0]) + small, float(low[1]) + small / 2.0), small)
+        _add_name(space, part, height)
     return dxf_bytes(document)
+
+
+def _add_name(space: Any, part: Laid, height: float) -> None:
+    """The name of a part where the part is, as large as it has room for."""
+    from shapely import Polygon
+
+    low, high = polygon.box(part.loops[0])
+    small = max(1.0, min(height, float(high[1] - low[1]) / 4.0, float(high[0] - low[0]) / max(1, len(part.name))))
+    corners = Polygon([e.start for e in polygon.halves(part.loops[0])])
+    middle = corners.representative_point()
+    add_text(space, part.name, (middle.x - 0.3 * small * len(part.name), middle.y - small / 2.0), small)
 
 
 def flat_dxf(plate: PlateShape, title: str) -> bytes:

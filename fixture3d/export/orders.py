@@ -30,6 +30,7 @@ from fixture3d.units import Units
 
 MOST: Final = 100_000  # lines of a table
 _KIND: Final = "made-files"
+LISTS: Final = (".csv", ".toml")  # endings of files that are lists
 
 
 @dataclass(frozen=True, kw_only=True)
