@@ -250,7 +250,7 @@ def _on_position(options: Namespace) -> int:
 
 def run_make(options: Namespace) -> int:
     """``make``: the files of one block, or of every block of a list."""
-    from fixture3d.export.block import read_formats, write_block
+    from fixture3d.export.block import write_block
     from fixture3d.export.orders import LISTS
     from fixture3d.library import library
 
@@ -267,7 +267,7 @@ def run_make(options: Namespace) -> int:
     shop = library([Path(m) for m in options.models])
     entry = shop.entry(options.model)
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
-    formats, kerf = read_formats(options.format), _asked_length("--kerf", options.kerf, options.units) or 0.0
+    formats, kerf = _formats(options, options.units)
     paths = write_block(
         part,
         options.output,
@@ -286,7 +286,7 @@ def run_make(options: Namespace) -> int:
 
 def _make_list(options: Namespace) -> int:
     """``make LIST``: every block of a list; those that could not be made are told at the end."""
-    from fixture3d.export.block import no_outline, read_formats
+    from fixture3d.export.block import no_outline
     from fixture3d.export.orders import read_orders, write_orders
     from fixture3d.library import library
     from fixture3d.progress import on_terminal
@@ -295,8 +295,7 @@ def _make_list(options: Namespace) -> int:
         raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
     pattern = None if options.table is None else _pattern(options.table, options.units)
     asked = read_orders(options.model, library([Path(m) for m in options.models]), pattern, options.units)
-    formats = read_formats(options.format, ("step", "3mf"))
-    kerf = _asked_length("--kerf", options.kerf, asked.units) or 0.0
+    formats, kerf = _formats(options, asked.units, ("step", "3mf"))
     with on_terminal(options.model) as progress:
         done = write_orders(asked, options.output, formats=formats, kerf=kerf, force=options.force, progress=progress)
     for path in done.paths:
@@ -307,6 +306,18 @@ def _make_list(options: Namespace) -> int:
     for line in no_outline(done.solid):
         print(line, file=sys.stderr)
     return 3 if done.faults else 1 if done.problems else 0
+
+
+def _formats(
+    options: Namespace, units: Units, usual: tuple[str, ...] = ("step", "stl")
+) -> tuple[tuple[str, ...], float]:
+    """The formats that are asked for, and the kerf, mm."""
+    from fixture3d.export.block import read_formats
+
+    formats, kerf = read_formats(options.format, usual), _asked_length("--kerf", options.kerf, units)
+    if kerf is not None and "dxf" not in formats:
+        raise FixtureError("--kerf is for outlines; expected dxf among --format")
+    return formats, kerf or 0.0
 
 
 def _asked_length(name: str, text: str | None, units: Units) -> float | None:
@@ -351,20 +362,19 @@ def run_export(options: Namespace) -> int:
 
 def _export_parts(options: Namespace, scene: Scene) -> int:
     """``export --parts``: exit code 1 where a flat part fits on no sheet."""
-    from fixture3d.export.block import read_formats
     from fixture3d.export.cut_list import refuse_early
     from fixture3d.export.parts import Sheets, read_sheet, write_parts
 
     if options.output is not None or options.stl is not None:
         raise FixtureError("--parts goes without --output and --stl; expected one of them")
     refuse_early(options.parts)
-    formats, units = read_formats(options.format), scene.units
-    kerf, gap = (_asked_length(f"--{one}", getattr(options, one), units) for one in ("kerf", "gap"))
+    units = scene.units
+    (formats, kerf), gap = _formats(options, units), _asked_length("--gap", options.gap, units)
     if options.sheet is None and gap is not None:
         raise FixtureError("--gap goes with --sheet, such as --sheet 1000x500")
     sheets = None if options.sheet is None else Sheets(size=read_sheet(options.sheet, units), gap=gap)
     job = _assemble(scene, options.stage)
-    written = write_parts(job, options.parts, formats=formats, kerf=kerf or 0.0, sheets=sheets, force=options.force)
+    written = write_parts(job, options.parts, formats=formats, kerf=kerf, sheets=sheets, force=options.force)
     for path in written.paths:
         print(path)
     for sentence in written.left_out:

@@ -184,7 +184,7 @@ def test_a_broken_model_of_a_list_does_not_stop_the_others(tmp_path: Path) -> No
 
 # All models, corners and formats
 
-EVERY = list(itertools.product(sorted(library().entries), PATTERNS, cases(25)))
+EVERY = list(itertools.product(sorted(library().entries), PATTERNS, cases(2)))
 _KINDS = list(itertools.product(PATTERNS, ("default", "low", "high")))
 # Without the long run one block of each model, of another pattern and corner each time; all formats of it.
 SHARE = EVERY if LONG else [(model, *_KINDS[5 * k % 12]) for k, model in enumerate(sorted(library().entries))]
@@ -193,7 +193,7 @@ SHARE = EVERY if LONG else [(model, *_KINDS[5 * k % 12]) for k, model in enumera
 def test_a_long_run_covers_what_it_should() -> None:
     assert {model for model, _, _ in SHARE} == set(library().entries)
     assert {(p, c) for _, p, c in SHARE} >= set(_KINDS)
-    assert len(EVERY) * len(FORMATS) >= 2000
+    assert len(EVERY) * (len(FORMATS) - 1) >= 2000  # what has no outline to cut makes no DXF
 
 
 @pytest.mark.parametrize(("model", "pattern", "case"), SHARE)

@@ -90,6 +90,7 @@ def write_parts(
         BadSolid, ModelError: a block cannot be made.
     """
     refuse_early(folder)
+    output.check_target(Path(folder) / "parts.csv", force)  # before anything is worked out
     if "dxf" not in formats and (sheets is not None or kerf):
         raise FixtureError("--sheet, --gap and --kerf are for outlines; expected dxf among --format")
     units = job.scene.units
