@@ -126,7 +126,8 @@ def test_the_starter_has_none_of_them(tmp_path: Path) -> None:
             "AttributeError",
         ),
         ("lambda p: 2.0 * _edge(p), low", "lambda p: p.no_such, low", "AttributeError"),
-        ('"""Where the wall stands: the bores lie in the middle of the ledge."""', "raise SystemExit(3)", "SystemExit"),
+        ("return block.Solids()[0]", "raise SystemExit(3)", "it cannot be made: SystemExit: 3 (every block)"),
+        ("if self.height < self.ledge + 5.0:", "if [][0]:", "- IndexError: list index out of range (every block)"),
         ("if self.height < self.ledge + 5.0:", "if True:", "leaves no wall"),
     ],
 )
