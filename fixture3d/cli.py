@@ -216,14 +216,11 @@ def _commands_that_write(commands: _Commands) -> None:
     cuts.add_argument("--paper", choices=("a4", "letter"), help="of templates; default: letter for inch files, else a4")
     _force(cuts)
 
-    make = commands.add("make", "write STEP and STL of one block")
-    make.add_argument("model", metavar="MODEL", help="see: fixture3d models")
-    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
-    _pattern(make, "unit of bare numbers (default %(default)s)")
-    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
-    _force(make)
+    _command_make(commands)
 
-    export = commands.add("export", "write the setup as a STEP assembly with names, or its blocks as STL")
+    export = commands.add(
+        "export", "write the setup as a STEP assembly with names, or its blocks as files to make them"
+    )
     _scene(export)
     _size(export)
     _stage(export, "the first")
@@ -231,7 +228,39 @@ def _commands_that_write(commands: _Commands) -> None:
         "-o", "--output", metavar="FILE", type=Path, help="STEP file (default: the scene's name + .step)"
     )
     export.add_argument("--stl", metavar="FOLDER", type=Path, help="write one STL per block into this folder instead")
+    export.add_argument(
+        "--parts",
+        metavar="FOLDER",
+        type=Path,
+        help="write each kind of block once into this folder instead, with a list of how many",
+    )
+    _formats(export)
+    export.add_argument("--sheet", metavar="LxW", help="lay outlines on sheets of this size, such as 1000x500")
+    export.add_argument("--gap", metavar="LENGTH", help="between outlines on a sheet (default 5 mm or the thickness)")
     _force(export)
+
+
+def _formats(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--format",
+        metavar="LIST",
+        help="some of step,stl,3mf,glb,dxf; dxf is the outline of what is cut from plate (default: step,stl)",
+    )
+    sub.add_argument("--kerf", metavar="LENGTH", help="width of the cut that outlines make up for (default: none)")
+
+
+def _command_make(commands: _Commands) -> None:
+    make = commands.add("make", "write the files to make one block from, or all blocks of a list")
+    make.add_argument(
+        "model",
+        metavar="MODEL|LIST",
+        help="see: fixture3d models; or an inventory (.toml) or a table of models and parameters (.csv), for all of it",
+    )
+    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
+    _formats(make)
+    _pattern(make, "unit of bare numbers (default %(default)s)")
+    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
+    _force(make)
 
 
 def _command_again(commands: _Commands) -> None:
@@ -310,11 +339,18 @@ def _commands_about_files(commands: _Commands) -> None:
     models = commands.add("models", "list the models, or the parameters and ranges of one")
     models.add_argument("model", metavar="MODEL", nargs="?")
     _pattern(models, "unit of the table (default %(default)s)")
+    models.add_argument(
+        "--test",
+        metavar="FOLDER",
+        action="append",
+        type=Path,
+        help="build your own models of this folder at the corners of their ranges and say what is wrong",
+    )
     models.add_argument("--html", metavar="FILE", type=Path, help="write them as a page with pictures, for printing")
     _force(models)
 
-    new = commands.add("new", "write a small scene file to start from", models=False)
-    new.add_argument("file", metavar="FILE", type=Path)
+    new = commands.add("new", "write a small scene file, or a model of your own, to start from", models=False)
+    new.add_argument("file", metavar="FILE", nargs="+", help="a scene file; or, for a model: new model NAME.py")
     new.add_argument("--units", choices=("mm", "in"), default="mm")
     _force(new)
 

@@ -274,10 +274,13 @@ def _on_position(options: Namespace) -> int:
 
 
 def run_make(options: Namespace) -> int:
-    """``make``: STEP and STL of one block."""
+    """``make``: the files of one block, or of every block of a list."""
     from fixture3d.export.block import write_block
+    from fixture3d.export.orders import LISTS
     from fixture3d.library import library
 
+    if Path(options.model).suffix.casefold() in LISTS:
+        return _make_list(options)
     given: dict[str, object] = {}
     for text in options.parameter:
         key, sign, value = text.partition("=")
@@ -289,19 +292,81 @@ def run_make(options: Namespace) -> int:
     shop = library([Path(m) for m in options.models])
     entry = shop.entry(options.model)
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
-    for path in write_block(part, options.output, entry=entry, units=options.units, force=options.force):
+    formats, kerf = _formats(options, options.units)
+    paths = write_block(
+        part,
+        options.output,
+        entry=entry,
+        units=options.units,
+        formats=formats,
+        kerf=kerf,
+        force=options.force,
+    )
+    for path in paths:
         print(path)
     if options.table is None:
         print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
 
 
+def _make_list(options: Namespace) -> int:
+    """``make LIST``: every block of a list; those that could not be made are told at the end."""
+    from fixture3d.export.block import no_outline
+    from fixture3d.export.orders import read_orders, write_orders
+    from fixture3d.library import library
+    from fixture3d.progress import on_terminal
+
+    if options.parameter:
+        raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
+    pattern = None if options.table is None else _pattern(options.table, options.units)
+    asked = read_orders(options.model, library([Path(m) for m in options.models]), pattern, options.units)
+    formats, kerf = _formats(options, asked.units, ("step", "3mf"))
+    with on_terminal(options.model) as progress:
+        done = write_orders(asked, options.output, formats=formats, kerf=kerf, force=options.force, progress=progress)
+    for path in done.paths:
+        print(path)
+    print(f"{done.made} made, {done.there} there already, {len(done.problems)} not made")
+    for line in done.problems:
+        print(f"not made: {line}")
+    for line in no_outline(done.solid):
+        print(line, file=sys.stderr)
+    return 3 if done.faults else 1 if done.problems else 0
+
+
+def _formats(
+    options: Namespace, units: Units, usual: tuple[str, ...] = ("step", "stl")
+) -> tuple[tuple[str, ...], float]:
+    """The formats that are asked for, and the kerf, mm."""
+    from fixture3d.export.block import read_formats
+
+    formats, kerf = read_formats(options.format, usual), _asked_length("--kerf", options.kerf, units)
+    if kerf is not None and "dxf" not in formats:
+        raise FixtureError("--kerf is for outlines; expected dxf among --format")
+    return formats, kerf or 0.0
+
+
+def _asked_length(name: str, text: str | None, units: Units) -> float | None:
+    """The length after an option, in mm; None where there is none."""
+    from fixture3d.units import length
+
+    if text is None:
+        return None
+    try:
+        return length(text, units)
+    except UnitError as error:
+        raise UnitError(f"{name}: {error}") from None
+
+
 def run_export(options: Namespace) -> int:
-    """``export``: a STEP assembly, or one STL a block."""
+    """``export``: a STEP assembly, one STL a block, or each kind of block as files to make it from."""
     from fixture3d.output import check_target
 
+    if options.parts is None and any(getattr(options, one) is not None for one in ("format", "kerf", "sheet", "gap")):
+        raise FixtureError("--format, --kerf, --sheet and --gap go with --parts FOLDER")
     scene = _load(options.scene, options)
     target = _target(options, ".step")
+    if options.parts is not None:
+        return _export_parts(options, scene)
     if options.stl is None:
         check_target(target, options.force, (".step", ".stp"))
     job = _assemble(scene, options.stage)
@@ -318,6 +383,30 @@ def run_export(options: Namespace) -> int:
     for sentence in written.notes:
         print(sentence, file=sys.stderr)
     return 0
+
+
+def _export_parts(options: Namespace, scene: Scene) -> int:
+    """``export --parts``: exit code 1 where a flat part fits on no sheet."""
+    from fixture3d.export.cut_list import refuse_early
+    from fixture3d.export.parts import Sheets, read_sheet, write_parts
+
+    if options.output is not None or options.stl is not None:
+        raise FixtureError("--parts goes without --output and --stl; expected one of them")
+    refuse_early(options.parts)
+    units = scene.units
+    (formats, kerf), gap = _formats(options, units), _asked_length("--gap", options.gap, units)
+    if options.sheet is None and gap is not None:
+        raise FixtureError("--gap goes with --sheet, such as --sheet 1000x500")
+    sheets = None if options.sheet is None else Sheets(size=read_sheet(options.sheet, units), gap=gap)
+    job = _assemble(scene, options.stage)
+    written = write_parts(job, options.parts, formats=formats, kerf=kerf, sheets=sheets, force=options.force)
+    for path in written.paths:
+        print(path)
+    for sentence in written.left_out:
+        print(f"fits on no sheet: {sentence}")
+    for sentence in written.notes:
+        print(sentence, file=sys.stderr)
+    return 1 if written.left_out else 0
 
 
 def run_again(options: Namespace) -> int:
@@ -373,6 +462,8 @@ def run_models(options: Namespace) -> int:
     from fixture3d.catalogue import describe, listing
     from fixture3d.library import library
 
+    if options.test:
+        return _test_models(options)
     shop = library([Path(m) for m in options.models])
     pattern = _pattern(options.table, options.units)
     table = _USUAL[options.units][0] if options.table is None else options.table
@@ -393,12 +484,44 @@ def run_models(options: Namespace) -> int:
     return 0
 
 
-def run_new(options: Namespace) -> int:
-    """``new``: a small commented scene."""
-    from fixture3d.output import write_text
-    from fixture3d.starter import starter
+def _test_models(options: Namespace) -> int:
+    """``models --test``: exit code 1 where something is wrong with a model."""
+    from fixture3d.corners.tried import Tried, in_words, try_model
+    from fixture3d.library import library
+    from fixture3d.progress import on_terminal
 
-    print(write_text(options.file, starter(options.units), force=options.force))
+    shop = library([*(Path(m) for m in options.models), *options.test])
+    folders = {folder.resolve() for folder in options.test}
+    own = [entry for entry in shop.entries.values() if entry.file and Path(entry.file).resolve().parent in folders]
+    if options.model is not None:
+        shop.entry(options.model)
+        own = [entry for entry in own if entry.name == options.model]
+    if not own:
+        raise ModelError(f"{one_line(str(options.test[0]))}: no model in it; nearest: fixture3d new model NAME.py")
+    tried: list[Tried] = []
+    with on_terminal("models") as progress:
+        for entry in own:
+            tried.append(try_model(shop, entry, progress=progress))
+    print(in_words(tried), end="")
+    return 1 if any(one.wrong for one in tried) else 0
+
+
+def run_new(options: Namespace) -> int:
+    """``new``: a small commented scene or model."""
+    from fixture3d.output import check_target, write_text
+    from fixture3d.starter import model_starter, starter
+
+    *kind, name = options.file
+    if kind == ["model"]:
+        from fixture3d.library import library
+
+        check_target(name, options.force, (".py",))
+        text = model_starter(Path(name), frozenset(library().entries))
+    elif kind:
+        raise FixtureError(f'new "{one_line(kind[0])}": expected new FILE for a scene, or new model NAME.py')
+    else:
+        text = starter(options.units)
+    print(write_text(name, text, force=options.force))
     return 0
 
 

@@ -500,6 +500,35 @@ class Setting:
     usual_inch: tuple[float, ...] = (1.0, 2.0, 3.0, 4.0, 5.0, 10.0, 15.0, 20.0, 25.0, 31.25, 62.5, 125.0)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Making:
+    """How blocks become files to make them from; mm and degrees.
+
+    Attributes:
+        overhang: a face that looks down more steeply than this from the upright needs support in a print: 45 degrees,
+            common practice, no source.
+        on_bed: what lies this low lies on the bed: a mesh of a round foot stays off it by a chord.
+        sides: flat sides that a part is tried on, largest first; more make no better bed.
+        bed: of the largest flat side's area, that a side must have to be lain on: a broken edge is no bed.
+        apart: between parts of one print file, common practice, no source.
+        gap: between flat parts on a sheet and to its edge, and no less than the part is thick: what a plasma or laser
+            cut leaves standing without warping, common practice, no source.
+        grain: coordinates in a 3MF file are rounded to this.
+        most_kerf: no flame, plasma or laser cut is wider.
+        flat: area times thickness of a flat-cut part agree with its volume within this share.
+    """
+
+    overhang: float = 45.0
+    on_bed: float = 0.05
+    sides: int = 24
+    bed: float = 0.2
+    apart: float = 5.0
+    gap: float = 5.0
+    grain: float = 1e-6
+    most_kerf: float = 10.0
+    flat: float = 1e-6
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
@@ -537,3 +566,4 @@ HOLDING = Holding()
 ACCURACY = Accuracy()
 SETTING = Setting()
 SWAPPING = Swapping()
+MAKING = Making()

@@ -13,6 +13,7 @@ from fixture3d import frame
 from fixture3d.checks.base import quiet
 from fixture3d.checks.interference import CHECK as INTERFERENCE
 from fixture3d.checks.seating import CHECK as SEATING
+from fixture3d.corners.built import EMPTY, Inside, common
 from fixture3d.engine import assemble
 from fixture3d.errors import SceneError
 from fixture3d.job.resolve import resolve
@@ -22,7 +23,7 @@ from fixture3d.part import Part, PartBody, Pattern, Step, opened, part
 from fixture3d.scene import Scene, loads
 from fixture3d.solid import kernel
 from tests.check_jobs import LIBRARY, Presser, post, scene
-from tests.test_models import EMPTY, Inside, built, common
+from tests.test_models import built
 
 USUAL = Pattern(pitch=50.0, bore=16.0)
 CLAMPS = tuple(name for name in library().entries if library().make(name, USUAL).tip() is not None)

@@ -9,145 +9,37 @@ import importlib
 import itertools
 import math
 import os
-import random
 import re
 import subprocess
 import sys
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import pytest
 
 from fixture3d import frame
+from fixture3d.corners import proofs
+from fixture3d.corners.built import EMPTY, SAME, Built, Inside, common, shifted
+from fixture3d.corners.cases import PATTERNS, cases, values
 from fixture3d.errors import ModelError
 from fixture3d.library import library
-from fixture3d.part import NORMALS, Part, Pattern, Pin, Socket, face_down, parameters
+from fixture3d.part import Pattern, parameters
 from fixture3d.solid import kernel
-from fixture3d.solid.mesh import Mesh
-from fixture3d.tolerance import NUMERIC
 
-PATTERNS = {
-    "50/16": Pattern(pitch=50.0, bore=16.0),
-    "100/28": Pattern(pitch=100.0, bore=28.0),
-    "2in/5-8": Pattern(pitch=50.8, bore=15.875, inch=True),
-    "2in/3-4": Pattern(pitch=50.8, bore=19.05, inch=True),
-}
 MODELS = tuple(library().entries)
 RANDOM = 25 if os.environ.get("FIXTURE3D_LONG") else 1
-CASES = ("default", "low", "high", *(f"random {i}" for i in range(RANDOM)))
+CASES = cases(RANDOM)
 ALL = pytest.mark.parametrize(
     ("model", "pattern", "case"),
     [pytest.param(m, p, c, id=f"{m}-{p}-{c}") for m, p, c in itertools.product(MODELS, PATTERNS, CASES)],
 )
 EACH = pytest.mark.parametrize(("model", "pattern"), list(itertools.product(MODELS, PATTERNS)))
 
-SAME = 1e-6  # mm
-EMPTY = 1e-6  # mm3
-
-
-@dataclass(frozen=True)
-class Built:
-    part: Part
-    solids: dict[str, Any]  # cadquery solids by body name
-    roles: dict[str, str]
-    moves: dict[str, bool]
-
-    meshes: dict[str, Mesh] = field(default_factory=dict)
-
-    def blocks(self) -> dict[str, Any]:
-        return {name: s for name, s in self.solids.items() if self.roles[name] == "block"}
-
-    def mesh(self, name: str) -> Mesh:
-        if name not in self.meshes:
-            self.meshes[name] = kernel.tessellate(self.solids[name].wrapped, NUMERIC.chord)
-        return self.meshes[name]
-
-    def meet(self, a: str, b: str, offset: Any) -> bool:
-        """Whether two bodies overlap, the first one moved: by their meshes, exact where they meet in flat faces."""
-        overlap = self.mesh(a).manifold.translate(tuple(map(float, offset))) ^ self.mesh(b).manifold
-        return overlap.volume() > EMPTY and common(shifted(self.solids[a], offset), self.solids[b]) > EMPTY
-
-
-def values(model: str, pattern: Pattern, case: str) -> dict[str, float]:
-    """Parameters of one case; a corner that the model's rules forbid is drawn towards the default."""
-    known = parameters(library().entry(model).model)
-    ends = {k: {w: p.resolved(w, pattern) for w in ("default", "low", "high")} for k, p in known.items()}
-    dice = random.Random(f"{model} {pattern} {case}")
-    for attempt in range(400):
-        share = 1.0 if case in ("low", "high") else dice.random()
-        given = {}
-        for key, end in ends.items():
-            if case in ("default", "low", "high"):
-                pull = attempt / 40.0 if attempt <= 40 else 1.0
-                value = end[case] + (end["default"] - end[case]) * pull * share
-            else:
-                value = dice.uniform(end["low"], end["high"])
-            given[key] = round(value) if known[key].kind == "count" else value
-        try:
-            library().make(model, pattern, given)
-        except ModelError:
-            continue
-        return given
-    raise AssertionError(f"{model}: no block of case {case} satisfies the rules")
-
 
 @functools.cache
 def built(model: str, pattern: str, case: str) -> Built:
-    part = library().make(model, PATTERNS[pattern], values(model, PATTERNS[pattern], case))
-    bodies = part.bodies()
-    return Built(
-        part=part,
-        solids={b.name: b.build() for b in bodies},
-        roles={b.name: b.role for b in bodies},
-        moves={b.name: b.moves for b in bodies},
-    )
-
-
-class Inside:
-    """Which of several solids holds a point."""
-
-    def __init__(self, solids: Any) -> None:
-        from OCP.BRepClass3d import BRepClass3d_SolidClassifier
-
-        self.classifiers = [BRepClass3d_SolidClassifier(s.wrapped) for s in solids]
-
-    def __call__(self, point: Any) -> bool:
-        from OCP.gp import gp_Pnt
-        from OCP.TopAbs import TopAbs_IN
-
-        at = gp_Pnt(*(float(c) for c in point))
-        for classifier in self.classifiers:
-            classifier.Perform(at, 1e-7)
-            if classifier.State() == TopAbs_IN:
-                return True
-        return False
-
-
-def common(a: Any, b: Any) -> float:
-    shape = kernel.common(a.wrapped, b.wrapped)
-    return 0.0 if shape is None else kernel.volume(shape)
-
-
-def shifted(solid: Any, offset: Any) -> Any:
-    import cadquery as cq
-
-    return solid.moved(cq.Location(cq.Vector(*(float(c) for c in offset))))
-
-
-def inward(pin: Pin | Socket) -> np.ndarray:
-    return -np.asarray(NORMALS[pin.face])
-
-
-def ring(way: np.ndarray, radius: float) -> list[np.ndarray]:
-    """Eight points on a circle around an axis through the origin."""
-    side = np.roll(np.abs(way), 1)
-    other = np.cross(way, side)
-    return [radius * (math.cos(a) * side + math.sin(a) * other) for a in np.linspace(0.0, 2.0 * math.pi, 9)[:-1]]
-
-
-def bores(part: Part) -> list[Pin]:
-    return [pin for pin in part.pins() if not pin.integral]
+    shop = library()
+    return Built.of(shop.make(model, PATTERNS[pattern], values(shop, model, PATTERNS[pattern], case)))
 
 
 def test_the_library_has_what_a_first_fixture_needs() -> None:
@@ -157,63 +49,12 @@ def test_the_library_has_what_a_first_fixture_needs() -> None:
 
 @ALL
 def test_every_body_is_one_valid_solid_in_its_declared_box(model: str, pattern: str, case: str) -> None:
-    block = built(model, pattern, case)
-    lows, highs = [], []
-    for name, solid in block.solids.items():
-        assert solid.ShapeType() == "Solid", name
-        assert kernel.is_valid(solid.wrapped), name
-        assert kernel.volume(solid.wrapped) > 0.0, name
-        box = solid.BoundingBox()
-        if block.roles[name] == "block":
-            lows.append((box.xmin, box.ymin, box.zmin))
-            highs.append((box.xmax, box.ymax, box.zmax))
-    low, high = block.part.box()
-    assert np.min(lows, axis=0) == pytest.approx(low, abs=SAME)
-    assert np.max(highs, axis=0) == pytest.approx(high, abs=SAME)
-    shank = max((pin.depth for pin in block.part.pins() if pin.integral), default=0.0)
-    if block.part.stands != "edge":  # what hooks over the edge goes below the table
-        assert low[2] == pytest.approx(-shank, abs=SAME)
+    assert list(proofs.solids(built(model, pattern, case), case)) == []
 
 
 @ALL
 def test_bores_lie_in_the_foot_and_take_a_dowel_to_their_depth(model: str, pattern: str, case: str) -> None:
-    import cadquery as cq
-    from shapely import Point as Spot
-    from shapely import Polygon
-
-    block = built(model, pattern, case)
-    part, radius = block.part, block.part.pattern.bore / 2.0
-    low, high = (np.asarray(corner) for corner in part.box())
-    solid = Inside(block.blocks().values())
-    if part.stands != "pins":
-        assert not part.pins()
-        return
-    assert part.pins(), "a block that nothing holds"
-    names = [(pin.name, pin.face) for pin in part.pins()]
-    assert len(set(names)) == len(names)
-    assert part.pins()[0].at == (0.0, 0.0, 0.0), "the origin lies under the first pin"
-    for pin in bores(part):
-        at, way = np.asarray(pin.at), inward(pin)
-        axis = int(np.argmax(np.abs(way)))
-        turned = face_down(pin.face)[:3, :3] @ at
-        assert turned[2] == pytest.approx(-part.seat_height(pin.face), abs=SAME), "the mouth lies in the seat"
-        foot, mouth = Polygon(part.foot(pin.face)), Spot(turned[0], turned[1])
-        assert foot.exterior.is_ccw
-        assert foot.contains(mouth), f"bore {pin.name} leaves the foot on its {pin.face}"
-        assert foot.exterior.distance(mouth) >= radius - SAME, f"bore {pin.name} leaves the foot on its {pin.face}"
-        for i in {0, 1, 2} - {axis}:
-            wall = min(at[i] - low[i], high[i] - at[i]) - radius
-            assert wall >= 0.5 * radius, f"bore {pin.name}: {wall} mm of steel"
-        dowel = cq.Solid.makeCylinder(radius, pin.depth, cq.Vector(*at), cq.Vector(*way))
-        for name, body in block.blocks().items():
-            assert common(dowel, body) < EMPTY, f"bore {pin.name} in {name}"
-        near = min(0.05, pin.depth / 2.0)  # a shim may be thinner than 0.05 mm
-        last, past = at + way * (pin.depth - near), at + way * (pin.depth + near)
-        around = ring(way, radius + 0.02)
-        assert any(solid(last + r) for r in around), f"bore {pin.name} is not as deep as it says"
-        blind = solid(past)
-        open_ended = not any(solid(past + r) for r in around)
-        assert blind or open_ended, f"bore {pin.name} goes on past its depth"
+    assert list(proofs.pins(built(model, pattern, case), case)) == []
 
 
 @pytest.mark.parametrize("pattern", PATTERNS)
@@ -230,100 +71,22 @@ def test_a_shank_is_as_thick_as_the_bore_and_as_long_as_its_pin(pattern: str) ->
 
 @ALL
 def test_sockets_are_open_and_stand_over_the_bores(model: str, pattern: str, case: str) -> None:
-    block = built(model, pattern, case)
-    solid = Inside(block.blocks().values())
-    below = {(round(p.at[0], 6), round(p.at[1], 6)) for p in block.part.pins() if p.face == "bottom"}
-    for socket in block.part.sockets():
-        at, way = np.asarray(socket.at), -np.asarray(NORMALS[socket.face])
-        if (round(at[0], 6), round(at[1], 6)) not in below:  # its own grid, on the half pitches of the table's
-            off = [k for k in range(3) if not way[k] or socket.face != "top"]
-            halves = at[off] / (block.part.pattern.pitch / 2.0)
-            assert halves == pytest.approx(np.round(halves), abs=1e-9)
-        for depth in (-0.05, 0.02, socket.depth / 2.0, socket.depth - 0.02):
-            assert not solid(at + way * depth)
-        around = ring(way, block.part.pattern.bore / 2.0 + 0.02)
-        assert any(solid(at + way * socket.depth / 2.0 + r) for r in around)
+    assert list(proofs.sockets(built(model, pattern, case), case)) == []
 
 
 @ALL
 def test_pads_are_on_the_surface_all_over(model: str, pattern: str, case: str) -> None:
-    block = built(model, pattern, case)
-    part = block.part
-    names = [pad.name for pad in part.pads()]
-    assert len(set(names)) == len(names)
-    tested = 0
-    for pad in part.pads():
-        assert pad.length > 0.0
-        assert pad.width >= 0.0
-        normal, along = np.asarray(pad.normal), np.asarray(pad.along)
-        assert np.linalg.norm(normal) == pytest.approx(1.0)
-        assert np.linalg.norm(along) == pytest.approx(1.0)
-        assert normal @ along == pytest.approx(0.0, abs=1e-12)
-        across = np.cross(normal, along)
-        solid = Inside(s for name, s in block.blocks().items() if block.moves[name] == pad.moves)
-        edge = 1e-3
-        for u, v in itertools.product(np.linspace(-0.5, 0.5, 5), np.linspace(-0.5, 0.5, 5)):
-            if pad.width == 0.0 and v:
-                continue
-            point = np.asarray(pad.at) + along * u * (pad.length - edge) + across * v * max(0.0, pad.width - edge)
-            if in_a_bore(part, point, normal):
-                continue
-            assert solid(point - normal * 1e-3), f"{pad.name}: no steel behind {point}"
-            assert not solid(point + normal * 1e-3), f"{pad.name}: steel before {point}"
-            tested += 1
-    assert tested or not part.pads()
-
-
-def in_a_bore(part: Part, point: np.ndarray, normal: np.ndarray) -> bool:
-    """Whether a bore or socket opens at this point of a face."""
-    mouths: list[Pin | Socket] = [*bores(part), *part.sockets()]
-    for pin in mouths:
-        off = point - np.asarray(pin.at)
-        way = inward(pin)
-        depth = float(off @ way)
-        opens_here = abs(float(normal @ way)) > 0.9 and -SAME <= depth <= pin.depth + SAME
-        if opens_here and np.linalg.norm(off - way * depth) <= part.pattern.bore / 2.0 + 2e-3:
-            return True
-    return False
+    assert list(proofs.pads(built(model, pattern, case), case)) == []
 
 
 @ALL
 def test_the_mesh_has_the_volume_of_the_solid(model: str, pattern: str, case: str) -> None:
-    for name, solid in built(model, pattern, case).solids.items():
-        mesh = built(model, pattern, case).mesh(name)
-        exact, bound = kernel.volume(solid.wrapped), NUMERIC.chord * kernel.surface(solid.wrapped)
-        assert abs(mesh.volume - exact) <= (1e-6 * exact if mesh.planar else bound), name
+    assert list(proofs.meshes(built(model, pattern, case), case)) == []
 
 
 @ALL
 def test_a_moving_body_is_clear_of_the_fixed_ones_at_every_notch(model: str, pattern: str, case: str) -> None:
-    import manifold3d
-
-    block = built(model, pattern, case)
-    move = block.part.move()
-    if move is None:
-        assert not any(block.moves.values())
-        return
-    assert np.linalg.norm(move.axis) == pytest.approx(1.0)
-    assert move.travel > 0.0
-    moving = [n for n in block.blocks() if block.moves[n]]
-    fixed = [n for n in block.blocks() if not block.moves[n]]
-    assert moving
-    assert fixed
-    step = move.notch if move.notch is not None else move.travel / 4.0
-    last = move.notches if move.notch is not None else 4
-    for notch in sorted({0, 1, last // 2, last} if case == "default" else {0, last}):
-        offset = np.asarray(move.axis) * notch * step
-        for a, b in itertools.product(moving, fixed):
-            assert not block.meet(a, b, offset), f"notch {notch}"
-    radius = block.part.pattern.bore / 2.0 - 2.0 * NUMERIC.chord  # within the round ends of a slot's mesh
-    for pin in bores(block.part):  # the dowels stay with the fixed bodies
-        dowel = manifold3d.Manifold.cylinder(pin.depth, radius, radius, 64)
-        pose = frame.along(pin.at, inward(pin), np.roll(np.abs(inward(pin)), 1))
-        for out in (0.0, last * step):
-            away = frame.chain(frame.translation(-np.asarray(move.axis) * out), pose)
-            for a in moving:
-                assert (dowel.transform(away[:3]) ^ block.mesh(a).manifold).volume() < EMPTY
+    assert list(proofs.moves(built(model, pattern, case), case)) == []
 
 
 @pytest.mark.parametrize("pattern", PATTERNS)

@@ -26,6 +26,7 @@ ROOMS = (
     "fixture3d/welding/",
     "fixture3d/locating/",
     "fixture3d/accuracy/",
+    "fixture3d/corners/",
     "fixture3d/shrinkage/",
     "fixture3d/setting/",
     "fixture3d/job/",

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from fixture3d import program
 from fixture3d.cache import Store
 from fixture3d.engine import load
-from fixture3d.sheet import kept
 from fixture3d.sheet.kept import kept_sheet
 
 SCENE = 'format = 1\ntable = "50/16 1000x1000"\n[[place]]\nname = "S1"\nmodel = "stop_block"\nhole = "C4"\n'
@@ -54,7 +54,7 @@ def test_what_is_asked_for_and_every_file_count(tmp_path: Path, monkeypatch: pyt
     path.write_text(PLATE + "# a comment may hold the reason for another print\n", encoding="utf-8")
     other_text = told("a4")
     assert other_text not in (first, other_plate)
-    monkeypatch.setattr(kept, "_program", lambda: b"another program")
+    monkeypatch.setattr(program, "digest", lambda: b"another program")
     assert told("a4") not in (first, other_plate, other_text)
     assert make.made == 5
 

@@ -164,24 +164,6 @@ def test_refuses_to_overwrite_and_to_write_nothing(tmp_path: Path) -> None:
     assert not (tmp_path / "b.step").exists()
 
 
-@pytest.mark.parametrize("model", sorted(library().entries))
-def test_one_block_of_every_model_as_files(tmp_path: Path, model: str) -> None:
-    shop = library()
-    part = shop.make(model, Pattern(pitch=50.0, bore=16.0))
-    written = write_block(part, tmp_path, entry=shop.entry(model), store=Store(None))
-    bodies = [b for b in part.bodies() if b.role == "block"]
-    assert [p.suffix for p in written] == [".step"] + [".stl"] * len(bodies)
-    _, found = read_back(written[0])
-    assert list(found) == [b.name or model for b in bodies]
-    for shape, body in zip(found.values(), bodies, strict=True):
-        assert volume(shape) == pytest.approx(volume(one_solid(body.build())), rel=1e-6)
-    with pytest.raises(OutputRefused, match="add --force"):
-        write_block(part, tmp_path, entry=shop.entry(model), store=Store(None))
-    before = [p.read_bytes() for p in written]
-    assert write_block(part, tmp_path, entry=shop.entry(model), force=True, store=Store(None)) == written
-    assert [p.read_bytes() for p in written] == before
-
-
 def test_a_slide_stands_where_it_is_set_in_the_step_file(tmp_path: Path) -> None:
     shop = library()
     part = shop.make("slide_stop", Pattern(pitch=50.0, bore=16.0))

@@ -101,7 +101,7 @@ def cuts_csv(rows: Sequence[CutRow], units: Units) -> bytes:
         ]
     )
     for row in rows:
-        writer.writerow([_safe(cell) for cell in _cells(row, units)])
+        writer.writerow([plain_cell(cell) for cell in _cells(row, units)])
     return stream.getvalue().encode("utf-8-sig")
 
 
@@ -129,7 +129,7 @@ def _number(mm: float, units: Units) -> str:
     return f"{from_mm(mm, units):.{2 if units == 'mm' else 4}f}"
 
 
-def _safe(cell: str) -> str:
+def plain_cell(cell: str) -> str:
     """A cell that no spreadsheet takes for a formula."""
     plain = one_line(cell)
     return f"'{plain}" if plain[:1] and plain[0] in _FORMULA else plain

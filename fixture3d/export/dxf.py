@@ -64,13 +64,14 @@ def plate_dxf(plate: PlateShape) -> bytes:
     document = blank()
     space = document.modelspace()
     for loop in (plate.outline, *plate.openings):
-        _add_loop(space, loop)
+        add_loop(space, loop)
     for x, y, diameter in plate.holes:
         space.add_circle((x, y), diameter / 2.0, dxfattribs={"layer": CUT})
     return dxf_bytes(document)
 
 
-def _add_loop(space: Any, loop: Loop) -> None:
+def add_loop(space: Any, loop: Loop) -> None:
+    """One closed line: a circle, or a polyline with true arcs."""
     if len(loop) == 1 and loop[0].centre is not None:
         space.add_circle(loop[0].centre, loop[0].radius, dxfattribs={"layer": CUT})
         return

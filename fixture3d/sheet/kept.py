@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from importlib import metadata
-from pathlib import Path
 from typing import Final
 
-import fixture3d
-from fixture3d._library import __path__ as content
+from fixture3d import program
 from fixture3d.cache import Store, content_key, default_store
 from fixture3d.errors import SceneError
 from fixture3d.scene import Scene
 from fixture3d.scene.read import read_text
 
 _KIND: Final = "sheet"
-_SOURCES: Final = (".py", ".typ", ".csv", ".ttf")
 
 
 def kept_sheet(
@@ -63,7 +58,7 @@ def _is_read(scene: Scene) -> bool:
 
 def _key(scene: Scene, asked: tuple[str, ...]) -> str | None:
     """What the sheet rests on: the program's own text, the scene's file, size and other files; None if unread."""
-    parts: list[str | bytes] = [_program(), f"typst={metadata.version('typst')}", f"size={scene.size!r}", *asked]
+    parts: list[str | bytes] = [program.digest(), f"typst={metadata.version('typst')}", f"size={scene.size!r}", *asked]
     if scene.path is None:
         return None
     try:
@@ -72,20 +67,3 @@ def _key(scene: Scene, asked: tuple[str, ...]) -> str | None:
     except OSError:
         return None
     return content_key(parts)
-
-
-def _program() -> bytes:
-    """A digest of every file of the program and of the shipped models: a changed program keeps no old answers."""
-    folders = [Path(fixture3d.__file__).parent, *(Path(p) / "models" for p in content)]
-    digest = hashlib.sha256()
-    for file in sorted(f for folder in folders for f in _sources(folder)):
-        data = file.read_bytes()
-        digest.update(f"{file.name}:{len(data)}:".encode())
-        digest.update(data)
-    return digest.digest()
-
-
-def _sources(folder: Path) -> Iterator[Path]:
-    for root, folders, names in os.walk(folder):
-        folders[:] = [name for name in folders if name != "node_modules"]  # of a checkout; thousands of files
-        yield from (Path(root, name) for name in names if name.endswith(_SOURCES))

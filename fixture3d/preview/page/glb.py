@@ -24,12 +24,13 @@ _VERTICES, _INDICES = 34962, 34963
 ROOT: Final = (0.001, 0, 0, 0, 0, 0, -0.001, 0, 0, 0.001, 0, 0, 0, 0, 0, 1)
 
 
-def glb(meshes: Sequence[Facets], nodes: Sequence[tuple[str, int, Array]]) -> bytes:
+def glb(meshes: Sequence[Facets], nodes: Sequence[tuple[str, int, Array]], title: str = "setup") -> bytes:
     """The file, the same bytes for the same scene.
 
     Args:
         meshes: distinct shapes, each in its own frame, mm.
         nodes: name, index of the mesh, and body_to_world (4, 4) mm.
+        title: name of the root node.
     """
     packed = _Packed()
     for mesh in meshes:
@@ -40,7 +41,7 @@ def glb(meshes: Sequence[Facets], nodes: Sequence[tuple[str, int, Array]]) -> by
         "scene": 0,
         "scenes": [{"nodes": [0]}],
         "nodes": [
-            {"name": "setup", "matrix": list(ROOT), **({"children": children} if children else {})},
+            {"name": title, "matrix": list(ROOT), **({"children": children} if children else {})},
             *({"name": name, "mesh": mesh, "matrix": columns(pose)} for name, mesh, pose in nodes),
         ],
         "materials": [
