@@ -14,7 +14,7 @@ from fixture3d.export.stl import stl_bytes, stl_names
 from fixture3d.job.bodies import part_key, prove_bodies, shared_shape
 from fixture3d.job.inventory import size_in_words
 from fixture3d.library import Entry
-from fixture3d.part import Part
+from fixture3d.part import Part, PartBody
 from fixture3d.solid.shape import Shape
 from fixture3d.units import Units, show_plain
 
@@ -57,13 +57,7 @@ def write_block(
         output.check_target(path, force)
     move = part.move()
     moved = frame.translation(np.asarray(move.axis) * slide) if move is not None else frame.identity()
-    kept = default_store() if store is None else store
-    shapes = [
-        Shape.of(b.build()) if entry is None else shared_shape(part_key(part, entry.digest, b.name), b.build, kept)
-        for b in bodies
-    ]
-    if entry is not None:
-        prove_bodies(part, entry, dict(zip((b.name for b in bodies), shapes, strict=True)))
+    shapes = [shape for _, shape in block_shapes(part, entry, store)]
     solids = [
         Solid(b.name or part.model, s.brep, moved if b.moves else frame.identity())
         for b, s in zip(bodies, shapes, strict=True)
@@ -72,3 +66,16 @@ def write_block(
     for name, shape, body in zip(names, shapes, bodies, strict=True):
         files[Path(folder) / name] = stl_bytes(shape.mesh, f"{title} {body.name}")
     return output.write_many(files, force)
+
+
+def block_shapes(part: Part, entry: Entry | None, store: Store | None = None) -> list[tuple[PartBody, Shape]]:
+    """Every body of a block that is made, with its solid. Arguments and errors as for `write_block`."""
+    bodies = [b for b in part.bodies() if b.role == "block"]
+    kept = default_store() if store is None else store
+    shapes = [
+        Shape.of(b.build()) if entry is None else shared_shape(part_key(part, entry.digest, b.name), b.build, kept)
+        for b in bodies
+    ]
+    if entry is not None:
+        prove_bodies(part, entry, dict(zip((b.name for b in bodies), shapes, strict=True)))
+    return list(zip(bodies, shapes, strict=True))

@@ -19,13 +19,18 @@ _ONE = threading.Lock()
 
 def blank() -> Any:
     """An empty drawing in mm with the layers cut, marks and text."""
-    import ezdxf
-
-    with _undated():
-        document = ezdxf.new("R2010", setup=False, units=4)  # type: ignore[attr-defined,unused-ignore]
+    document = fresh()
     for name, colour in _COLOURS.items():
         document.layers.add(name, color=colour)
     return document
+
+
+def fresh() -> Any:
+    """An empty drawing in mm without layers of its own."""
+    import ezdxf
+
+    with _undated():
+        return ezdxf.new("R2010", setup=False, units=4)  # type: ignore[attr-defined,unused-ignore]
 
 
 def dxf_bytes(document: Any) -> bytes:
