@@ -101,7 +101,9 @@ def _drawing(make: argparse.ArgumentParser) -> None:
     drawing.add_argument(
         "--projection", choices=("first", "third"), help="angle of projection; default: third in inches, first in mm"
     )
-    drawing.add_argument("--paper", choices=("a4", "a3", "letter", "tabloid"), help="default: as small as will do")
+    drawing.add_argument(
+        "--paper", choices=("a4", "a3", "a2", "letter", "tabloid", "ansi-c"), help="default: as small as will do"
+    )
     drawing.add_argument("--quantity", metavar="N", type=int, help="how many are made (default 1)")
     drawing.add_argument("--material", metavar="TEXT", help="such as S235JR; left out: blank")
     drawing.add_argument("--finish", metavar="TEXT", help="such as oiled; left out: blank")

@@ -509,8 +509,9 @@ class Drawing:
         stop_place: mm each way; where a face that locates the work may be from the first bore.
         general_in: in each way; the general tolerance of an inch drawing: three decimals on most title blocks.
         general_angle: degrees each way; with it.
-        bore_finish: Ra of fitted bores and pins, micrometres.
-        finish: Ra of all other machined faces, micrometres.
+        bore_finish: Ra of fitted bores and pins, micrometres and microinches: preferred values of ISO 1302 and ASME
+            B46.1, from memory.
+        finish: Ra of all other machined faces, likewise.
         thin: mm; a plate up to this is drawn from above alone, and its thickness is told.
     """
 
@@ -519,8 +520,8 @@ class Drawing:
     stop_place: float = 0.05
     general_in: float = 0.01
     general_angle: float = 0.5
-    bore_finish: float = 1.6
-    finish: float = 3.2
+    bore_finish: tuple[float, int] = (1.6, 63)
+    finish: tuple[float, int] = (3.2, 125)
     thin: float = 6.0
 
 

@@ -317,6 +317,11 @@ class Places:
                 a, b = (values[0:2], values[2:4])
                 part = (other - a[1 - k]) / (b[1 - k] - a[1 - k])  # type: ignore[operator]
                 return a[k] + part * (b[k] - a[k])  # type: ignore[operator]
+            for spot in (e for ends in view.lines for e in ends[:2] if abs(e[k] - view.box[k] - place) < NEAR):
+                values = [self.find(axes[n], spot[n] - view.box[n]) for n in (0, 1)]
+                value = _on_circle(view, self, spot, values)[k]
+                if value is not None:
+                    return value
         return None
 
     def zero(self, axis: int) -> float | None:
@@ -477,8 +482,9 @@ def rebuild(sheet: Sheet) -> Any:
     places = Places(sheet)
     low, high = _extents(sheet, places)
     body = None
+    outlines = {name: _outline(view, places) for name, view in sheet.views.items()}
     for view in sheet.views.values():
-        prism = _prism(view, places, low, high)
+        prism = _prism(view, outlines[view.name], low, high)
         body = prism if body is None else body.intersect(prism)
     assert body is not None
     body = _broken(body, sheet, places, low, high)
@@ -487,7 +493,7 @@ def rebuild(sheet: Sheet) -> Any:
             body = body.cut(window)
     body = _bevels(body, sheet, places, low, high)
     for row in sheet.rows:
-        body = _round(body, row, sheet, low, high)
+        body = _round(body, row, sheet, outlines, low, high)
     size = [h - k for k, h in zip(low, high, strict=True)]
     return body.intersect(cq.Solid.makeBox(*size, pnt=cq.Vector(*low)))
 
@@ -510,15 +516,12 @@ def _extents(sheet: Sheet, places: Places) -> tuple[list[float], list[float]]:
     return low, high
 
 
-def _prism(view: View, places: Places, low: list[float], high: list[float]) -> Any:
-    """The outline of a view, as wide as can be the way that it looks."""
-    import cadquery as cq
+def _outline(view: View, places: Places) -> Any:
+    """The outline of a view as a polygon of values."""
     from shapely import union_all
     from shapely.geometry import LineString
     from shapely.ops import polygonize, unary_union
 
-    axes = VIEWS[view.name]
-    away = 3 - sum(axes)
     strings = []
     for p, q, seen in view.lines:
         if seen:
@@ -528,10 +531,39 @@ def _prism(view: View, places: Places, low: list[float], high: list[float]) -> A
             strings.append(_arc_string(view, places, c, r, a, b))
     whole = union_all(list(polygonize(unary_union(strings))))
     assert whole.geom_type == "Polygon", f"{view.name}: its outline is not closed"
-    corners = [cq.Vector(*_in_space(axes, away, x, y, low[away] - 1.0)) for x, y in whole.exterior.coords[:-1]]
+    return whole
+
+
+def _prism(view: View, outline: Any, low: list[float], high: list[float]) -> Any:
+    """The outline of a view, as wide as can be the way that it looks."""
+    import cadquery as cq
+
+    axes = VIEWS[view.name]
+    away = 3 - sum(axes)
+    corners = [cq.Vector(*_in_space(axes, away, x, y, low[away] - 1.0)) for x, y in outline.exterior.coords[:-1]]
     way = [0.0, 0.0, 0.0]
     way[away] = high[away] - low[away] + 2.0
     return cq.Solid.extrudeLinear(cq.Wire.makePolygon(corners, close=True), [], cq.Vector(*way))
+
+
+def _stands_free(outlines: dict[str, Any], k: int, at: list[float], span: list[float], r: float) -> set[int]:
+    """The axes across a pin along axis ``k`` on which a view shows it by itself."""
+    from shapely.geometry import LineString
+
+    out = set()
+    for name, outline in outlines.items():
+        axes = VIEWS[name]
+        if k not in axes:
+            continue
+        n = axes[0] if axes[1] == k else axes[1]
+        middle = (span[0] + span[1]) / 2.0
+        ends = [(-1e4, middle), (1e4, middle)] if axes[1] == k else [(middle, -1e4), (middle, 1e4)]
+        cut = outline.intersection(LineString(ends))
+        for piece in getattr(cut, "geoms", [cut]):
+            values = sorted(c[0 if axes[1] == k else 1] for c in piece.coords)
+            if abs(values[0] - at[n] + r) < 0.03 and abs(values[-1] - at[n] - r) < 0.03:
+                out.add(n)
+    return out
 
 
 def _in_space(axes: tuple[int, int], away: int, x: float, y: float, z: float) -> tuple[float, float, float]:
@@ -603,15 +635,14 @@ def _windows(view: View, sheet: Sheet, places: Places, low: list[float], high: l
         if other is None:
             continue
         along = next(k for k in VIEWS[other.name] if k != away)
-        n, m = VIEWS[other.name].index(along), VIEWS[other.name].index(away)
+        n = VIEWS[other.name].index(along)
         k = axes.index(along)
         ends = [(x0, x1), (y0, y1)][k]
-        tall = other.box[m + 2] - other.box[m]
         through = all(
             any(
                 abs(p[n] - q[n]) < NEAR
                 and abs(p[n] - other.box[n] - (e - view.box[k])) < NEAR
-                and abs(abs(p[m] - q[m]) - tall) < NEAR
+                and all(any(_lies_on(end, *line) for line in other.lines if line[2]) for end in (p, q))
                 for p, q, seen in other.lines
                 if not seen
             )
@@ -622,6 +653,10 @@ def _windows(view: View, sheet: Sheet, places: Places, low: list[float], high: l
             corner = _in_space(axes, away, a[0], a[1], low[away] - 1.0)
             size = _in_space(axes, away, b[0] - a[0], b[1] - a[1], high[away] - low[away] + 2.0)
             yield cq.Solid.makeBox(*size, pnt=cq.Vector(*corner))
+
+
+def _lies_on(spot: Spot, p: Spot, q: Spot, _seen: bool) -> bool:
+    return math.dist(p, spot) + math.dist(spot, q) < math.dist(p, q) + NEAR / 10.0
 
 
 def _bevels(body: Any, sheet: Sheet, places: Places, low: list[float], high: list[float]) -> Any:
@@ -730,7 +765,7 @@ def _sliced(body: Any, sides: dict[int, int], off: float, low: list[float], high
     return body.cut(slab)
 
 
-def _round(body: Any, row: Row, sheet: Sheet, low: list[float], high: list[float]) -> Any:
+def _round(body: Any, row: Row, sheet: Sheet, outlines: dict[str, Any], low: list[float], high: list[float]) -> Any:
     """A bore, pin, cone or slot of the table added to the body or cut from it."""
     import cadquery as cq
 
@@ -766,9 +801,10 @@ def _round(body: Any, row: Row, sheet: Sheet, low: list[float], high: list[float
     # A pin stands free: the views give the square about it, the table says that it is round.
     size, corner = [0.0, 0.0, 0.0], list(at)
     size[k] = long
+    free = _stands_free(outlines, k, at, [span[0], span[1]], r)
     for n in (i, j):
-        beside = any(set(VIEWS[name]) == {n, k} for name in sheet.views)
-        corner[n], size[n] = (at[n] - r, 2.0 * r) if beside else (low[n] - 1.0, high[n] - low[n] + 2.0)
+        narrow = n in free or not free
+        corner[n], size[n] = (at[n] - r, 2.0 * r) if narrow else (low[n] - 1.0, high[n] - low[n] + 2.0)
     return body.cut(cq.Solid.makeBox(*size, pnt=cq.Vector(*corner))).fuse(tool)
 
 

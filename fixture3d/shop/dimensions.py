@@ -214,7 +214,7 @@ def _datum(facts: Facts, levels: Sequence[Sequence[float]]) -> Vec:
 def _locating(part: Part, levels: Sequence[Sequence[float]]) -> Iterator[Level]:
     for pad in part.pads():
         k = next((k for k in range(3) if abs(abs(pad.normal[k]) - 1.0) < 1e-9), None)
-        if k is None or pad.width == 0.0 or pad.moves:
+        if k is None or pad.width == 0.0:
             continue
         near = [v for v in levels[k] if abs(v - pad.at[k]) < 1e-5]
         yield from ((k, v) for v in near)

@@ -32,6 +32,7 @@ from fixture3d.shop.uses import Fit, fits, used
 from fixture3d.shop.views import LOOKS, Look, Stroke, needed, project
 from fixture3d.units import Units
 
+_NOTES: Final = 60.0  # mm under the table that the notes want
 ENDINGS: Final = (".pdf", ".svg", ".dxf")
 
 
@@ -42,7 +43,7 @@ class Style:
     Attributes:
         units: of the numbers.
         projection: None takes the third angle for inches and the first for mm, as is usual on either side.
-        paper: a key of ``PAPERS``; None takes the smaller of the two of the units when that does.
+        paper: a key of ``PAPERS``; None takes the smallest of the units that does.
         order: material, finish, quantity, general tolerance.
         fits: use to class, see :func:`fixture3d.shop.uses.fits`.
     """
@@ -95,8 +96,8 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
     )
     words = notes(found, d, part, table, style.order, style.units, main)
     title = f"{part.model} {name}".strip()
-    small, large = ("a4", "a3") if style.units == "mm" else ("letter", "tabloid")
-    tries = [(style.paper, 0.0)] if style.paper else [(small, 0.5), (large, 0.0)]
+    small, large, largest = ("a4", "a3", "a2") if style.units == "mm" else ("letter", "tabloid", "ansi-c")
+    tries = [(style.paper, 0.0)] if style.paper else [(small, 0.5), (large, 0.2), (largest, 0.0)]
     for paper, least in tries:
         size, strip = PAPERS[paper]
         room = (size[0] - 2.0 * MARGIN - strip - 6.0, size[1] - 2.0 * MARGIN - 4.0)
@@ -119,7 +120,7 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
             sheet=count[0], sheets=count[1],
         )  # fmt: skip
         floor = draw_title(page, block, left, strip)
-        end = draw_table(page, table, left, top, strip)
+        end = draw_table(page, table, left, top, strip, top - floor - _NOTES)
         for height in (HEIGHT, 2.2, 1.8):
             before = len(page.words)
             low = draw_notes(page, words, left + 2.0, end - 1.0, strip - 4.0, height)
@@ -131,7 +132,8 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
         corner = (MARGIN + 3.0 + (room[0] - laid[2][0]) / 2.0, MARGIN + 2.0 + (room[1] - laid[2][1]) / 2.0)
         draw_views(page, body, laid[1], corner)
         return page
-    raise FixtureError(f"{title}: the drawing does not fit on {tries[-1][0]}; expected a larger --paper")
+    more = "expected a larger --paper" if style.paper else "the largest paper here; expected a smaller block"
+    raise FixtureError(f"{title}: the drawing does not fit on {tries[-1][0]}; {more}")
 
 
 def _seen(shape: Any) -> tuple[Facts, tuple[tuple[Look, tuple[Stroke, ...]], ...], Spot]:

@@ -10,7 +10,7 @@ from typing import Final, Literal
 from fixture3d.errors import FixtureError
 from fixture3d.shop.dimensions import Dimensions, Slope, diameters
 from fixture3d.shop.page import Box, Dimension, Ink, Page, Word, arrow, meet, run_through
-from fixture3d.shop.solid_facts import AXES, Facts, Spot, others
+from fixture3d.shop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.shop.views import Look, Stroke, shadow
 from fixture3d.shop.words import degrees, number, width
 from fixture3d.units import Units
@@ -23,6 +23,8 @@ PAPERS: Final[dict[str, tuple[Spot, float]]] = {
     "letter": ((279.4, 215.9), 98.0),
     "a3": ((420.0, 297.0), 118.0),
     "tabloid": ((431.8, 279.4), 118.0),
+    "a2": ((594.0, 420.0), 150.0),
+    "ansi-c": ((558.8, 431.8), 150.0),
 }
 """Size on its long side, and the width of the strip for words, mm."""
 
@@ -146,7 +148,7 @@ def _views(body: Body) -> dict[str, _View]:
             view = views[name]
             side = sides(name, body.projection, alone)[axis]
             feature = _edge_spot(view, axis, zero, side)
-            _add(view, side, axis, zero, feature, "0")
+            _add(view, side, axis, zero, feature, number(0.0, body.units))
     return views
 
 
@@ -206,6 +208,7 @@ def _placed(views: dict[str, _View], scale: float, projection: Projection) -> Sp
     third = projection == "third"
     left = max(_LETTER, *(v.room("left") for v in across))
     low = max(v.room("bottom") for v in level) if third else (top.room("bottom") if top else 2.0)
+    low = max(low, _LETTER - 2.0)
     x = left if third or right is None else max(_LETTER, right.room("left")) + scale * right.size[0] + _GAP
     y = low if third or top is None else low + scale * top.size[1] + _GAP
     front.at = (x - scale * front.box[0], y - scale * front.box[1])
@@ -417,20 +420,28 @@ def _labels(page: Page, view: _View, body: Body) -> None:
         shown.add(label)
         centre = _on(page, view, r.at)
         reach = max(r.radius, r.end_radius) * page.scale
-        page.words.append(_beside(page, label, centre, reach))
+        arc = next((s for s in view.strokes if s.kind == "arc" and _same_arc(s, r)), None)
+        whole = r.full or arc is None or arc.turn[1] >= 360.0
+        first = 45.0 if whole or arc is None else arc.turn[0] + arc.turn[1] / 2.0
+        page.words.append(_beside(page, label, centre, reach, first, whole))
 
 
-def _beside(page: Page, label: str, centre: Spot, reach: float) -> Word:
+def _same_arc(s: Stroke, r: Round) -> bool:
+    return math.dist(s.centre, r.at) < 1e-3 and abs(s.radius - r.radius) < 1e-3
+
+
+def _beside(page: Page, label: str, centre: Spot, reach: float, first: float, whole: bool) -> Word:
+    """The name in the round or outside of it; of a part of a round, outside of that part."""
     best: tuple[float, Word] | None = None
     taken = [w.box for w in page.every_word()]
     lines = [i for d in page.dimensions for i in d.inks]
     half = width(label, HEIGHT, True) / 2.0
     for out in (0.55 * reach, reach + 1.2, reach + 3.0, reach + 5.5, reach + 9.0, reach + 14.0):
         inner = out < reach
-        if inner and reach < 5.0:
+        if inner and (reach < 5.0 or not whole):
             continue
-        for turn in (45, 135, 315, 225, 20, 160, 70, 110, 340, 200, 290, 250):
-            a = math.radians(turn)
+        for step in (0, 90, 270, 180, 335, 115, 25, 65, 295, 155, 245, 205) if whole else (0, 20, 340, 40, 320):
+            a = math.radians(first + step)
             extra = 0.0 if inner else half * abs(math.cos(a)) + HEIGHT / 2.0 * abs(math.sin(a))
             x = centre[0] + (out + extra) * math.cos(a)
             y = centre[1] + (out + extra) * math.sin(a) - HEIGHT / 2.0
@@ -459,7 +470,10 @@ def _turned(page: Page, body: Body, view: _View) -> None:
         rows.append((axis, level, feature, number(level - d.datum[axis], body.units)))
     _ordinates(page, view, "bottom", rows, body)
     middle = (view.box[1] + view.box[3]) / 2.0
-    found = sorted(diameters(facts), key=lambda one: one[1])
+    shank = sum(d.levels[axis][:2]) / 2.0
+    found = sorted(
+        ((size, shank if size in body.fitted else place) for size, place in diameters(facts)), key=lambda one: one[1]
+    )
     wanted = [_on(page, view, (place, 0.0))[0] for _, place in found]
     top = page.views[view.look.name][3]
     for (size, place), want, x in zip(found, wanted, spread(wanted, _STEP), strict=True):

@@ -22,6 +22,7 @@ from fixture3d.units import Units, from_mm, show_mass
 
 _AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
 _SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
+_ROW: Final = 1.9  # of the height of the type: from one row of the table to the next
 _LINE: Final = 1.6  # of the height of the type: from one line to the next
 
 
@@ -54,10 +55,10 @@ class Row:
 def in_order(facts: Facts, part: Part) -> Facts:
     """The same with the round features in the order of the table: those with a name of the block's own first."""
 
-    def key(one: tuple[int, Round]) -> tuple[bool, list[tuple[int, str]], int]:
+    def key(one: tuple[int, Round]) -> tuple[bool, bool, list[tuple[int, str]], int]:
         name = _named(one[1], part)[0]
         words = [(int(w), "") if w.isdigit() else (0, w) for w in re.findall(r"\d+|\D+", name)]
-        return not name, words, one[0]
+        return not name, not name.isdigit(), words, one[0]
 
     return replace(facts, rounds=tuple(r for _, r in sorted(enumerate(facts.rounds), key=key)))
 
@@ -163,9 +164,9 @@ def notes(
     out = [f"Zero of all dimensions: {_zero(facts, d, table)}."]
     general = order.general or _general(units)
     out.append(f"Dimensions without a tolerance: {general}.")
-    named = [row for row in table if row.what.startswith("bore Ø")]
+    named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
     if len(named) > 1:
-        out.append(f"Bores named by figures or with a class: place ±{_small(DRAWING.bore_place, units)}.")
+        out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")
     place = _small(DRAWING.stop_place, units)
     if d.locating:
         out.append(f"Faces marked ±{place} locate the work, from zero.")
@@ -178,11 +179,10 @@ def notes(
         out.append("Depths of bores are those of the full diameter, with a flat bottom.")
     if needed(facts) == ("top",):
         out.append(f"Thickness {number(facts.high[2] - facts.low[2], units)}.")
-    rough = (DRAWING.finish, DRAWING.bore_finish)
-    if units == "mm":
-        out.append(f"Surface Ra {rough[0]:g} µm, fitted bores and pins Ra {rough[1]:g} µm.")
-    else:
-        out.append(f"Surface Ra {rough[0] / 0.0254:.0f} µin, fitted bores and pins Ra {rough[1] / 0.0254:.0f} µin.")
+    rough = [
+        f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
+    ]
+    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}.")
     bought = " This sheet shows the room that it takes; it is not made from it." if part.made == "bought" else ""
     out.append(f"Made: {part.made}.{bought}")
     if facts.odd:
@@ -293,8 +293,8 @@ def _teeth_note(facts: Facts, d: Dimensions, t: object, units: Units) -> str:
     )
 
 
-def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: float) -> float:
-    """The table under ``top``; returns where it ends, mm."""
+def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: float, tall: float) -> float:
+    """The table under ``top``, no taller than ``tall`` if type of 1.8 mm allows; returns its end, mm."""
     if not table:
         return top
     head = ("No.", "Feature", "Size", "X", "Y", "Z")
@@ -302,11 +302,12 @@ def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: 
     height = HEIGHT
     while True:
         needs = [max(width(row[k], height) for row in cells) + 2.4 for k in range(6)]
-        if sum(needs) <= wide or height < 1.75:
+        short = len(cells) * height * _ROW <= tall or height < 1.85
+        if (sum(needs) <= wide and short) or height < 1.4:
             break
         height -= 0.1
     spare = (wide - sum(needs)) / 6.0
-    step = height * 1.9
+    step = height * _ROW
     edges = [left]
     for need in needs:
         edges.append(edges[-1] + need + spare)
