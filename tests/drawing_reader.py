@@ -816,6 +816,7 @@ def _turned(sheet: Sheet) -> Any:
     middle = (view.box[1] + view.box[3]) / 2.0
     levels = next(v for v in sheet.levels.values() if v)
     legs: dict[float, float] = {}
+    slack = NEAR if sheet.unit == 1.0 else 0.02  # a leg of whole millimetres is no round figure in inches
     for ends, leg in re.findall(r"Edge at [XYZ] ([-\d. and]+?): ([\d.]+) × 45°", " ".join(sheet.notes)):
         legs |= {float(e) * sheet.unit: float(leg) * sheet.unit for e in ends.split(" and ")}
 
@@ -825,7 +826,7 @@ def _turned(sheet: Sheet) -> Any:
                 return value
         for p, value in levels:
             leg = legs.get(value)
-            if leg is not None and abs(abs(p - (x - view.box[0])) - leg) < NEAR:
+            if leg is not None and abs(abs(p - (x - view.box[0])) - leg) < slack:
                 return value + math.copysign(leg, x - view.box[0] - p)
         raise NotDimensioned(f"length at {x - view.box[0]:.3f}")
 
@@ -836,7 +837,7 @@ def _turned(sheet: Sheet) -> Any:
                 return float(value / 2.0)
         for d, value in sheet.diameters:
             for leg in legs.values():
-                if abs(d - drawn - 2.0 * leg) < 2.0 * NEAR:
+                if abs(d - drawn - 2.0 * leg) < 2.0 * slack:
                     return value / 2.0 - leg
         raise NotDimensioned(f"diameter drawn {drawn:.3f}")
 

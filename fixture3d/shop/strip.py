@@ -178,7 +178,9 @@ def notes(
     if any("to" in row.places[k] for row in table for k in range(3) if row.what.startswith("bore")):
         out.append("Depths of bores are those of the full diameter, with a flat bottom.")
     if needed(facts) == ("top",):
-        out.append(f"Thickness {number(facts.high[2] - facts.low[2], units)}.")
+        thick = facts.high[2] - facts.low[2]
+        # A shim is known to a ten-thousandth of an inch, whatever the other sizes are.
+        out.append(f"Thickness {number(thick, units) if units == 'mm' else f'{from_mm(thick, units):.4f}'}.")
     rough = [
         f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
     ]

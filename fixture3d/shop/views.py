@@ -202,19 +202,22 @@ def _off(p: Spot, a: Spot, b: Spot) -> float:
 def _joined(strokes: Iterable[Stroke]) -> list[Stroke]:
     """Lines on one line put together where they meet, arcs of one circle likewise, each once, in a fixed order."""
     lines: dict[tuple[float, float, float], list[Spot]] = defaultdict(list)
+    exact: dict[tuple[float, float, float], tuple[float, float, float]] = {}
     arcs: dict[tuple[Spot, float], list[Spot]] = defaultdict(list)
     rest: set[Stroke] = set()
     hidden = False
     for stroke in strokes:
         hidden = stroke.hidden
         if stroke.kind == "line":
-            key = _line_key(stroke.points)
-            lines[key].append(_run(key, stroke.points))
+            line = _line(stroke.points)
+            key = _rounded(line)
+            own = exact.setdefault(key, line)
+            lines[key].append(_run(own, stroke.points))
         elif stroke.kind == "arc":
             arcs[(_near(stroke.centre), round(stroke.radius, 4))].append((stroke.turn[0], sum(stroke.turn)))
         else:
             rest.add(stroke)
-    out = [_from_run(key, a, b, hidden) for key in sorted(lines) for a, b in _union(lines[key])]
+    out = [_from_run(exact[key], a, b, hidden) for key in sorted(lines) for a, b in _union(lines[key])]
     for (centre, radius), runs in sorted(arcs.items()):
         out += _arcs(centre, radius, runs, hidden)
     return out + sorted(rest, key=lambda s: s.points)
@@ -238,25 +241,28 @@ def _arcs(centre: Spot, radius: float, runs: list[Spot], hidden: bool) -> Iterab
             yield Stroke("arc", tuple(ends), hidden, centre, radius, (a, b - a))
 
 
-def _line_key(points: tuple[Spot, ...]) -> tuple[float, float, float]:
-    """Direction and offset of the line through two points, the same for all stretches of it."""
+def _line(points: tuple[Spot, ...]) -> tuple[float, float, float]:
+    """Direction and offset of the line through two points."""
     (x0, y0), (x1, y1) = points[0], points[-1]
     long = math.hypot(x1 - x0, y1 - y0)
     ux, uy = (x1 - x0) / long, (y1 - y0) / long
     if ux < -1e-9 or (abs(ux) <= 1e-9 and uy < 0.0):
         ux, uy = -ux, -uy
-    return round(ux, 5) + 0.0, round(uy, 5) + 0.0, round(ux * y0 - uy * x0, 4) + 0.0
+    return ux, uy, ux * y0 - uy * x0
 
 
-def _run(key: tuple[float, float, float], points: tuple[Spot, ...]) -> Spot:
-    a, b = sorted(key[0] * x + key[1] * y for x, y in points)
+def _rounded(line: tuple[float, float, float]) -> tuple[float, float, float]:
+    """The same for all stretches of one line."""
+    return round(line[0], 5) + 0.0, round(line[1], 5) + 0.0, round(line[2], 4) + 0.0
+
+
+def _run(line: tuple[float, float, float], points: tuple[Spot, ...]) -> Spot:
+    a, b = sorted(line[0] * x + line[1] * y for x, y in points)
     return a, b
 
 
-def _from_run(key: tuple[float, float, float], a: float, b: float, hidden: bool) -> Stroke:
-    ux, uy, off = key
-    size = math.hypot(ux, uy)
-    ux, uy = ux / size, uy / size
+def _from_run(line: tuple[float, float, float], a: float, b: float, hidden: bool) -> Stroke:
+    ux, uy, off = line
     ends = [(round(ux * t - uy * off, 5) + 0.0, round(uy * t + ux * off, 5) + 0.0) for t in (a, b)]
     return Stroke("line", tuple(ends), hidden)
 
@@ -284,16 +290,17 @@ def _uncovered(hidden: list[Stroke], seen: list[Stroke]) -> list[Stroke]:
     arcs: dict[tuple[Spot, float], list[Spot]] = defaultdict(list)
     for stroke in seen:
         if stroke.kind == "line":
-            key = _line_key(stroke.points)
-            lines[key].append(_run(key, stroke.points))
+            line = _line(stroke.points)
+            lines[_rounded(line)].append(_run(line, stroke.points))
         elif stroke.kind == "arc":
             runs = arcs[(_near(stroke.centre), round(stroke.radius, 4))]
             runs += [(stroke.turn[0] + t, sum(stroke.turn) + t) for t in (-360.0, 0.0, 360.0)]
     out: list[Stroke] = []
     for stroke in hidden:
         if stroke.kind == "line":
-            key = _line_key(stroke.points)
-            out += [_from_run(key, a, b, True) for a, b in _less(_run(key, stroke.points), lines.get(key, []))]
+            line = _line(stroke.points)
+            left = _less(_run(line, stroke.points), lines.get(_rounded(line), []))
+            out += [_from_run(line, a, b, True) for a, b in left]
         elif stroke.kind == "arc":
             circle = (_near(stroke.centre), round(stroke.radius, 4))
             left = _less((stroke.turn[0], sum(stroke.turn)), arcs.get(circle, []))
