@@ -608,31 +608,26 @@ def _on_circle(view: View, places: Places, spot: Spot, values: list[float | None
 def _windows(view: View, sheet: Sheet, places: Places, low: list[float], high: list[float]) -> Iterator[Any]:
     """Square openings right through: a rectangle within the outline whose sides another view shows from end to end."""
     import cadquery as cq
-    from shapely import union_all
-    from shapely.geometry import LineString
+    from shapely.geometry import LineString, Point
     from shapely.ops import polygonize, unary_union
 
     axes = VIEWS[view.name]
     away = 3 - sum(axes)
     lines = [LineString([p, q]) for p, q, seen in view.lines if seen]
-    arcs = [
-        LineString([(c[0] + r * math.cos(t), c[1] + r * math.sin(t)) for t in _turns(a, b)])
-        for c, r, a, b, seen in view.arcs
-        if seen
-    ]
-    whole = union_all([cell.buffer(2.0 * NEAR) for cell in polygonize(unary_union(lines + arcs))])
-    if whole.geom_type != "Polygon":
+    rim = _drawn(view)
+    if rim is None:
         return
     for cell in polygonize(unary_union(lines)):
         x0, y0, x1, y1 = cell.bounds
         if (
             len(cell.exterior.coords) != 5
             or abs(cell.area - (x1 - x0) * (y1 - y0)) > 1e-3
-            or whole.exterior.distance(cell) < 4.0 * NEAR
+            or rim.distance(cell) < 4.0 * NEAR
         ):
             continue
         other = next((v for v in sheet.views.values() if v is not view and away in VIEWS[v.name]), None)
-        if other is None:
+        far = None if other is None else _drawn(other)
+        if other is None or far is None:
             continue
         along = next(k for k in VIEWS[other.name] if k != away)
         n = VIEWS[other.name].index(along)
@@ -642,7 +637,7 @@ def _windows(view: View, sheet: Sheet, places: Places, low: list[float], high: l
             any(
                 abs(p[n] - q[n]) < NEAR
                 and abs(p[n] - other.box[n] - (e - view.box[k])) < NEAR
-                and all(any(_lies_on(end, *line) for line in other.lines if line[2]) for end in (p, q))
+                and all(far.distance(Point(end)) < 4.0 * NEAR for end in (p, q))
                 for p, q, seen in other.lines
                 if not seen
             )
@@ -655,8 +650,18 @@ def _windows(view: View, sheet: Sheet, places: Places, low: list[float], high: l
             yield cq.Solid.makeBox(*size, pnt=cq.Vector(*corner))
 
 
-def _lies_on(spot: Spot, p: Spot, q: Spot, _seen: bool) -> bool:
-    return math.dist(p, spot) + math.dist(spot, q) < math.dist(p, q) + NEAR / 10.0
+def _drawn(view: View) -> Any:
+    """The rim of a view as it is drawn, a little wider; None where its lines do not close at corners that round off."""
+    from shapely import union_all
+    from shapely.geometry import LineString
+    from shapely.ops import polygonize, unary_union
+
+    strings = [LineString([p, q]) for p, q, seen in view.lines if seen]
+    for c, r, a, b, seen in view.arcs:
+        if seen:
+            strings.append(LineString([(c[0] + r * math.cos(t), c[1] + r * math.sin(t)) for t in _turns(a, b)]))
+    whole = union_all([cell.buffer(2.0 * NEAR) for cell in polygonize(unary_union(strings))])
+    return whole.exterior if whole.geom_type == "Polygon" else None
 
 
 def _bevels(body: Any, sheet: Sheet, places: Places, low: list[float], high: list[float]) -> Any:
