@@ -95,6 +95,37 @@ def _pattern(sub: argparse.ArgumentParser, units: str) -> None:
     sub.add_argument("--units", choices=("mm", "in"), default="mm", help=units)
 
 
+def _drawing(make: argparse.ArgumentParser) -> None:
+    """The arguments of ``make`` for fits and drawing."""
+    make.add_argument(
+        "--fit", metavar="USE=CLASS", action="append", default=[],
+        help="show the fits, with this one changed: dowel, table, socket or slot; H7/g6, LC5, or lifts, stays, slides",
+    )  # fmt: skip
+    make.add_argument(
+        "--on", metavar="PITCH/BORE", help="say what is left over on another table, such as 50/16mm or '2/(5/8) in'"
+    )
+    drawing = make.add_argument_group("drawing")
+    drawing.add_argument(
+        "--drawing",
+        metavar="FILE",
+        action="append",
+        type=Path,
+        help="dimensioned sheet: .pdf, .svg or .dxf; repeatable",
+    )
+    drawing.add_argument(
+        "--projection", choices=("first", "third"), help="angle of projection; default: third in inches, first in mm"
+    )
+    drawing.add_argument(
+        "--paper", choices=("a4", "a3", "a2", "letter", "tabloid", "ansi-c"), help="default: as small as will do"
+    )
+    drawing.add_argument("--quantity", metavar="N", type=int, help="how many are made (default 1)")
+    drawing.add_argument("--material", metavar="TEXT", help="such as S235JR; left out: blank")
+    drawing.add_argument("--finish", metavar="TEXT", help="such as oiled; left out: blank")
+    drawing.add_argument(
+        "--general", metavar="TEXT", help="general tolerance; default: ISO 2768-m, in inches ±0.010 in"
+    )
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = _Parser(
@@ -261,6 +292,7 @@ def _command_make(commands: _Commands) -> None:
     _pattern(make, "unit of bare numbers (default %(default)s)")
     make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
     _force(make)
+    _drawing(make)
 
 
 def _command_again(commands: _Commands) -> None:

@@ -15,7 +15,8 @@ from fixture3d.errors import FixtureError, ModelError, OutputRefused, UnitError,
 if TYPE_CHECKING:
     from fixture3d.checks.base import Finding
     from fixture3d.job import Job
-    from fixture3d.part import Pattern
+    from fixture3d.library import Entry
+    from fixture3d.part import Part, Pattern
     from fixture3d.report import Report
     from fixture3d.report.family import FamilyReport
     from fixture3d.scene import Scene
@@ -274,7 +275,8 @@ def _on_position(options: Namespace) -> int:
 
 
 def run_make(options: Namespace) -> int:
-    """``make``: the files of one block, or of every block of a list."""
+    """``make``: the files of one block, its drawing and its fits; or the files of every block of a list."""
+    from fixture3d import output
     from fixture3d.export.block import write_block
     from fixture3d.export.orders import LISTS
     from fixture3d.library import library
@@ -292,6 +294,7 @@ def run_make(options: Namespace) -> int:
     shop = library([Path(m) for m in options.models])
     entry = shop.entry(options.model)
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
+    drawn, told = _drawn(options, part, entry), _fits(options, part)
     formats, kerf = _formats(options, options.units)
     paths = write_block(
         part,
@@ -304,6 +307,9 @@ def run_make(options: Namespace) -> int:
     )
     for path in paths:
         print(path)
+    for path in output.write_many(drawn, options.force):
+        print(path)
+    print(told, end="")
     if options.table is None:
         print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
@@ -355,6 +361,62 @@ def _asked_length(name: str, text: str | None, units: Units) -> float | None:
         return length(text, units)
     except UnitError as error:
         raise UnitError(f"{name}: {error}") from None
+
+
+def _drawn(options: Namespace, part: Part, entry: Entry) -> dict[Path, bytes]:
+    """The files of the drawing that ``make`` is asked for, before anything is written."""
+    from fixture3d.export.block import block_shapes
+    from fixture3d.shop.drawing import Style, drawing_files
+    from fixture3d.shop.strip import Order
+    from fixture3d.shop.uses import read_fits
+
+    chosen = {
+        key: getattr(options, key) for key in ("projection", "paper", "quantity", "material", "finish", "general")
+    }
+    if not options.drawing:
+        alone = next((key for key, value in chosen.items() if value is not None), None)
+        if alone is not None:
+            raise FixtureError(f"--{alone} goes with a drawing; expected --drawing {options.model}.pdf as well")
+        return {}
+    quantity = 1 if options.quantity is None else options.quantity
+    if quantity < 1:
+        raise FixtureError(f"--quantity {quantity}: expected 1 or more")
+    order = Order(
+        material=options.material or "",
+        finish=options.finish or "",
+        quantity=quantity,
+        general=options.general or "",
+    )
+    style = Style(
+        units=options.units,
+        projection=options.projection,
+        paper=options.paper,
+        order=order,
+        fits=read_fits(options.fit),
+    )
+    solids = []
+    for body, shape in block_shapes(part, entry):
+        if shape.brep is None:
+            raise ModelError(f"{part.model} {body.name}".strip() + ": only known as a mesh; a drawing needs a solid")
+        solids.append((body.name, shape.brep))
+    return drawing_files(part, solids, options.drawing, style, options.force)
+
+
+def _fits(options: Namespace, part: Part) -> str:
+    """Limits, clearances and play, where a drawing or a fit is asked for; what is left over on another table."""
+    from fixture3d.shop.uses import fits, fits_text, read_fits, stands_on, used
+    from fixture3d.units import UNITS
+
+    if not (options.fit or options.drawing or options.on):
+        return ""
+    chosen = fits(part.pattern, read_fits(options.fit), used(part))
+    text = fits_text(part, chosen, options.units) if options.fit or options.drawing else ""
+    if options.on is not None:
+        asked = options.on.strip()
+        own: Units = next((unit for unit in UNITS if asked.endswith(unit)), options.units)
+        table = _pattern(asked.removesuffix(own).strip(), own)
+        text += stands_on(part, table, chosen, options.units) + "\n"
+    return text
 
 
 def run_export(options: Namespace) -> int:

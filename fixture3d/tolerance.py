@@ -567,3 +567,32 @@ ACCURACY = Accuracy()
 SETTING = Setting()
 SWAPPING = Swapping()
 MAKING = Making()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawing:
+    """What a workshop drawing says where the model does not. Common practice, no source, unless said.
+
+    Attributes:
+        edge_most: mm; a flat of 45 degrees with legs up to this is a broken edge and told in one note.
+        bore_place: mm each way; where the bores of one row may be, so that two dowels drop into two holes.
+        stop_place: mm each way; where a face that locates the work may be from the first bore.
+        general_in: in each way; the general tolerance of an inch drawing: three decimals on most title blocks.
+        general_angle: degrees each way; with it.
+        bore_finish: Ra of fitted bores and pins, micrometres and microinches: preferred values of ISO 1302 and ASME
+            B46.1, from memory.
+        finish: Ra of all other machined faces, likewise.
+        thin: mm; a plate up to this is drawn from above alone, and its thickness is told.
+    """
+
+    edge_most: float = 3.0
+    bore_place: float = 0.02
+    stop_place: float = 0.05
+    general_in: float = 0.01
+    general_angle: float = 0.5
+    bore_finish: tuple[float, int] = (1.6, 63)
+    finish: tuple[float, int] = (3.2, 125)
+    thin: float = 6.0
+
+
+DRAWING = Drawing()

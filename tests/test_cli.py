@@ -119,6 +119,11 @@ def test_many_scenes_the_worst_exit_code_and_all_are_looked_at(
         (["make", "riser", "--table", "50"], ["table", "expected"]),
         (["view", "kayak_rack", "--png", "x.png", "--pixels", "big"], ["--pixels", "1600x1200"]),
         (["view", "kayak_rack", "--png", "x.png", "--size", "800x600"], ["no size of that name", "--pixels 800x600"]),
+        (["make", "riser", "--paper", "a3"], ["--paper goes with a drawing", "expected --drawing riser.pdf"]),
+        (["make", "riser", "--drawing", "a.png"], ["ends in .pdf or .svg or .dxf"]),
+        (["make", "riser", "--drawing", "a.dxf", "--quantity", "0"], ["--quantity 0", "expected 1 or more"]),
+        (["make", "riser", "--drawing", "a.dxf", "--fit", "dowel"], ["expected USE=CLASS"]),
+        (["make", "riser", "--on", "2/(5/8) in"], ["refused", "too thick", "expected a block made for that table"]),
         (["check", "kayak_rack", "--models", "nowhere"], ["nowhere", "not a folder"]),
     ],
 )

@@ -109,7 +109,8 @@ def test_fits_of_iso_286(size: float, hole: str, shaft: str, least: int, most: i
 
 
 # ANSI/ASME B4.1-1967, the clearance column, which is printed beside the limits and not made from them here.
-# RC: Machinery's Handbook 31, tables 8a and 8b. LC6, LC7: a public copy of the standard. LC2, LC3, LC5: from memory.
+# RC, LT, LN: Machinery's Handbook 31, tables 8a, 8b, 10 and 12. LC6, LC7: a public copy of the standard. LC2, LC3,
+# LC5: from memory.
 @pytest.mark.parametrize(
     ("name", "nominal", "least", "most"),
     [
@@ -118,7 +119,8 @@ def test_fits_of_iso_286(size: float, hole: str, shaft: str, least: int, most: i
         ("RC5", 0.625, 1.2, 2.9), ("RC5", 0.75, 1.6, 3.6), ("RC6", 0.625, 1.2, 3.8), ("RC6", 0.75, 1.6, 4.8),
         ("LC6", 0.625, 0.6, 3.2), ("LC6", 0.75, 0.8, 4.0), ("LC7", 0.625, 1.2, 5.6), ("LC7", 0.75, 1.6, 7.1),
         ("LC2", 0.625, 0, 1.1), ("LC2", 0.75, 0, 1.3), ("LC3", 0.625, 0, 1.7), ("LC3", 0.75, 0, 2.0),
-        ("LC5", 0.625, 0.25, 1.35), ("LC5", 0.75, 0.3, 1.6),
+        ("LC5", 0.625, 0.25, 1.35), ("LC5", 0.75, 0.3, 1.6), ("LT3", 0.625, -0.5, 0.6), ("LT3", 0.75, -0.6, 0.7),
+        ("LT5", 0.625, -0.9, 0.2), ("LT5", 0.75, -1.1, 0.2), ("LN2", 0.625, -1.1, 0), ("LN2", 0.75, -1.3, 0),
     ],
 )  # fmt: skip
 def test_clearances_of_b4_1(name: str, nominal: float, least: float, most: float) -> None:

@@ -240,3 +240,10 @@ def kerf_words(kerf: float) -> str:
     if kerf == 0.0:
         return "true size, no kerf added"
     return f"kerf {kerf:g} mm added: outside larger, holes smaller by {kerf / 2.0:g} mm a side"
+
+
+def block_shapes(part: Part, entry: Entry | None, store: Store | None = None) -> list[tuple[PartBody, Shape]]:
+    """Every body of a block that is made, with its solid. Arguments and errors as for `write_block`."""
+    bodies = _blocks(part)
+    kept = default_store() if store is None else store
+    return list(zip(bodies, _shapes(part, bodies, entry, kept), strict=True))

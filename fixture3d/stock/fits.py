@@ -91,7 +91,7 @@ def limits(class_: str, nominal: float) -> Range:
     """
     _positive(nominal, "nominal size")
     name = " ".join(class_.split())
-    inch = re.fullmatch(r"((?:RC|LC)\d) (hole|shaft)", name)
+    inch = re.fullmatch(r"((?:RC|LC|LT|LN)\d) (hole|shaft)", name)
     if inch and inch[1] in _inch():
         return _inch_limits(inch[1], inch[2], nominal)
     iso = re.fullmatch(r"([A-Za-z]{1,2})(\d{1,2})", name)

@@ -1,0 +1,1 @@
+"""What the shop makes: fits chosen by use, and the drawing of a block."""

@@ -1,0 +1,440 @@
+"""The strip of words on a sheet: table of round features, notes, title block with the symbol of the projection."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from fixture3d import __version__
+from fixture3d.part import Part, parameters
+from fixture3d.shop.dimensions import Dimensions, cone_legs
+from fixture3d.shop.layout import HEIGHT, MARGIN, Projection
+from fixture3d.shop.page import Ink, Page, Word
+from fixture3d.shop.solid_facts import AXES, Facts, Round, Spot, others
+from fixture3d.shop.uses import Fit, span
+from fixture3d.shop.views import needed
+from fixture3d.shop.words import degrees, number, width, wrapped
+from fixture3d.stock.section import STEEL
+from fixture3d.tolerance import DRAWING
+from fixture3d.units import Units, from_mm, show_mass
+
+_AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
+_SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
+_ROW: Final = 1.9  # of the height of the type: from one row of the table to the next
+_LINE: Final = 1.6  # of the height of the type: from one line to the next
+
+
+@dataclass(frozen=True, kw_only=True)
+class Order:
+    """What the shop chooses for the drawing.
+
+    Attributes:
+        material, finish: as written on the sheet.
+        quantity: to be made.
+        general: tolerance of dimensions without one; empty for the usual one of the units.
+    """
+
+    material: str = ""
+    finish: str = ""
+    quantity: int = 1
+    general: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One line of the table: name, what it is, size, and its place on each axis."""
+
+    name: str
+    what: str
+    size: str
+    places: tuple[str, str, str]
+
+
+def in_order(facts: Facts, part: Part) -> Facts:
+    """The same with the round features in the order of the table: those with a name of the block's own first."""
+
+    def key(one: tuple[int, Round]) -> tuple[bool, bool, list[tuple[int, str]], int]:
+        name = _named(one[1], part)[0]
+        words = [(int(w), "") if w.isdigit() else (0, w) for w in re.findall(r"\d+|\D+", name)]
+        return not name, not name.isdigit(), words, one[0]
+
+    return replace(facts, rounds=tuple(r for _, r in sorted(enumerate(facts.rounds), key=key)))
+
+
+def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units: Units) -> list[Row]:
+    """The table of round features; none for turned work, which is dimensioned on its view."""
+    if facts.turned is not None:
+        return []
+    out, spare = [], (a + b for a in ("", *"abcdefgh") for b in "abcdefghijklmnopqrstuvwxyz")
+    for r in facts.rounds:
+        name, use = _named(r, part)
+        what, size = _what(r, use, part, fits, units)
+        out.append(Row(name=name or next(spare), what=what, size=size, places=_places(r, facts, d, units)))
+    return out
+
+
+def _named(r: Round, part: Part) -> tuple[str, str]:
+    """Name and use of a bore or shank of the block, empty for all else."""
+    if abs(2.0 * r.radius - part.pattern.bore) > 1e-6 or not r.full or r.end_radius != r.radius:
+        return "", ""
+    i, j = others(r.axis)
+    for pin in part.pins():
+        here = _AXIS[pin.face] == r.axis and abs(pin.at[i] - r.at[0]) < 1e-5 and abs(pin.at[j] - r.at[1]) < 1e-5
+        if here and pin.integral is not r.hollow:
+            return pin.name, "table" if pin.integral else "dowel"
+    for socket in part.sockets():
+        if (
+            _AXIS[socket.face] == r.axis
+            and r.hollow
+            and abs(socket.at[i] - r.at[0]) < 1e-5
+            and abs(socket.at[j] - r.at[1]) < 1e-5
+        ):
+            return socket.name, "socket"
+    return "", ""
+
+
+def _what(r: Round, use: str, part: Part, fits: Mapping[str, Fit], units: Units) -> tuple[str, str]:
+    plain = "Ø" + number(2.0 * r.radius, units)
+    if r.far is not None:
+        fitted = abs(2.0 * r.radius - part.pattern.bore) < 1e-6 and bool(part.pins())
+        fit = fits.get("slot") if fitted else None
+        plain = number(2.0 * r.radius, units)
+        return (f"slot {plain} {fit.hole_name}", _limits(fit.hole, units)) if fit is not None else ("slot", plain)
+    if r.radius != r.end_radius:
+        return "cone", f"{plain} to Ø{number(2.0 * r.end_radius, units)}"
+    if not r.full:
+        return ("relief", plain) if r.hollow else ("round end", "R" + number(r.radius, units))
+    if use == "table":
+        return f"shank {plain} {fits[use].pin_name}", _limits(fits[use].pin, units)
+    if use:
+        return f"bore {plain} {fits[use].hole_name}", _limits(fits[use].hole, units)
+    return ("bore" if r.hollow else "pin"), plain
+
+
+def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], units: Units) -> dict[float, str]:
+    """What stands at the diameter of turned work that is the block's own shank.
+
+    Args:
+        part: the block.
+        facts: of the turned body, its axis through zero.
+        at: where the axis is in the block.
+        fits: by use.
+        units: of the numbers.
+    """
+    if facts.turned is None or facts.turned[0] != 2:
+        return {}
+    shanks = [
+        p for p in part.pins()
+        if p.integral and abs(p.at[0] - at[0]) + abs(p.at[1] - at[1]) < 1e-6 and abs(p.depth + facts.low[2]) < 1e-6
+    ]  # fmt: skip
+    fit = fits.get("table")
+    if fit is None:
+        return {}
+    return (
+        {round(part.pattern.bore, 5): f"Ø{number(part.pattern.bore, units)} {fit.pin_name} {_limits(fit.pin, units)}"}
+        if shanks
+        else {}
+    )
+
+
+def _limits(limits: tuple[float, float], units: Units) -> str:
+    """Least and greatest size, in the unit of the sheet."""
+    return span(limits, units).removesuffix(f" {units}")
+
+
+def _places(r: Round, facts: Facts, d: Dimensions, units: Units) -> tuple[str, str, str]:
+    i, j = others(r.axis)
+    out = ["", "", ""]
+    far = r.far or r.at
+    for k, a, b in ((i, r.at[0], far[0]), (j, r.at[1], far[1])):
+        out[k] = number(a - d.datum[k], units) + (f" to {number(b - d.datum[k], units)}" if b != a else "")
+    k = r.axis
+    across = abs(r.span[0] - facts.low[k]) < 1e-6 and abs(r.span[1] - facts.high[k]) < 1e-6
+    whole = r.through if r.hollow else across
+    out[k] = "through" if whole else " to ".join(number(v - d.datum[k], units) for v in r.span)
+    return out[0], out[1], out[2]
+
+
+def notes(
+    facts: Facts, d: Dimensions, part: Part, table: Sequence[Row], order: Order, units: Units, main: bool
+) -> list[str]:
+    """What is told in words."""
+    out = [f"Zero of all dimensions: {_zero(facts, d, table)}."]
+    general = order.general or _general(units)
+    out.append(f"Dimensions without a tolerance: {general}.")
+    named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
+    if len(named) > 1:
+        out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")
+    place = _small(DRAWING.stop_place, units)
+    if d.locating:
+        out.append(f"Faces marked ±{place} locate the work, from zero.")
+    if main and any(max(abs(c) for c in pad.normal) < 1.0 - 1e-6 and not pad.moves for pad in part.pads()):
+        out.append(f"Inclined faces that the work lies on: place ±{place} from zero, square to the face.")
+    out += _edge_notes(facts, d, units)
+    for t in facts.teeth:
+        out.append(_teeth_note(facts, d, t, units))
+    if any("to" in row.places[k] for row in table for k in range(3) if row.what.startswith("bore")):
+        out.append("Depths of bores are those of the full diameter, with a flat bottom.")
+    if needed(facts) == ("top",):
+        thick = facts.high[2] - facts.low[2]
+        # A shim is known to a ten-thousandth of an inch, whatever the other sizes are.
+        out.append(f"Thickness {number(thick, units) if units == 'mm' else f'{from_mm(thick, units):.4f}'}.")
+    rough = [
+        f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
+    ]
+    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}.")
+    bought = " This sheet shows the room that it takes; it is not made from it." if part.made == "bought" else ""
+    out.append(f"Made: {part.made}.{bought}")
+    if facts.odd:
+        out.append(f"{facts.odd} curved faces are not dimensioned here; the STEP file has them.")
+    return out
+
+
+def _small(mm: float, units: Units) -> str:
+    return f"{mm:.2f}" if units == "mm" else f"{from_mm(mm, units):.4f}".rstrip("0")
+
+
+def stop_place(units: Units) -> str:
+    """What stands behind the dimension of a face that locates the work."""
+    return f" ±{_small(DRAWING.stop_place, units)}"
+
+
+def _general(units: Units) -> str:
+    if units == "mm":
+        return "ISO 2768-m"
+    return f"±{DRAWING.general_in:.3f} in, angles ±{DRAWING.general_angle:g}°"
+
+
+def _zero(facts: Facts, d: Dimensions, table: Sequence[Row]) -> str:
+    if facts.turned is not None:
+        return "the shoulder" if abs(d.datum[facts.turned[0]] - facts.low[facts.turned[0]]) > 1e-6 else "the end"
+    parts = []
+    for k in range(3):
+        on = next(
+            (
+                row.name
+                for r, row in zip(facts.rounds, table, strict=True)
+                if r.axis != k and r.full and abs(r.at[others(r.axis).index(k)] - d.datum[k]) < 1e-6
+            ),
+            None,
+        )
+        low, high = _SIDES[k]
+        if on is not None and k != 2:
+            parts.append(f"{AXES[k]} at the axis of {on}")
+        elif abs(d.datum[k] - facts.low[k]) < 1e-6:
+            parts.append(f"{AXES[k]} at the {low}")
+        elif abs(d.datum[k] - facts.high[k]) < 1e-6:
+            parts.append(f"{AXES[k]} at the {high}")
+        elif abs(facts.low[k] + facts.high[k] - 2.0 * d.datum[k]) < 1e-6:
+            parts.append(f"{AXES[k]} in the middle")
+        else:
+            parts.append(f"{AXES[k]} at the face marked 0")
+    return ", ".join(parts)
+
+
+def _edge_notes(facts: Facts, d: Dimensions, units: Units) -> list[str]:
+    """Broken edges: those of the box by name, the others by their size; and the usual sentence."""
+    out = []
+    leg = number(facts.leg, units)
+    if facts.broken:
+        words = _edge_words(facts.broken)
+        flat = ", cut flat where three meet" if facts.patches else ""
+        out.append(f"{words} {leg} × 45°{flat}.")
+    if facts.chamfers:
+        out.append(f"{'Other ' if facts.broken else ''}bevels drawn without a size: {leg} × 45°.")
+    if facts.turned is not None:
+        out += _bevels(facts, d, units)
+    small = "0.2 to 0.5 mm" if units == "mm" else "0.010 to 0.020 in"
+    out.append(f"All other sharp edges broken {small} (not drawn).")
+    return out
+
+
+def _bevels(facts: Facts, d: Dimensions, units: Units) -> list[str]:
+    """Broken edges of turned work, each by the level at which it ends."""
+    assert facts.turned is not None
+    axis = facts.turned[0]
+    found: dict[float, list[float]] = {}
+    for r, leg in cone_legs(facts).items():
+        end = r.span[1] if r.end_radius < r.radius else r.span[0]
+        found.setdefault(leg, []).append(end - d.datum[axis])
+    return [
+        f"Edge at {AXES[axis]} {' and '.join(number(v, units) for v in sorted(ends))}: {number(leg, units)} × 45°."
+        for leg, ends in sorted(found.items())
+    ]
+
+
+def _edge_words(broken: Sequence[tuple[int, int, int, int]]) -> str:
+    upright = {(0, s, 1, t) for s in (-1, 1) for t in (-1, 1)}
+    upper = {(k, s, 2, 1) for k in (0, 1) for s in (-1, 1)}
+    have = set(broken)
+    if have == upright | upper:
+        return "Outer upright and outer upper edges"
+    if have == upright:
+        return "Outer upright edges"
+    names = [f"{_SIDES[i][(s + 1) // 2]}-{_SIDES[j][(t + 1) // 2]}" for i, s, j, t in broken]
+    return f"Outer edges {', '.join(names)}"
+
+
+def _teeth_note(facts: Facts, d: Dimensions, t: object, units: Units) -> str:
+    from fixture3d.shop.solid_facts import Teeth
+
+    assert isinstance(t, Teeth)
+    up = 3 - t.along - t.seen
+    on, axis = AXES[up], AXES[t.along]
+    crest, root = number(t.crest - d.datum[up], units), number(t.root - d.datum[up], units)
+    flats = [
+        f"{name} flat {number(v, units)}" if v > 1e-6 else f"{name} sharp"
+        for name, v in (("crests", t.crest_flat), ("roots", t.root_flat))
+    ]
+    a, b = (number(v - d.datum[t.along], units) for v in t.start)
+    return (
+        f"Serration {axis} {a} to {b}: pitch {number(t.pitch, units)}, {degrees(t.angle)}; crests at {on} {crest}, "
+        f"roots at {on} {root}; {', '.join(flats)}; a crest at {axis} {number(t.middle - d.datum[t.along], units)}."
+    )
+
+
+def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: float, tall: float) -> float:
+    """The table under ``top``, no taller than ``tall`` if type of 1.8 mm allows; returns its end, mm."""
+    if not table:
+        return top
+    head = ("No.", "Feature", "Size", "X", "Y", "Z")
+    cells = [head, *((r.name, r.what, r.size, *r.places) for r in table)]
+    height = HEIGHT
+    while True:
+        needs = [max(width(row[k], height) for row in cells) + 2.4 for k in range(6)]
+        short = len(cells) * height * _ROW <= tall or height < 1.85
+        if (sum(needs) <= wide and short) or height < 1.4:
+            break
+        height -= 0.1
+    spare = (wide - sum(needs)) / 6.0
+    step = height * _ROW
+    edges = [left]
+    for need in needs:
+        edges.append(edges[-1] + need + spare)
+    y = top
+    page.line("table", (left, y), (left + wide, y))
+    for n, row in enumerate(cells):
+        y -= step
+        for k, text in enumerate(row):
+            page.words.append(
+                Word(text=text, at=(edges[k] + 1.2, y + 0.3 * step), height=height, layer="table", bold=n == 0)
+            )
+        page.line("table", (left, y), (left + wide, y))
+    for x in edges:
+        page.line("table", (x, top), (x, y))
+    return y
+
+
+def draw_notes(page: Page, lines: Sequence[str], left: float, top: float, wide: float, height: float) -> float:
+    """Numbered notes under ``top``; returns where they end, mm."""
+    y = top
+    for n, text in enumerate(lines, start=1):
+        indent = width("10. ", height)
+        for k, line in enumerate(wrapped(text, height, wide - indent)):
+            y -= height * _LINE
+            if k == 0:
+                page.words.append(Word(text=f"{n}.", at=(left, y), height=height))
+            page.words.append(Word(text=line, at=(left + indent, y), height=height))
+    return y
+
+
+@dataclass(frozen=True, kw_only=True)
+class Title:
+    """What stands in the title block."""
+
+    part: Part
+    body: str
+    facts: Facts
+    order: Order
+    units: Units
+    projection: Projection
+    sheet: int
+    sheets: int
+
+
+_TITLE: Final = 46.0
+
+
+def draw_title(page: Page, title: Title, left: float, wide: float) -> float:
+    """The title block in the lower right corner; returns its upper edge, mm."""
+    low, top = MARGIN, MARGIN + _TITLE
+    part, units = title.part, title.units
+    frame = [(left, low), (left + wide, low), (left + wide, top), (left, top), (left, low)]
+    page.line("frame", *frame)
+    name = part.model.replace("_", " ") + (f": {title.body}" if title.body else "")
+    page.words.append(Word(text=name, at=(left + 2.0, top - 6.0), height=3.5, bold=True))
+    given = ", ".join(_given(part, units))
+    holes = f"for {show_in(part.pattern.bore, units)} holes, {show_in(part.pattern.pitch, units)} apart"
+    y = top - 8.0
+    height = 1.8
+    for line in wrapped(f"{holes}; {given}" if given else holes, height, wide - 4.0)[:4]:
+        y -= height * 1.45
+        page.words.append(Word(text=line, at=(left + 2.0, y), height=height))
+    mass = show_mass(title.facts.volume * STEEL * 1e-9, units, 2 if title.facts.volume > 1e5 else 3)
+    scale = f"{page.scale:g}:1" if page.scale > 1.0 else f"1:{1.0 / page.scale:g}"
+    third = wide / 3.0
+    rows = [
+        [("material", title.order.material), ("finish", title.order.finish)],
+        [("quantity", f"{title.order.quantity}"), ("mass, each", mass), ("scale", scale)],
+        [
+            ("unit", "mm" if units == "mm" else "inch"),
+            ("sheet", f"{title.sheet} of {title.sheets}, {page.name.upper()}"),
+        ],
+        [("drawn by, date", ""), ("checked", "")],
+    ]
+    step = 6.6
+    y = low + 4.0 * step
+    for row in rows:
+        page.line("table", (left, y), (left + wide, y))
+        share = third if len(row) == 3 else third * 1.5 if row is rows[0] or row is rows[3] else third
+        for k, (what, value) in enumerate(row):
+            x = left + k * share
+            if k:
+                page.line("table", (x, y), (x, y - step))
+            page.words.append(Word(text=what, at=(x + 1.0, y - 2.3), height=1.5))
+            fitted = HEIGHT
+            while width(value, fitted) > share - 2.0 and fitted > 1.5:
+                fitted -= 0.1
+            page.words.append(Word(text=value, at=(x + 1.0, y - 5.6), height=fitted)) if value else None
+        if row is rows[2]:
+            x = left + 2.0 * third
+            page.line("table", (x, y), (x, y - step))
+            _symbol(page, title.projection, x + third / 2.0, y - step / 2.0)
+        y -= step
+    page.words.append(
+        Word(text=f"fixture3d {__version__}", at=(left + wide - 1.0, top + 1.0), height=1.5, anchor="end")
+    )
+    return top + 4.0
+
+
+def show_in(mm: float, units: Units) -> str:
+    """A length with its unit, decimal in inches as all numbers of the sheet."""
+    return f"{number(mm, units)} {units}"
+
+
+def _given(part: Part, units: Units) -> list[str]:
+    """Every parameter of the block."""
+    out = []
+    for name, parameter in parameters(type(part)).items():
+        value = float(getattr(part, name))
+        word = name.replace("_", " ")
+        if parameter.kind == "length":
+            out.append(f"{word} {number(value, units)}")
+        else:
+            out.append(f"{word} {value:g}" + ("°" if parameter.kind == "angle" else ""))
+    return out
+
+
+def _symbol(page: Page, projection: Projection, x: float, y: float) -> None:
+    """The truncated cone of ISO 5456-2, small end left; its circles on the right for the first angle, else left."""
+    big, small, long, apart = 2.0, 1.0, 4.4, 3.6
+    circles, cone = (x + apart, x - apart) if projection == "first" else (x - apart, x + apart)
+    for r in (big, small):
+        page.inks.append(Ink(layer="table", centre=(circles, y), radius=r, turn=(0.0, 360.0)))
+    a, b = cone - long / 2.0, cone + long / 2.0
+    page.line("table", (a, y - small), (b, y - big), (b, y + big), (a, y + small), (a, y - small))
+    page.line("centre", (a - 0.8, y), (b + 0.8, y))
+    page.line("centre", (circles - big - 0.8, y), (circles + big + 0.8, y))
+    page.line("centre", (circles, y - big - 0.8), (circles, y + big + 0.8))
