@@ -366,9 +366,9 @@ def _asked_length(name: str, text: str | None, units: Units) -> float | None:
 def _drawn(options: Namespace, part: Part, entry: Entry) -> dict[Path, bytes]:
     """The files of the drawing that ``make`` is asked for, before anything is written."""
     from fixture3d.export.block import block_shapes
-    from fixture3d.shop.drawing import Style, drawing_files
-    from fixture3d.shop.strip import Order
-    from fixture3d.shop.uses import read_fits
+    from fixture3d.workshop.drawing import Style, drawing_files
+    from fixture3d.workshop.strip import Order
+    from fixture3d.workshop.uses import read_fits
 
     chosen = {
         key: getattr(options, key) for key in ("projection", "paper", "quantity", "material", "finish", "general")
@@ -404,8 +404,8 @@ def _drawn(options: Namespace, part: Part, entry: Entry) -> dict[Path, bytes]:
 
 def _fits(options: Namespace, part: Part) -> str:
     """Limits, clearances and play, where a drawing or a fit is asked for; what is left over on another table."""
-    from fixture3d.shop.uses import fits, fits_text, read_fits, stands_on, used
     from fixture3d.units import UNITS
+    from fixture3d.workshop.uses import fits, fits_text, read_fits, stands_on, used
 
     if not (options.fit or options.drawing or options.on):
         return ""

@@ -15,10 +15,10 @@ import pytest
 from fixture3d.errors import FixtureError
 from fixture3d.library import library
 from fixture3d.part import Part, Pattern
-from fixture3d.shop.drawing import Style, drawing_files, sheets
-from fixture3d.shop.page import Page, meet, run_through
-from fixture3d.shop.strip import Order
 from fixture3d.solid import kernel
+from fixture3d.workshop.drawing import Style, drawing_files, sheets
+from fixture3d.workshop.page import Page, meet, run_through
+from fixture3d.workshop.strip import Order
 from tests.drawing_reader import NotDimensioned, Sheet, read, rebuild
 
 MM = Pattern(pitch=50.0, bore=16.0)

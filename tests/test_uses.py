@@ -9,8 +9,8 @@ import pytest
 from fixture3d.errors import ModelError
 from fixture3d.library import library
 from fixture3d.part import Pattern
-from fixture3d.shop.uses import block_play, fits, fits_text, read_fits, stands_on, used
 from fixture3d.stock.fits import FitError, clearance, limits
+from fixture3d.workshop.uses import block_play, fits, fits_text, read_fits, stands_on, used
 
 MM = Pattern(pitch=50.0, bore=16.0)
 INCH = Pattern(pitch=50.8, bore=15.875, inch=True)

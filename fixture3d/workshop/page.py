@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from fixture3d.shop.solid_facts import Spot
-from fixture3d.shop.words import width
+from fixture3d.workshop.solid_facts import Spot
+from fixture3d.workshop.words import width
 
 Layer = Literal["outline", "hidden", "centre", "dimensions", "table", "text", "frame"]
 LAYERS: Final[dict[Layer, tuple[float, str]]] = {

@@ -9,16 +9,16 @@ from typing import Final
 
 from fixture3d import __version__
 from fixture3d.part import Part, parameters
-from fixture3d.shop.dimensions import Dimensions, cone_legs
-from fixture3d.shop.layout import HEIGHT, MARGIN, Projection
-from fixture3d.shop.page import Ink, Page, Word
-from fixture3d.shop.solid_facts import AXES, Facts, Round, Spot, others
-from fixture3d.shop.uses import Fit, span
-from fixture3d.shop.views import needed
-from fixture3d.shop.words import degrees, number, width, wrapped
 from fixture3d.stock.section import STEEL
 from fixture3d.tolerance import DRAWING
 from fixture3d.units import Units, from_mm, show_mass
+from fixture3d.workshop.dimensions import Dimensions, cone_legs
+from fixture3d.workshop.layout import HEIGHT, MARGIN, Projection
+from fixture3d.workshop.page import Ink, Page, Word
+from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
+from fixture3d.workshop.uses import Fit, span
+from fixture3d.workshop.views import needed
+from fixture3d.workshop.words import degrees, number, width, wrapped
 
 _AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
 _SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
@@ -278,7 +278,7 @@ def _edge_words(broken: Sequence[tuple[int, int, int, int]]) -> str:
 
 
 def _teeth_note(facts: Facts, d: Dimensions, t: object, units: Units) -> str:
-    from fixture3d.shop.solid_facts import Teeth
+    from fixture3d.workshop.solid_facts import Teeth
 
     assert isinstance(t, Teeth)
     up = 3 - t.along - t.seen

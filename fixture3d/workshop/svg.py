@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 from xml.sax.saxutils import escape
 
-from fixture3d.shop.page import LAYERS, Ink, Page, Word
-from fixture3d.shop.words import CAP
+from fixture3d.workshop.page import LAYERS, Ink, Page, Word
+from fixture3d.workshop.words import CAP
 
 
 def svg(page: Page) -> str:
@@ -70,7 +70,7 @@ def pdf_bytes(pages: Sequence[Page]) -> bytes:
     from fixture3d.sheet.pdf import typeset
 
     data: dict[str, Any] = {"title": pages[0].title, "pages": list(_pages(pages))}
-    return typeset("fixture3d.shop", "drawing.typ", data, "drawing")
+    return typeset("fixture3d.workshop", "drawing.typ", data, "drawing")
 
 
 def _pages(pages: Sequence[Page]) -> Iterator[dict[str, Any]]:

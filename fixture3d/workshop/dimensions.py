@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from fixture3d.part import Part
-from fixture3d.shop.solid_facts import Facts, Round, Spot, Vec, others
+from fixture3d.workshop.solid_facts import Facts, Round, Spot, Vec, others
 
 Level = tuple[int, float]
 

@@ -12,11 +12,12 @@ from typing import Any, Final
 from fixture3d import frame, output
 from fixture3d.errors import FixtureError
 from fixture3d.part import Part
-from fixture3d.shop.dimensions import dimensions
-from fixture3d.shop.layout import HEIGHT, MARGIN, PAPERS, Body, Projection, draw_views, lay_out
-from fixture3d.shop.page import Page
-from fixture3d.shop.solid_facts import Facts, Spot, Teeth, facts, others
-from fixture3d.shop.strip import (
+from fixture3d.units import Units
+from fixture3d.workshop.dimensions import dimensions
+from fixture3d.workshop.layout import HEIGHT, MARGIN, PAPERS, Body, Projection, draw_views, lay_out
+from fixture3d.workshop.page import Page
+from fixture3d.workshop.solid_facts import Facts, Spot, Teeth, facts, others
+from fixture3d.workshop.strip import (
     Order,
     Title,
     draw_notes,
@@ -28,9 +29,8 @@ from fixture3d.shop.strip import (
     shank_limits,
     stop_place,
 )
-from fixture3d.shop.uses import Fit, fits, used
-from fixture3d.shop.views import LOOKS, Look, Stroke, needed, project
-from fixture3d.units import Units
+from fixture3d.workshop.uses import Fit, fits, used
+from fixture3d.workshop.views import LOOKS, Look, Stroke, needed, project
 
 _NOTES: Final = 60.0  # mm under the table that the notes want
 ENDINGS: Final = (".pdf", ".svg", ".dxf")
@@ -45,7 +45,7 @@ class Style:
         projection: None takes the third angle for inches and the first for mm, as is usual on either side.
         paper: a key of ``PAPERS``; None takes the smallest of the units that does.
         order: material, finish, quantity, general tolerance.
-        fits: use to class, see :func:`fixture3d.shop.uses.fits`.
+        fits: use to class, see :func:`fixture3d.workshop.uses.fits`.
     """
 
     units: Units = "mm"
@@ -221,14 +221,14 @@ def files_of(pages: Sequence[Page], target: Path) -> dict[Path, bytes]:
     """
     ending = target.suffix.lower()
     if ending == ".pdf":
-        from fixture3d.shop.svg import pdf_bytes
+        from fixture3d.workshop.svg import pdf_bytes
 
         return {target: pdf_bytes(pages)}
     if ending == ".svg":
-        from fixture3d.shop.svg import svg
+        from fixture3d.workshop.svg import svg
 
         return {path: svg(page).encode() for path, page in zip(names(pages, target), pages, strict=True)}
-    from fixture3d.shop.drawing_dxf import drawing_dxf
+    from fixture3d.workshop.drawing_dxf import drawing_dxf
 
     return {path: drawing_dxf(page) for path, page in zip(names(pages, target), pages, strict=True)}
 

@@ -9,9 +9,9 @@ import math
 from typing import Any, Final
 
 from fixture3d.export.dxf import blank, dxf_bytes
-from fixture3d.shop.page import LAYERS, Dimension, Ink, Page, Word
-from fixture3d.shop.solid_facts import Spot
-from fixture3d.shop.words import width
+from fixture3d.workshop.page import LAYERS, Dimension, Ink, Page, Word
+from fixture3d.workshop.solid_facts import Spot
+from fixture3d.workshop.words import width
 
 _COLOURS: Final = {"outline": 7, "hidden": 3, "centre": 1, "dimensions": 5, "table": 4, "text": 7, "frame": 7}
 _STYLE: Final = "FIXTURE3D"

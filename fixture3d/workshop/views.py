@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
-from fixture3d.shop.solid_facts import Facts, Spot, others
 from fixture3d.tolerance import DRAWING
+from fixture3d.workshop.solid_facts import Facts, Spot, others
 
 Name = Literal["front", "top", "right"]
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from fixture3d.errors import FixtureError
-from fixture3d.shop.dimensions import Dimensions, Slope, diameters
-from fixture3d.shop.page import Box, Dimension, Ink, Page, Word, arrow, meet, run_through
-from fixture3d.shop.solid_facts import AXES, Facts, Round, Spot, others
-from fixture3d.shop.views import Look, Stroke, shadow
-from fixture3d.shop.words import degrees, number, width
 from fixture3d.units import Units
+from fixture3d.workshop.dimensions import Dimensions, Slope, diameters
+from fixture3d.workshop.page import Box, Dimension, Ink, Page, Word, arrow, meet, run_through
+from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
+from fixture3d.workshop.views import Look, Stroke, shadow
+from fixture3d.workshop.words import degrees, number, width
 
 Projection = Literal["first", "third"]
 Side = Literal["left", "right", "bottom", "top"]
@@ -292,7 +292,7 @@ def _centres(page: Page, view: _View, facts: Facts) -> None:
 
 def _ordinates(page: Page, view: _View, side: Side, rows: Sequence[tuple[int, float, Spot, str]], body: Body) -> None:
     """A row of ordinates: from each feature straight out, with a bend to where its text has room."""
-    from fixture3d.shop.words import spread
+    from fixture3d.workshop.words import spread
 
     k = 0 if side in ("bottom", "top") else 1
     sign = -1.0 if side in ("left", "bottom") else 1.0
@@ -458,7 +458,7 @@ def _beside(page: Page, label: str, centre: Spot, reach: float, first: float, wh
 
 def _turned(page: Page, body: Body, view: _View) -> None:
     """Lengths below, diameters above: both straight out from where they are, spread where they crowd."""
-    from fixture3d.shop.words import spread
+    from fixture3d.workshop.words import spread
 
     facts, d = body.facts, body.dimensions
     assert facts.turned is not None
