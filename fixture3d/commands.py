@@ -72,7 +72,7 @@ def run_watch(options: Namespace) -> int:
 
 def _watched(options: Namespace, known: tuple[Path, ...]) -> tuple[Path, ...]:
     """The files that a check of a scene reads; of one that cannot be read now, those that were known before."""
-    from fixture3d.engine import find, load
+    from fixture3d.scene.find import find, load
     from fixture3d.scene.record import record_path
 
     path = find(options.scene)
@@ -248,10 +248,10 @@ def run_locate(options: Namespace) -> int:
 
 def _on_position(options: Namespace) -> int:
     """``locate SCENE``: which stops are on position."""
-    from fixture3d.engine import find
     from fixture3d.job.ask import free_shims
     from fixture3d.job.on_position import on_position
     from fixture3d.report.position_text import to_dict, to_text
+    from fixture3d.scene.find import find
     from fixture3d.units import UNITS, length
 
     path = Path(options.what)
@@ -509,8 +509,8 @@ def run_swap(options: Namespace) -> int:
 
 def run_record(options: Namespace) -> int:
     """``record``: what was set and measured at the table: shown, added to, joined."""
-    from fixture3d.engine import load
     from fixture3d.record.command import run
+    from fixture3d.scene.find import load
 
     scene = load(options.scene, options.models, options.size, record=False)
     _say_first(scene, options, "size")
@@ -642,7 +642,7 @@ def _load(path: Path, options: Namespace, which: str = "size", record: bool = Fa
     was set and measured at the table too.
     """
     from fixture3d import output
-    from fixture3d.engine import load
+    from fixture3d.scene.find import load
     from fixture3d.scene.record import record_path
 
     scene = load(path, options.models, getattr(options, which), record=record, shop=getattr(options, "shop", None))
@@ -739,7 +739,7 @@ def _target(options: Namespace, suffix: str) -> Path:
 
 def _no_pixels(options: Namespace) -> None:
     """Refuse ``--size 800x600`` where pixels are meant; a size of the scene may be called so."""
-    from fixture3d.engine import load
+    from fixture3d.scene.find import load
 
     width, sign, height = str(options.size).lower().partition("x")
     if sign and width.isdigit() and height.isdigit() and options.size not in load(options.scene).sizes:

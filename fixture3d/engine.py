@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from fixture3d.access import compiling
 from fixture3d.cache import Store, default_store
@@ -21,63 +19,11 @@ from fixture3d.library import library
 from fixture3d.report import Report, make_report, together
 from fixture3d.report.family import FamilyReport
 from fixture3d.scene import Scene, problem
-from fixture3d.scene import load as read_scene
 from fixture3d.scene.family import merged
+from fixture3d.scene.find import find as find
+from fixture3d.scene.find import load as load
 from fixture3d.scene.located import scene_error
-from fixture3d.scene.record import found_record, is_record
 from fixture3d.scene.stages import at_stage, every_stage
-
-
-def load(
-    path: str | os.PathLike[str],
-    models: Sequence[str | os.PathLike[str]] = (),
-    size: str | None = None,
-    *,
-    record: bool = True,
-    shop: str | os.PathLike[str] | None = None,
-) -> Scene:
-    """Read a scene file, and the record beside it.
-
-    Args:
-        path: a scene file; a bare name without a suffix that is no file here means the shipped scene of that name.
-        models: folders of the user's own models, besides the shipped ones; their Python files are run when the
-            scene is checked.
-        size: of a scene with ``[sizes]``, the name of the one that is wanted; None takes the first.
-        record: read ``NAME.record.toml`` where there is one: what was set and measured at the table.
-        shop: a file with the inventory of the shop, instead of that which the scene names.
-
-    Raises:
-        SceneError: a file cannot be read or does not describe a scene, or a record; every problem with its line.
-    """
-    file = find(path)
-    try:
-        scene = read_scene(file, size)
-    except SceneError:
-        if is_record(file):
-            scene_file = f'"{file.with_suffix("").with_suffix(".toml")}"'
-            raise SceneError(
-                [Problem(what="is the record of a scene", file=str(file), expected="the scene", nearest=scene_file)]
-            ) from None
-        raise
-    scene._models = tuple(Path(m) for m in models)
-    scene._record = found_record(scene.path, scene.units) if record else None
-    scene._shop = None if shop is None else Path(shop)
-    return scene
-
-
-def find(path: str | os.PathLike[str]) -> Path:
-    """The file that is meant: ``path`` itself, with ``.toml`` behind it, or the shipped scene of that bare name."""
-    asked = Path(path)
-    if asked.exists() or asked.suffix:
-        return asked
-    if (own := asked.with_suffix(".toml")).is_file():
-        return own
-    if len(asked.parts) != 1:
-        return asked
-    from importlib.resources import files
-
-    shipped = Path(str(files("fixture3d._library.scenes") / f"{asked.name}.toml"))
-    return shipped if shipped.is_file() else asked
 
 
 def assemble(scene: Scene, store: Store | None = None, stage: str | None = None) -> Job:

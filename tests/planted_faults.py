@@ -1622,7 +1622,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("faces as set stand further apart", "sign", "fixture3d/checks/accuracy_record.py",
       "total -= float((new.at - old.at) @ old.normal)", "total += float((new.at - old.at) @ old.normal)",
       "test_record::test_the_distance_of_opposed_faces"),
-    Fault("a record is part of every scene", "option", "fixture3d/engine.py",
+    Fault("a record is part of every scene", "option", "fixture3d/scene/find.py",
       "found_record(scene.path, scene.units) if record else None", "found_record(scene.path, scene.units)",
       "test_record::test_without_a_record_nothing_changes"),
     Fault("the record may be written over", "output", "fixture3d/commands.py",

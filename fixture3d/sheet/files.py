@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from fixture3d.export.plan_dxf import plan_dxf
-from fixture3d.job import Job
 from fixture3d.output import check_target
-from fixture3d.report import Report
-from fixture3d.sheet.order import sequence
-from fixture3d.sheet.page import sheet_page
-from fixture3d.sheet.pdf import Paper, sheet_pdf
+
+if TYPE_CHECKING:
+    from fixture3d.job import Job
+    from fixture3d.report import Report
+    from fixture3d.sheet.pdf import Paper
 
 ENDINGS: Final = {"pdf": (".pdf",), "dxf": (".dxf",), "html": (".html", ".htm")}
 
@@ -42,6 +41,12 @@ def sheet_files(
         report: of the checks; None when none were run.
         paper: of the PDF; None takes letter for a file in inches and A4 otherwise.
     """
+    # Not at the top: a sheet that was kept needs none of this.
+    from fixture3d.export.plan_dxf import plan_dxf
+    from fixture3d.sheet.order import sequence
+    from fixture3d.sheet.page import sheet_page
+    from fixture3d.sheet.pdf import sheet_pdf
+
     part = report.each[0] if report is not None and len(report.each) == len(jobs) else None
     makers = {
         "pdf": lambda: sheet_pdf(jobs, paper, report),
