@@ -47,6 +47,14 @@ class Places:
         for _, _, _, kind, place in sorted(found, key=lambda one: one[:3]):
             yield kind, place
 
+    def of_kind(self, kind: Kind, work: Array, point: Array, push: Array) -> Iterator[Place]:
+        """Places of one kind of block, such as one that is made for it; arguments and order as ``near``."""
+        name, found = self._fresh(), []
+        for turn in (0.0, 90.0, 180.0, 270.0):
+            found += self._standing(name, kind, turn, work, point, push, len(found))
+        for _, _, _, _, place in sorted(found, key=lambda one: one[:3]):
+            yield place
+
     def _fresh(self) -> str:
         return next(f"S{k}" for k in range(1, 1000) if f"S{k}" not in self.job.seats)
 
