@@ -304,7 +304,9 @@ def _hold(make: argparse.ArgumentParser) -> None:
     hold = make.add_argument_group(
         "from a need", "instead of sizes: the piece that is to be held; MODEL and KEY=VALUE may narrow the choice"
     )
-    hold.add_argument("--hold", metavar="PIECE", help="of --scene; the block is worked out, tried, and put into the scene")
+    hold.add_argument(
+        "--hold", metavar="PIECE", help="of --scene; the block is worked out, tried, and put into the scene"
+    )
     hold.add_argument("--scene", metavar="SCENE", type=Path, help="its table, work and blocks")
     hold.add_argument(
         "--from",

@@ -344,7 +344,8 @@ def _make_hold(options: Namespace) -> int:
         print(f"not possible: {one_line(str(no))}")
         return 1
     files: dict[Path, bytes] = {made.target: made.text.encode("utf-8")}
-    told, solid = "", []
+    told = ""
+    solid: list[tuple[str, str]] = []
     for block in made.blocks:
         title = block_title(block.part, scene.units)
         done = block_files(block.part, title, entry=block.entry, units=scene.units, formats=formats, kerf=kerf)
@@ -354,7 +355,8 @@ def _make_hold(options: Namespace) -> int:
         quantity = options.quantity if options.quantity is not None or not drawings else block.count
         own = {**vars(options), "model": block.part.model, "drawing": drawings, "units": scene.units}
         files |= _drawn(Namespace(**{**own, "quantity": quantity}), block.part, block.entry)
-        told += _fits(Namespace(**own), block.part)
+        if fits := _fits(Namespace(**own), block.part):
+            told += f"{block.name}:\n{fits}"
     if scene.path is not None and made.target == Path(scene.path):
         output.keep(file for file in scene.files if Path(file) != made.target)  # it is asked for with --force
     print("\n".join(made.lines))

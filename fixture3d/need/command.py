@@ -81,7 +81,9 @@ def design(scene: Scene, options: Namespace) -> Made:
     """
     target = _target(scene, options)
     if scene.size is not None:
-        raise FixtureError("--hold: the scene has [sizes]; expected a scene of one size, since a block fits one of them")
+        raise FixtureError(
+            "--hold: the scene has [sizes]; expected a scene of one size, since a block fits one of them"
+        )
     needs = _needs(scene, options)
     jobs = assemble_all(scene)
     job = next((one for one in jobs if any(body.name == options.hold for body in one.pieces())), jobs[0])
@@ -130,7 +132,7 @@ def _needs(scene: Scene, options: Namespace) -> list[Need]:
         raise FixtureError(f"{next(iter(given))} of which model? expected make MODEL KEY=VALUE --hold ...")
     sides = read_sides(options.side or "below")
     height = None if options.height is None else _length("--height", options.height, scene)
-    places = [_length("--at", text, scene) for text in options.at] or [None]
+    places: list[float | None] = [_length("--at", text, scene) for text in options.at]
     return [
         Need(
             piece=options.hold,
@@ -142,7 +144,7 @@ def _needs(scene: Scene, options: Namespace) -> list[Need]:
             given=given,
             stack=options.stack,
         )
-        for at in places
+        for at in places or [None]
     ]
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from fixture3d import frame
 from fixture3d.checks.locating_kinds import How, Kind
-from fixture3d.checks.locating_places import Places
+from fixture3d.checks.locating_places import Places, meets, spot_of, used_spots
 from fixture3d.errors import FixtureError, ModelError
 from fixture3d.frame import Array
 from fixture3d.job import Job, PlacedPad, Seat, placed_pads
@@ -26,6 +27,7 @@ TURNS: Final = (0.0, 90.0, 180.0, 270.0)
 _HOLES: Final = 60  # nearest holes that are looked at for one turn
 _LOOKS: Final = 0.999  # cosine; a pad that looks the asked way
 _STEP: Final = 5.0  # mm; heights of an upper block that are tried, in steps
+_COUNTS: Final = ("bores", "rows")
 _SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, more where the piece is higher
 
 
@@ -80,11 +82,16 @@ class Designs:
 
     def place(self, model: str, sizes: Mapping[str, float | int]) -> tuple[Place, Part] | None:
         """A block with these sizes (mm, or counts); None and a note where it cannot be made."""
-        with_: dict[str, object] = {key: _number(self._in_file(key, value)) for key, value in sizes.items()}
         if model not in self.job.library.entries:
             return None
+        known = parameters(self.job.library.entries[model].model)
+        with_: dict[str, object] = {
+            key: _number(self._in_file(key, value))
+            for key, value in sizes.items()
+            if key not in _COUNTS or value != known[key].resolved("default", self.pattern)
+        }
         for key in self.given:
-            if key in with_ and key != "bores" and key != "rows":
+            if key in with_ and key not in _COUNTS:
                 raise FixtureError(f"{key} is worked out from the place of {self.spots[0].piece}; leave {key} out")
         try:
             part = self.job.library.make(model, self.pattern, with_ | dict(self.given), self.job.scene.units)
@@ -100,7 +107,7 @@ class Designs:
             self.notes.append(text)
 
     def _in_file(self, key: str, value: float | int) -> float:
-        return float(value) if key in ("bores", "rows") else from_mm(float(value), self.job.scene.units)
+        return float(value) if key in _COUNTS else from_mm(float(value), self.job.scene.units)
 
     def _show(self, value: float) -> str:
         return self.pattern.show(value)
@@ -210,7 +217,8 @@ class Designs:
                 return
             height = self.pattern.neat(height + _STEP)
         del self.notes[noted + 1 :]
-        self.note(f"{self._show(z)} leaves no riser that is high enough under a {model}")
+        if self.stack:
+            self.note(f"{self._show(z)} leaves no riser that is high enough under a {model}")
 
     def _under(self, lower: tuple[Place, Part], upper: Place) -> Iterator[tuple[Place, str]]:
         """Places of a riser with one of its sockets under the first bore of the upper block, and that socket."""
@@ -232,12 +240,12 @@ class Designs:
         """The block in holes and turns in which what carries lies under the place, the nearest first."""
         spot = self.spots[0]
         found: list[tuple[float, int, Place]] = []
-        target = spot.centre
+        target, crowded = spot.centre, 0
         for turn in TURNS:
             near = self.job.table.nearest_holes((float(target[0]), float(target[1])), 1)
             seat = self._seat(place.model_copy(update={"hole": near[0].name, "turn": turn})) if near else None
             pads = [] if seat is None else carrying(seat, axis)
-            if not pads:
+            if seat is None or not pads:
                 continue
             middle = np.mean([pad.at for pad in pads], axis=0)
             shift = middle - np.asarray(near[0].xyz)
@@ -246,10 +254,22 @@ class Designs:
                 off = np.asarray(hole.xyz) - ideal
                 if axis is not None and abs(float(off[self._across()])) > SHOP.contact:
                     continue
+                moved = np.array([*(np.asarray(hole.xyz) - np.asarray(near[0].xyz))[:2], 0.0])
+                if not all(meets(pad, moved, self._box(spot)) for pad in pads):
+                    continue
                 far = round(float(np.hypot(off[0], off[1])), 3)
+                if any(spot_of(pin.at + moved) in self._used for pin in seat.pins if pin.state == "seated"):
+                    crowded += 1
+                    continue
                 found.append((far, len(found), place.model_copy(update={"hole": hole.name, "turn": turn})))
+        if crowded and not found:
+            self.note(f"other blocks stand in the holes of all {crowded} places of a {place.model} under it")
         for _, _, one in sorted(found, key=lambda row: row[:2]):
             yield one
+
+    @cached_property
+    def _used(self) -> set[tuple[float, float]]:
+        return used_spots(self.job)
 
     def _seat(self, place: Place) -> Seat | None:
         try:
@@ -291,7 +311,7 @@ class Designs:
         made = self.place("step_block", {"ledge": ledge, "height": top})
         if made is None:
             return
-        sizes: dict[str, float | int] = {"ledge": ledge, "height": top}
+        sizes: dict[str, float] = {"ledge": ledge, "height": top}
         width = float(getattr(made[1], "ledge_width", 0.0))
         need = self.pattern.neat(below.corner + self.pattern.bore)
         if need > width:
@@ -302,18 +322,19 @@ class Designs:
             if below.corner
             else ""
         )
-        places = Places(self.job)
+        places, offered = Places(self.job), False
         hows: tuple[How, ...] = ("shipped", "shimmed")
         for how in hows if made is not None else ():
             near = self.job.table.nearest_holes((float(side.point[0]), float(side.point[1])), 1)
             kind = Kind(how, made[0].model_copy(update={"hole": near[0].name})) if made is not None and near else None
             for place in places.of_kind(kind, self._box(side), side.point, -side.out) if kind is not None else ():
+                offered = True
                 yield Candidate(places=(place,), words=words + (", with a shim" if how == "shimmed" else ""))
-        off = self._shoulder_off(made[1]) if made is not None else 0.0
+        off = self._shoulder_off(made[1]) if made is not None and not offered else 0.0
         if abs(off) > SHOP.contact:
             self.note(
-                f"the shoulder of a step_block stands {self._show(abs(off))} off the side of {side.piece} in every hole, "
-                f"more than a shim of {self._show(LOCATING.shim)} makes up for; nearest: move the work, or hold it "
+                f"the shoulder of a step_block stands {self._show(abs(off))} off the side of {side.piece} in the "
+                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: move the work, or hold it "
                 f"--from below and --from {side.side} by two blocks"
             )
 

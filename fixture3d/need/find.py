@@ -88,7 +88,9 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
     _right_height(job, need, spots[0])
     names = {*taken, *job.seats, *(body.name for body in job.pieces())}
     if need.name and need.name in names:
-        raise FixtureError(f'--name "{one_line(need.name)}": there is one of that name; nearest: {after(need.name, names)}')
+        raise FixtureError(
+            f'--name "{one_line(need.name)}": there is one of that name; nearest: {after(need.name, names)}'
+        )
     designs = Designs(job, spots, model=need.model, given=need.given, height=need.height, stack=need.stack)
     tries, pitch = Tries(job), min(job.table.pitch)
     first, best, beside = "", None, 0
@@ -124,14 +126,12 @@ def _right_height(job: Job, need: Need, spot: Spot) -> None:
     lies, what = (float(spot.centre[2]), "middle") if spot.diameter else (float(spot.point[2]), "underside")
     if abs(need.height - lies) > SHOP.contact:
         raise NotPossible(
-            f"--height {show(need.height)}: the {what} of {need.piece} lies {show(lies)} above the table in this scene; "
+            f"--height {show(need.height)}: the {what} of {need.piece} lies {show(lies)} above the table here; "
             f"nearest: --height {show(lies)}, or change lift in [weldment] by {show(need.height - lies)}"
         )
 
 
-def _why(
-    job: Job, need: Need, designs: Designs, tries: Tries, first: str, best: tuple[float, Outcome] | None
-) -> str:
+def _why(job: Job, need: Need, designs: Designs, tries: Tries, first: str, best: tuple[float, Outcome] | None) -> str:
     """One line: what is impossible, why, and what would work."""
     show = table_pattern(job.scene).show
     sides = " and ".join(need.sides)

@@ -172,9 +172,7 @@ def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | Non
     return first, frame.unit(ahead - behind), station, round_
 
 
-def _face(
-    there: Standing, way: Array, middle: Array, along: Array | None
-) -> tuple[Array, float, Array | None] | None:
+def _face(there: Standing, way: Array, middle: Array, along: Array | None) -> tuple[Array, float, Array | None] | None:
     """The outermost face at the place that looks there: its point, and diameter and axis of a round one."""
     found: list[tuple[float, float, Array, float, Array | None]] = []
     end = along is not None and abs(float(along @ way)) > _SAME

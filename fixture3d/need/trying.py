@@ -1,4 +1,4 @@
-"""Whether blocks that are proposed do it: each stands, is clear, touches the piece there, and leaves the torch its room."""
+"""Whether blocks that are proposed do it: each stands, is clear and touches the piece, and the torch keeps its room."""
 
 from __future__ import annotations
 
@@ -109,7 +109,8 @@ def beside(pads: Sequence[PlacedPad], spot: Spot) -> tuple[float, float]:
     gaps = []
     for pad in pads:
         across = np.cross(pad.normal, pad.along)
-        half = (abs(float(spot.along @ pad.along)) * pad.pad.length + abs(float(spot.along @ across)) * pad.pad.width) / 2
+        lean = abs(float(spot.along @ pad.along)), abs(float(spot.along @ across))
+        half = (lean[0] * pad.pad.length + lean[1] * pad.pad.width) / 2.0
         gaps.append(max(0.0, abs(float((pad.at - spot.point) @ spot.along)) - half))
     middle: Array = np.mean([pad.at for pad in pads], axis=0)
     return min(gaps), spot.at + float((middle - spot.point) @ spot.along)
