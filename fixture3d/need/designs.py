@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -26,6 +26,8 @@ from fixture3d.units import from_mm
 TURNS: Final = (0.0, 90.0, 180.0, 270.0)
 _HOLES: Final = 60  # nearest holes that are looked at for one turn
 _LOOKS: Final = 0.999  # cosine; a pad that looks the asked way
+_ENDS: Final[tuple[Literal["low"], Literal["high"]]] = ("low", "high")
+_MOST: Final = 600.0  # mm; heights of an upper block are tried up to this
 _STEP: Final = 5.0  # mm; heights of an upper block that are tried, in steps
 _COUNTS: Final = ("bores", "rows")
 _SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, more where the piece is higher
@@ -142,7 +144,7 @@ class Designs:
         if max(abs(float(axis[0])), abs(float(axis[1]))) < _LOOKS:
             degrees = float(np.rad2deg(np.arctan2(axis[1], axis[0]))) % 180.0
             self.note(
-                f"{spot.piece} lies at {degrees:.4g} degrees to the columns, and a V-block stands along them or the rows"
+                f"{spot.piece} lies at {degrees:.4g} degrees to the rows, and a V-block stands along or square to them"
             )
             return
         lying = f"a V for {self._show(spot.diameter)}, its middle at {self._show(z)}"
@@ -197,28 +199,42 @@ class Designs:
         if "riser" not in self.job.library.entries:
             return
         noted = len(self.notes)
-        most = parameters(self.job.library.entries["riser"].model)["height"].resolved("high", self.pattern)
-        height = max(least, z - most)
-        while height < z:
-            upper, found = self.place(model, {**sizes, key: height}), False
-            for rows in (2, 1) if upper is not None else ():
-                lower = self.place("riser", {"height": z - height, "rows": rows})
-                if upper is None or lower is None:
-                    continue
-                if not found:
-                    del self.notes[noted:]  # those of heights that were too low or too high
-                found = True
-                words = f"{key.replace('_', ' ')} {self._show(height)} on a riser of {self._show(z - height)}"
-                for place in self._holes(upper[0], axis):
-                    for under, socket in self._under(lower, place):
-                        top = place.model_copy(update={"hole": None, "on": under.name, "socket": socket})
-                        yield Candidate(places=(under, top), words=words)
-            if found:
-                return
+        heights = [
+            parameters(self.job.library.entries["riser"].model)["height"].resolved(k, self.pattern) for k in _ENDS
+        ]
+        height, lowest = max(least, z - heights[1]), 0.0
+        while height < z or not lowest:
+            upper = self.place(model, {**sizes, key: height})
+            lowest = lowest or (height if upper is not None else 0.0)
+            if upper is not None and height < z:
+                found = False
+                for rows in (2, 1):
+                    lower = self.place("riser", {"height": z - height, "rows": rows})
+                    if lower is not None:
+                        del self.notes[noted:]  # those of heights that were too low or too high
+                        found = True
+                        yield from self._stacks(lower, upper[0], key, (z, height), axis)
+                if found:
+                    return
             height = self.pattern.neat(height + _STEP)
-        del self.notes[noted + 1 :]
-        if self.stack:
-            self.note(f"{self._show(z)} leaves no riser that is high enough under a {model}")
+            if height > _MOST:
+                break
+        del self.notes[noted:]
+        if self.stack and lowest:
+            self.note(
+                f"a {model} of at least {self._show(lowest)} on a riser of at least {self._show(heights[0])} holds higher "
+                f"than {self._show(z)}; nearest: {self._show(lowest + heights[0])}, or one block without --stack"
+            )
+
+    def _stacks(
+        self, lower: tuple[Place, Part], upper: Place, key: str, heights: tuple[float, float], axis: Array | None
+    ) -> Iterator[Candidate]:
+        z, height = heights
+        words = f"{key.replace('_', ' ')} {self._show(height)} on a riser of {self._show(z - height)}"
+        for place in self._holes(upper, axis):
+            for under, socket in self._under(lower, place):
+                top = place.model_copy(update={"hole": None, "on": under.name, "socket": socket})
+                yield Candidate(places=(under, top), words=words)
 
     def _under(self, lower: tuple[Place, Part], upper: Place) -> Iterator[tuple[Place, str]]:
         """Places of a riser with one of its sockets under the first bore of the upper block, and that socket."""
@@ -334,7 +350,7 @@ class Designs:
         if abs(off) > SHOP.contact:
             self.note(
                 f"the shoulder of a step_block stands {self._show(abs(off))} off the side of {side.piece} in the "
-                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: move the work, or hold it "
+                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: move it, or hold it "
                 f"--from below and --from {side.side} by two blocks"
             )
 
