@@ -222,7 +222,7 @@ class Designs:
         del self.notes[noted:]
         if self.stack and lowest:
             self.note(
-                f"a {model} of at least {self._show(lowest)} on a riser of at least {self._show(heights[0])} holds higher "
+                f"a {model} of {self._show(lowest)} or more on a riser of {self._show(heights[0])} or more holds higher "
                 f"than {self._show(z)}; nearest: {self._show(lowest + heights[0])}, or one block without --stack"
             )
 
@@ -350,7 +350,7 @@ class Designs:
         if abs(off) > SHOP.contact:
             self.note(
                 f"the shoulder of a step_block stands {self._show(abs(off))} off the side of {side.piece} in the "
-                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: move it, or hold it "
+                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: hold it "
                 f"--from below and --from {side.side} by two blocks"
             )
 
