@@ -222,7 +222,7 @@ class Designs:
         del self.notes[noted:]
         if self.stack and lowest:
             self.note(
-                f"a {model} of {self._show(lowest)} or more on a riser of {self._show(heights[0])} or more holds higher "
+                f"a {model} of {self._show(lowest)} or more on a riser of {self._show(heights[0])} or more is higher "
                 f"than {self._show(z)}; nearest: {self._show(lowest + heights[0])}, or one block without --stack"
             )
 
