@@ -193,6 +193,13 @@ def test_the_old_scene_is_changed_with_force_alone(tmp_path: Path, capsys: pytes
     assert old.read_text(encoding="utf-8").startswith(before)
 
 
+def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str]) -> None:
+    before = (SCENES / "kayak_rack.toml").read_bytes()
+    assert main(["make", "--hold", "bar", "--scene", "kayak_rack", "--force"]) == 2
+    assert "expected -o NEW.toml" in capsys.readouterr().err
+    assert (SCENES / "kayak_rack.toml").read_bytes() == before
+
+
 @pytest.mark.parametrize(
     ("asked", "code", "told"),
     [

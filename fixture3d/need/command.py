@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import textwrap
 from argparse import Namespace
 from collections.abc import Iterable, Sequence
@@ -115,6 +116,8 @@ def _target(scene: Scene, options: Namespace) -> Path:
         return check_target(options.output, options.force, (".toml",))
     if scene.path is None or not options.force:
         raise FixtureError("--hold: expected -o NEW.toml for the scene with the block, or --force to add it to the old")
+    if not os.path.lexists(options.scene) and not os.path.lexists(Path(options.scene).with_suffix(".toml")):
+        raise FixtureError(f"--force: {one_line(str(options.scene))} is a shipped scene; expected -o NEW.toml")
     return Path(scene.path)
 
 
