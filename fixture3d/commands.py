@@ -331,12 +331,15 @@ def _only_with_hold(options: Namespace) -> None:
 def _make_hold(options: Namespace) -> int:
     """``make --hold``: the blocks that hold a piece, their files and drawings, and the scene with them."""
     from fixture3d import output
+    from fixture3d.engine import load
     from fixture3d.export.block import block_files, block_title, no_outline
     from fixture3d.need.command import NotPossible, design
+    from fixture3d.scene.record import record_path
 
     if options.scene is None:
         raise FixtureError("--hold: expected --scene SCENE with it, whose piece is to be held")
-    scene = _load(options.scene, Namespace(**vars(options), size=None))
+    scene = load(options.scene, options.models, record=False)
+    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
     formats, kerf = _formats(options, scene.units, ("step", "3mf"))
     try:
         made = design(scene, options)

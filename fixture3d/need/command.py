@@ -6,7 +6,7 @@ import os
 import textwrap
 from argparse import Namespace
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,7 +15,7 @@ from fixture3d.errors import FixtureError, SceneError, UnitError, listed, one_li
 from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words, table_pattern
 from fixture3d.library import Entry
-from fixture3d.need.find import Held, Need, several
+from fixture3d.need.find import Held, Need, place_words, several
 from fixture3d.need.spot import NotPossible, body_of, read_sides
 from fixture3d.need.trying import Tries
 from fixture3d.output import check_target
@@ -32,6 +32,7 @@ from fixture3d.scene.write import tables_text
 from fixture3d.units import from_mm, length
 
 _WIDTH: Final = 100
+_ROUNDS: Final = 4  # places that are given up because a check fails with them, as when the work no longer comes out
 _ALONE: Final = {"table": "--table", "on": "--on"}
 
 
@@ -92,16 +93,26 @@ def design(scene: Scene, options: Namespace) -> Made:
     for need in needs:
         if need.model:
             job.library.entry(need.model)
-    found = several(job, needs)
-    stages = _stages(jobs, found)
-    tables = [_table(scene, place, stages) for one in found for place in one.places]
-    blocks = _blocks(found)
-    text = _text(scene, target, options, tables, blocks)
-    new = loads(text, str(target))
-    new._models, new._shop = scene.models, scene._shop
+    before = None
+    avoid: frozenset[str] = frozenset()
+    for _ in range(_ROUNDS):
+        found = several(job, [replace(need, avoid=avoid) for need in needs])
+        stages = _stages(jobs, found)
+        tables = [_table(scene, place, stages) for one in found for place in one.places]
+        blocks = _blocks(found)
+        text = _text(scene, target, options, tables, blocks)
+        new = loads(text, str(target))
+        new._models, new._shop = scene.models, scene._shop
+        with on_terminal(str(scene.path)) as progress:
+            before = before or check_jobs(jobs, progress)
+            after = check_jobs(assemble_all(new), progress)
+        if after.count("fail") <= before.count("fail"):
+            break
+        avoid |= {place_words(one.places) for one in found}
+    else:
+        why = next(one.message for one in after.findings if one.level == "fail")
+        raise NotPossible(f"{_ROUNDS} places were found, and with each of them a check fails: {one_line(why)}")
     lines = [line for one in found for line in _told(one)]
-    with on_terminal(str(scene.path)) as progress:
-        before, after = check_jobs(jobs, progress), check_jobs(assemble_all(new), progress)
     lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
     mine = {place.name for one in found for place in one.places}
     for finding in after.findings:

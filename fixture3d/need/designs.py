@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import islice
 from typing import Final, Literal
 
 import numpy as np
@@ -25,6 +26,7 @@ from fixture3d.units import from_mm
 
 TURNS: Final = (0.0, 90.0, 180.0, 270.0)
 _HOLES: Final = 60  # nearest holes that are looked at for one turn
+_EACH: Final = 40  # places of one design that are tried, so that a smaller block has its turn
 _LOOKS: Final = 0.999  # cosine; a pad that looks the asked way
 _ENDS: Final[tuple[Literal["low"], Literal["high"]]] = ("low", "high")
 _MOST: Final = 600.0  # mm; heights of an upper block are tried up to this
@@ -123,15 +125,18 @@ class Designs:
         spot = self.spots[0]
         z = float(spot.point[2])
         if not self.stack:
-            for model, sizes in (
+            bore, pitch = self.pattern.bore, self.pattern.pitch
+            narrow = {"length": self.pattern.neat(pitch + 2.0 * bore), "depth": self.pattern.neat(2.0 * bore)}
+            designs: tuple[tuple[str, dict[str, float | int]], ...] = (
                 ("riser", {"height": z, "rows": 2}),
                 ("riser", {"height": z, "rows": 1}),
                 ("stop_block", {"height": z}),
-            ):
+                ("stop_block", {"height": z, **narrow}),
+            )
+            for model, sizes in designs:
                 made = self.place(model, sizes) if self._wanted(model) else None
-                if made is not None:
-                    for place in self._holes(made[0], None):
-                        yield Candidate(places=(place,), words=f"its top at {self._show(z)}")
+                for place in islice(self._holes(made[0], None), _EACH) if made is not None else ():
+                    yield Candidate(places=(place,), words=f"its top at {self._show(z)}")
         upper = self.pattern.neat(self.pattern.pitch)
         for model in ("riser", "stop_block"):
             if self._wanted(model):

@@ -16,7 +16,7 @@ from fixture3d.need.trying import Outcome, Tries
 from fixture3d.scene.schema import Place
 from fixture3d.tolerance import SHOP
 
-TRIES: Final = 160
+TRIES: Final = 80
 """Places that are tried for one need; that they were not all is told."""
 _ENOUGH: Final = 24
 """Places beside the asked one that are tried for the nearest that would work."""
@@ -37,6 +37,7 @@ class Need:
         model: the only model that is wanted; empty for any.
         given: parameters, in the file's units.
         stack: on a riser in any case.
+        avoid: places (`place_words`) that are not taken, because a check fails with them.
     """
 
     piece: str
@@ -47,6 +48,7 @@ class Need:
     model: str = ""
     given: Mapping[str, object] = field(default_factory=dict)
     stack: bool = False
+    avoid: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,6 +100,8 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
         if tries.count >= TRIES or (beside >= _ENOUGH and best is not None):
             break
         places = named(candidate, need.name, names)
+        if place_words(places) in need.avoid:
+            continue
         outcome = tries.put(places, spots)
         first = first or outcome.why
         if outcome.why or outcome.after is None:
@@ -145,7 +149,12 @@ def _why(job: Job, need: Need, designs: Designs, tries: Tries, first: str, best:
         many = "the first " if tries.count >= TRIES else ""
         notes.append(f"{many}{tries.count} places tried, at the nearest {first}")
     if not notes:
-        notes.append(f'model "{need.model}" does not hold such a face from there; leave the model out')
+        if need.model:
+            notes.append(f'model "{need.model}" does not hold such a face from there; leave the model out')
+        else:
+            notes.append(
+                "no stop comes to lie there from a hole, made, on a notch or with a shim; nearest: another --from"
+            )
     return f"{head}: {'; '.join(notes)}"
 
 
@@ -175,6 +184,11 @@ def after(name: str, names: Collection[str]) -> str:
     while f"{stem}{number}" in names or number == 0 or (not found and number == 1):
         number += 1
     return f"{stem}{number}"
+
+
+def place_words(places: Sequence[Place]) -> str:
+    """Model, hole and turn of the blocks, by which a place is known again."""
+    return ", ".join(f"{one.model} in {one.hole or one.socket} at {one.turn:g}" for one in places)
 
 
 def several(job: Job, needs: Sequence[Need]) -> tuple[Held, ...]:
