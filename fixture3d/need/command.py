@@ -21,6 +21,7 @@ from fixture3d.need.trying import Tries
 from fixture3d.output import check_target
 from fixture3d.part import Part
 from fixture3d.progress import on_terminal
+from fixture3d.report import Report
 from fixture3d.report.text import verdict
 from fixture3d.scene import Scene
 from fixture3d.scene.edit import edited
@@ -32,7 +33,7 @@ from fixture3d.scene.write import tables_text
 from fixture3d.units import from_mm, length
 
 _WIDTH: Final = 100
-_ROUNDS: Final = 4  # places that are given up because a check fails with them, as when the work no longer comes out
+_ROUNDS: Final = 4  # places that are checked in full for one that makes no check fail; else the first is taken and told
 _ALONE: Final = {"table": "--table", "on": "--on"}
 
 
@@ -93,32 +94,38 @@ def design(scene: Scene, options: Namespace) -> Made:
     for need in needs:
         if need.model:
             job.library.entry(need.model)
-    before = None
+    with on_terminal(str(scene.path)) as progress:
+        before = check_jobs(jobs, progress)
     avoid: frozenset[str] = frozenset()
+    first: tuple[tuple[Held, ...], str, Report] | None = None
     for _ in range(_ROUNDS):
-        found = several(job, [replace(need, avoid=avoid) for need in needs])
+        try:
+            found = several(job, [replace(need, avoid=avoid) for need in needs])
+        except NotPossible:
+            if first is None:
+                raise
+            break
         stages = _stages(jobs, found)
         tables = [_table(scene, place, stages) for one in found for place in one.places]
-        blocks = _blocks(found)
-        text = _text(scene, target, options, tables, blocks)
+        text = _text(scene, target, options, tables, _blocks(found))
         new = loads(text, str(target))
         new._models, new._shop = scene.models, scene._shop
         with on_terminal(str(scene.path)) as progress:
-            before = before or check_jobs(jobs, progress)
             after = check_jobs(assemble_all(new), progress)
+        first = first or (found, text, after)
         if after.count("fail") <= before.count("fail"):
+            first = (found, text, after)
             break
         avoid |= {place_words(one.places) for one in found}
-    else:
-        why = next(one.message for one in after.findings if one.level == "fail")
-        raise NotPossible(f"{_ROUNDS} places were found, and with each of them a check fails: {one_line(why)}")
+    assert first is not None
+    found, text, after = first
     lines = [line for one in found for line in _told(one)]
     lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
     mine = {place.name for one in found for place in one.places}
     for finding in after.findings:
-        if mine & set(finding.subjects):
+        if mine & set(finding.subjects) or (finding.level == "fail" and finding not in before.findings):
             lines += _wrapped(f"{finding.level.upper()} {finding.message}", "  - ")
-    return Made(target=target, text=text, blocks=blocks, lines=tuple(lines))
+    return Made(target=target, text=text, blocks=_blocks(found), lines=tuple(lines))
 
 
 def _target(scene: Scene, options: Namespace) -> Path:

@@ -15,7 +15,7 @@ from fixture3d.job import Body, Job
 from fixture3d.job.clamping import asked_point
 from fixture3d.job.inventory import table_pattern
 from fixture3d.locating.features import Flat, Rod, Standing
-from fixture3d.locating.read_features import standing
+from fixture3d.locating.read_features import features_of, standing
 from fixture3d.scene.schema import Clamp
 from fixture3d.solid.relate import Placed
 
@@ -157,7 +157,8 @@ def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | Non
     if weldment is None or piece is None or piece.section is None:
         if at is not None:
             raise FixtureError(f"--at: {body.name} is no member and has no axis to measure along; leave --at out")
-        return body.box.mean(axis=0), None, 0.0, 0.0
+        centroid = features_of(body.shape).centroid  # of a clipped plate the middle of its box may lie beside it
+        return frame.points(body.body_to_world, centroid), None, 0.0, 0.0
     station = piece.length / 2.0 if at is None else at
     pattern = table_pattern(job.scene)
     points = []
