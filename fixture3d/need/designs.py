@@ -26,7 +26,7 @@ from fixture3d.units import from_mm
 
 TURNS: Final = (0.0, 90.0, 180.0, 270.0)
 _HOLES: Final = 60  # nearest holes that are looked at for one turn
-_EACH: Final = 40  # places of one design that are tried, so that a smaller block has its turn
+_EACH: Final = 24  # places of one design that are tried, so that a smaller block has its turn
 _LOOKS: Final = 0.999  # cosine; a pad that looks the asked way
 _ENDS: Final[tuple[Literal["low"], Literal["high"]]] = ("low", "high")
 _MOST: Final = 600.0  # mm; heights of an upper block are tried up to this

@@ -16,7 +16,7 @@ from fixture3d.need.trying import Outcome, Tries
 from fixture3d.scene.schema import Place
 from fixture3d.tolerance import SHOP
 
-TRIES: Final = 80
+TRIES: Final = 100
 """Places that are tried for one need; that they were not all is told."""
 _ENOUGH: Final = 24
 """Places beside the asked one that are tried for the nearest that would work."""
