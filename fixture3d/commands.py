@@ -334,12 +334,11 @@ def _make_hold(options: Namespace) -> int:
     from fixture3d.engine import load
     from fixture3d.export.block import block_files, block_title, no_outline
     from fixture3d.need.command import NotPossible, design
-    from fixture3d.scene.record import record_path
 
     if options.scene is None:
         raise FixtureError("--hold: expected --scene SCENE with it, whose piece is to be held")
     scene = load(options.scene, options.models, record=False)
-    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
+    _keep_files(scene)
     formats, kerf = _formats(options, scene.units, ("step", "3mf"))
     try:
         made = design(scene, options)
@@ -704,14 +703,20 @@ def _load(path: Path, options: Namespace, which: str = "size", record: bool = Fa
     Where none is asked for it is the first, and that is said. ``which`` option names the size; ``record`` reads what
     was set and measured at the table too.
     """
-    from fixture3d import output
     from fixture3d.engine import load
-    from fixture3d.scene.record import record_path
 
     scene = load(path, options.models, getattr(options, which), record=record, shop=getattr(options, "shop", None))
-    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
+    _keep_files(scene)
     _say_first(scene, options, which)
     return scene
+
+
+def _keep_files(scene: Scene) -> None:
+    """No output of this run may replace the files of a scene, or its record."""
+    from fixture3d import output
+    from fixture3d.scene.record import record_path
+
+    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
 
 
 def _say_first(scene: Scene, options: Namespace, which: str) -> None:
