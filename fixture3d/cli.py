@@ -285,14 +285,47 @@ def _command_make(commands: _Commands) -> None:
     make.add_argument(
         "model",
         metavar="MODEL|LIST",
+        nargs="?",
         help="see: fixture3d models; or an inventory (.toml) or a table of models and parameters (.csv), for all of it",
     )
     make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
     _formats(make)
     _pattern(make, "unit of bare numbers (default %(default)s)")
-    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder")
+    make.add_argument(
+        "-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder; with --hold NEW.toml"
+    )
     _force(make)
+    _hold(make)
     _drawing(make)
+
+
+def _hold(make: argparse.ArgumentParser) -> None:
+    """The arguments of ``make`` for a block that is worked out from what it is to hold."""
+    hold = make.add_argument_group(
+        "from a need", "instead of sizes: the piece that is to be held; MODEL and KEY=VALUE may narrow the choice"
+    )
+    hold.add_argument(
+        "--hold", metavar="PIECE", help="of --scene; the block is worked out, tried, and put into the scene"
+    )
+    hold.add_argument("--scene", metavar="SCENE", type=Path, help="its table, work and blocks")
+    hold.add_argument(
+        "--from",
+        dest="side",
+        metavar="SIDE",
+        help="where the block stands: below (default), left, right, front or back; below,left for a corner",
+    )
+    hold.add_argument(
+        "--at",
+        metavar="LENGTH",
+        action="append",
+        default=[],
+        help="along the piece from its first end (default: its middle); repeatable, a block for each",
+    )
+    hold.add_argument(
+        "--height", metavar="LENGTH", help="above the table: of a stop's top; from below of the underside or the middle"
+    )
+    hold.add_argument("--name", help="of the block in the scene (default: the next free one)")
+    hold.add_argument("--stack", action="store_true", help="on a riser of its own, also where one block would do")
 
 
 def _command_again(commands: _Commands) -> None:

@@ -281,6 +281,9 @@ def run_make(options: Namespace) -> int:
     from fixture3d.export.orders import LISTS
     from fixture3d.library import library
 
+    if options.hold is not None:
+        return _make_hold(options)
+    _only_with_hold(options)
     if Path(options.model).suffix.casefold() in LISTS:
         return _make_list(options)
     given: dict[str, object] = {}
@@ -313,6 +316,65 @@ def run_make(options: Namespace) -> int:
     if options.table is None:
         print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
+
+
+def _only_with_hold(options: Namespace) -> None:
+    """Refuse options of ``make --hold`` without it."""
+    named = {"scene": "--scene", "side": "--from", "at": "--at", "height": "--height", "name": "--name"}
+    for key, option in (*named.items(), ("stack", "--stack")):
+        if getattr(options, key):
+            raise FixtureError(f"{option} goes with --hold; expected make --hold PIECE --scene SCENE")
+    if options.model is None:
+        raise FixtureError("make: expected a MODEL, a list, or --hold PIECE --scene SCENE; see: fixture3d models")
+
+
+def _make_hold(options: Namespace) -> int:
+    """``make --hold``: the blocks that hold a piece, their files and drawings, and the scene with them."""
+    from fixture3d import output
+    from fixture3d.export.block import block_files, block_title, no_outline
+    from fixture3d.need.command import NotPossible, design
+    from fixture3d.scene.find import load
+
+    if options.scene is None:
+        raise FixtureError("--hold: expected --scene SCENE with it, whose piece is to be held")
+    scene = load(options.scene, options.models, record=False)
+    _keep_files(scene)
+    formats, kerf = _formats(options, scene.units, ("step", "3mf"))
+    try:
+        made = design(scene, options)
+    except NotPossible as no:
+        print(f"not possible: {one_line(str(no))}")
+        return 1
+    files: dict[Path, bytes] = {made.target: made.text.encode("utf-8")}
+    told = ""
+    solid: list[tuple[str, str]] = []
+    for block in made.blocks:
+        title = block_title(block.part, scene.units)
+        done = block_files(block.part, title, entry=block.entry, units=scene.units, formats=formats, kerf=kerf)
+        files |= {made.target.parent / name: data for name, data in done.files.items()}
+        solid += done.solid
+        drawings = [_for_block(path, block.name, len(made.blocks)) for path in options.drawing or ()]
+        quantity = options.quantity if options.quantity is not None or not drawings else block.count
+        own = {**vars(options), "model": block.part.model, "drawing": drawings, "units": scene.units}
+        files |= _drawn(Namespace(**{**own, "quantity": quantity}), block.part, block.entry)
+        if fits := _fits(Namespace(**own), block.part):
+            told += f"{block.name}:\n{fits}"
+    if scene.path is not None and made.target == Path(scene.path):
+        output.keep(file for file in scene.files if Path(file) != made.target)  # it is asked for with --force
+    print("\n".join(made.lines))
+    for path in output.write_many(files, options.force):
+        print(path)
+    for line in no_outline(solid):
+        print(line, file=sys.stderr)
+    print(told, end="")
+    return 0
+
+
+def _for_block(path: Path, name: str, count: int) -> Path:
+    """The file of a drawing: of several blocks each has its own, with the name of the block behind."""
+    from fixture3d import output
+
+    return path if count == 1 else path.with_name(f"{path.stem} {output.file_name(name)}{path.suffix}")
 
 
 def _make_list(options: Namespace) -> int:
@@ -641,14 +703,20 @@ def _load(path: Path, options: Namespace, which: str = "size", record: bool = Fa
     Where none is asked for it is the first, and that is said. ``which`` option names the size; ``record`` reads what
     was set and measured at the table too.
     """
-    from fixture3d import output
     from fixture3d.scene.find import load
-    from fixture3d.scene.record import record_path
 
     scene = load(path, options.models, getattr(options, which), record=record, shop=getattr(options, "shop", None))
-    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
+    _keep_files(scene)
     _say_first(scene, options, which)
     return scene
+
+
+def _keep_files(scene: Scene) -> None:
+    """No output of this run may replace the files of a scene, or its record."""
+    from fixture3d import output
+    from fixture3d.scene.record import record_path
+
+    output.keep((*scene.files, *(() if scene.path is None else (record_path(scene.path),))))
 
 
 def _say_first(scene: Scene, options: Namespace, which: str) -> None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path, PurePath
+from pathlib import Path
 from typing import Any, Final
 
 from fixture3d.again.blocks import moved_blocks, used_spots
@@ -15,6 +14,7 @@ from fixture3d.errors import FixtureError, SceneError, TableError, one_line, som
 from fixture3d.job import Job
 from fixture3d.scene import Scene, problem
 from fixture3d.scene.edit import Edit, comments, edited, with_heading
+from fixture3d.scene.elsewhere import files_from
 from fixture3d.scene.read import parse
 
 _ORDER: Final = {
@@ -201,26 +201,6 @@ def _minus(value: Any) -> Any:
         text = value.strip()
         return text[1:].lstrip() if text.startswith("-") else f"-{text}"
     return -value if value else value
-
-
-def files_from(scene: Scene, data: dict[str, Any], folder: Path | None) -> list[Edit]:
-    """The names of geometry files as they are seen from the folder of the new file."""
-    if folder is None or os.path.realpath(folder) == os.path.realpath(scene.base):
-        return []
-    named: list[tuple[tuple[str | int, ...], str, str]] = []
-    if "file" in data.get("weldment", {}):
-        named.append((("weldment",), "file", data["weldment"]["file"]))
-    named += [((), "shop", data["shop"])] if "shop" in data else []
-    named += [(("plate", k), "dxf", one["dxf"]) for k, one in enumerate(data.get("plate", ())) if "dxf" in one]
-    edits = []
-    for table, key, old in named:
-        path = os.path.realpath(scene.base / old)
-        try:
-            new = os.path.relpath(path, os.path.realpath(folder))
-        except ValueError:  # another drive of Windows
-            new = path
-        edits.append(Edit(table=table, key=key, value=PurePath(new).as_posix()))
-    return edits
 
 
 def _stale(scene: Scene, change: Change) -> list[str]:

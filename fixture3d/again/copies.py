@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 
 from fixture3d import frame, units
-from fixture3d.again.again import Again, files_from, headed, in_file, on_the_table
+from fixture3d.again.again import Again, headed, in_file, on_the_table
 from fixture3d.again.blocks import Moved, moved_blocks
 from fixture3d.again.change import Change, Spot, move_words
 from fixture3d.errors import FixtureError, Problem, SceneError, some_names
@@ -21,6 +21,7 @@ from fixture3d.frame import Array
 from fixture3d.job import Job, Seat
 from fixture3d.scene import Scene, problem_at
 from fixture3d.scene.edit import Edit, edited
+from fixture3d.scene.elsewhere import files_from
 from fixture3d.scene.read import parse
 from fixture3d.scene.schema import FRAME_SIDES
 from fixture3d.scene.write import tables_text

@@ -12,11 +12,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from fixture3d.again.again import Again, files_from, headed
+from fixture3d.again.again import Again, headed
 from fixture3d.errors import FixtureError, Problem, SceneError, TableError, one_line
 from fixture3d.job import Job
 from fixture3d.scene import Scene, problem
 from fixture3d.scene.edit import Edit, edited
+from fixture3d.scene.elsewhere import files_from
 from fixture3d.scene.read import parse
 from fixture3d.scene.table import Table
 from fixture3d.scene.write import tables_text

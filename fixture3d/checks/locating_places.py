@@ -17,7 +17,7 @@ from fixture3d.job.set_shims import made_up
 from fixture3d.scene.schema import Place, Shim
 from fixture3d.tolerance import LOCATING, SHOP
 
-__all__ = ["LOOKS", "Places"]
+__all__ = ["LOOKS", "Places", "meets", "spot_of", "used_spots"]
 
 LOOKS = 0.999  # cosine; a pad that looks the way the stop has to push
 _SIDE = 4  # holes to either side of the place that is asked for
@@ -47,6 +47,15 @@ class Places:
         for _, _, _, kind, place in sorted(found, key=lambda one: one[:3]):
             yield kind, place
 
+    def of_kind(self, kind: Kind, work: Array, point: Array, push: Array) -> Iterator[Place]:
+        """Places of one kind of block, such as one that is made for it; arguments and order as ``near``."""
+        name = self._fresh()
+        found: list[tuple[float, float, int, Kind, Place]] = []
+        for turn in (0.0, 90.0, 180.0, 270.0):
+            found += self._standing(name, kind, turn, work, point, push, len(found))
+        for _, _, _, _, place in sorted(found, key=lambda one: one[:3]):
+            yield place
+
     def _fresh(self) -> str:
         return next(f"S{k}" for k in range(1, 1000) if f"S{k}" not in self.job.seats)
 
@@ -65,7 +74,7 @@ class Places:
                 by = (shim,) if kind.how != "owned shimmed" else made_up(shim, self._shelf)
                 if shim and not by:
                     continue
-                if hole is not None and _meets(pad, shift, work) and not self._taken(seat, shift):
+                if hole is not None and meets(pad, shift, work) and not self._taken(seat, shift):
                     shims = (Shim.model_construct(pad=pad.pad.name, by=by),) if shim else ()
                     update = {"name": name, "hole": hole, "turn": turn, "notch": notch, "shims": shims}
                     beside = float(np.linalg.norm((pad.at + shift - point)[:2]))
@@ -78,12 +87,11 @@ class Places:
 
     def _taken(self, seat: Seat, shift: Array) -> bool:
         """Whether one of its dowels would go into a hole in which another stands."""
-        return any(_spot(pin.at + shift) in self._used for pin in seat.pins if pin.state == "seated")
+        return any(spot_of(pin.at + shift) in self._used for pin in seat.pins if pin.state == "seated")
 
     @cached_property
     def _used(self) -> set[tuple[float, float]]:
-        pins = (pin for seat in self.job.seats.values() if not seat.stacked for pin in seat.pins)
-        return {_spot(pin.at) for pin in pins if pin.state == "seated"}
+        return used_spots(self.job)
 
     def _seat(self, name: str, place: Place, turn: float) -> Seat | None:
         """A block of a kind, turned, in the hole that it is given in; made once."""
@@ -127,11 +135,18 @@ def steps_mm(job: Job, steps: tuple[int, int]) -> Array:
     return np.array([steps[0] * job.table.pitch[0], steps[1] * job.table.pitch[1], 0.0])
 
 
-def _spot(at: Array) -> tuple[float, float]:
+def used_spots(job: Job) -> set[tuple[float, float]]:
+    """Where dowels stand in the table, x and y to a tenth of a mm."""
+    pins = (pin for seat in job.seats.values() if not seat.stacked for pin in seat.pins)
+    return {spot_of(pin.at) for pin in pins if pin.state == "seated"}
+
+
+def spot_of(at: Array) -> tuple[float, float]:
+    """A place in the table as ``used_spots`` has it."""
     return round(float(at[0]), 1), round(float(at[1]), 1)
 
 
-def _meets(pad: PlacedPad, shift: Array, work: Array) -> bool:
+def meets(pad: PlacedPad, shift: Array, work: Array) -> bool:
     """Whether a pad, moved, lies beside the box (2, 3) of a piece: what does not, does not touch it either."""
     across = np.cross(pad.normal, pad.along)
     half = (np.abs(pad.along) * pad.pad.length + np.abs(across) * pad.pad.width) / 2.0
