@@ -277,6 +277,7 @@ def _on_position(options: Namespace) -> int:
 def run_make(options: Namespace) -> int:
     """``make``: the files of one block, its drawing and its fits; or the files of every block of a list."""
     from fixture3d import output
+    from fixture3d.catalogue import gauge_lines
     from fixture3d.export.block import write_block
     from fixture3d.export.orders import LISTS
     from fixture3d.library import library
@@ -310,6 +311,7 @@ def run_make(options: Namespace) -> int:
     for path in output.write_many(drawn, options.force):
         print(path)
     print(told, end="")
+    print("".join(f"{line}\n" for line in gauge_lines(part, options.units)), end="")
     if options.table is None:
         print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
