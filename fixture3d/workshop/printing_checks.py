@@ -13,6 +13,7 @@ from fixture3d.frame import Array
 from fixture3d.solid.mesh import Mesh
 from fixture3d.tolerance import MAKING, PRINTING
 from fixture3d.units import Units, show
+from fixture3d.workshop.printing_size import area_of
 
 
 def checked_lines(name: str, mesh: Mesh, units: Units) -> list[str]:
@@ -26,12 +27,16 @@ def checked_lines(name: str, mesh: Mesh, units: Units) -> list[str]:
         )
     under = support(mesh, frame.identity())
     if under > 0.0:
-        gap = widest_bridge(mesh)
+        gap, free = flat_undersides(mesh)
         if gap > PRINTING.wall:
             clean = (
                 "bridged clean" if gap <= PRINTING.bridge else "too wide to bridge clean: support it, or turn the part"
             )
             out.append(f"{name}: a flat underside spans {show(gap, units)}, {clean} (public guides: 10 to 30 mm)")
+        if free > PRINTING.wall:
+            out.append(
+                f"{name}: a flat underside of {show(free, units)} stands out with nothing at its other side: support it"
+            )
         if steep_area(mesh) > 0.0:
             out.append(
                 f"{name}: {steep_area(mesh):.0f} mm2 look down more steeply than {MAKING.overhang:g} degrees from the "
@@ -85,16 +90,28 @@ def steep_area(mesh: Mesh) -> float:
     return round(float(areas[steep & (normals[:, 2] > -1.0 + 1e-6)].sum()), 2)
 
 
-def widest_bridge(mesh: Mesh) -> float:
-    """Width of the widest flat underside off the bed: the diameter of the largest circle in it, mm; 0 without one."""
+def flat_undersides(mesh: Mesh) -> tuple[float, float]:
+    """Width of the widest bridge and of the widest flat underside that stands out freely, mm; 0 where there is none.
+
+    A width is the diameter of the largest circle. What lies between the material just below it, within its convex hull,
+    is bridged; the rest has nothing at its other side.
+    """
     import shapely
 
     t, normals, _ = _undersides(mesh)
     flat = t[normals[:, 2] <= -1.0 + 1e-6]
-    worst = 0.0
+    bridge = free = 0.0
     for z in np.unique(np.round(flat[:, 0, 2], 3)):
         level: Any = [shapely.Polygon(one[:, :2]) for one in flat[np.abs(flat[:, 0, 2] - z) < 2e-3]]
+        below = shapely.convex_hull(area_of(mesh.manifold.slice(float(z) - 0.01)))
         for region in shapely.get_parts(shapely.union_all(level)):
-            circle = shapely.maximum_inscribed_circle(region, 0.01)
-            worst = max(worst, 2.0 * float(circle.length))
-    return worst
+            bridge = max(bridge, _widest(region.intersection(below)))
+            free = max(free, _widest(region.difference(below)))
+    return bridge, free
+
+
+def _widest(area: Any) -> float:
+    import shapely
+
+    parts = [one for one in shapely.get_parts(area) if one.area > 1e-6]
+    return max((2.0 * float(shapely.maximum_inscribed_circle(one, 0.01).length) for one in parts), default=0.0)

@@ -95,6 +95,16 @@ def with_foot(mesh: Mesh, foot: float = PRINTING.foot, layer: float = PRINTING.l
     return from_manifold(out, mesh)
 
 
+def area_of(section: Any) -> Any:
+    """A section of a manifold as a ``shapely`` area, holes and all."""
+    import shapely
+
+    area: Any = shapely.Polygon()
+    for ring in section.to_polygons():
+        area = area.symmetric_difference(shapely.Polygon(ring))
+    return area
+
+
 def from_manifold(solid: Any, source: Mesh) -> Mesh:
     """The mesh of a manifold that was made from ``source``; its chord is kept."""
     found = solid.to_mesh64()

@@ -12,7 +12,7 @@ from fixture3d.errors import FixtureError
 from fixture3d.solid.mesh import Mesh, require_good
 from fixture3d.tolerance import PRINTING
 from fixture3d.units import Units, show
-from fixture3d.workshop.printing_size import from_manifold
+from fixture3d.workshop.printing_size import area_of, from_manifold
 
 
 def split(
@@ -104,10 +104,7 @@ def _spots(section: Any) -> tuple[list[tuple[float, float]], float]:
     """Middles of one or two keys in a section, as far apart as they go, and their side; the largest that has room."""
     import shapely
 
-    rings = section.to_polygons()
-    area: Any = shapely.Polygon()
-    for ring in rings:
-        area = area.symmetric_difference(shapely.Polygon(ring))
+    area = area_of(section)
     for side in PRINTING.key:
         reach = math.sqrt(0.5) * (side + PRINTING.key_play) + PRINTING.key_wall
         room = area.buffer(-reach)
