@@ -139,7 +139,7 @@ def gauge_lines(part: Part, units: Units) -> list[str]:
     if gauge is None:
         return []
     width = max(len(limit.name) for limit in gauge.limits) + 2
-    lines = [LIMITS, *(f"  {limit.name:<{width}}{_limit(limit, units)}" for limit in gauge.limits)]
+    lines = [LIMITS, *(f"  {limit.name:<{width}}{limit_words(limit, units)}" for limit in gauge.limits)]
     lines += textwrap.wrap(gauge.convention, 100, initial_indent="  ", subsequent_indent="  ")
     for title, said in ((SEES, gauge.sees), (MISSES, gauge.misses)):
         lines.append(title)
@@ -148,7 +148,7 @@ def gauge_lines(part: Part, units: Units) -> list[str]:
     return lines
 
 
-def _limit(limit: Limit, units: Units) -> str:
+def limit_words(limit: Limit, units: Units) -> str:
     """Two limits, to a tenth of a micrometre or of a thousandth of a degree: a gauge is finer than the work."""
     if limit.kind == "angle":
         return f"{limit.low:.4f} to {limit.high:.4f} degrees"

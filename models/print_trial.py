@@ -56,7 +56,7 @@ class PrintTrial(Part):
                 Limit(name=f"hole with {k} marks reads", low=max(0.0, k - 1) * self.step + 0.001, high=k * self.step)
                 for k in range(1, self.holes)
             ),
-            convention="All are clearances on diameter: half of it a side. Print it with --clearance 0.",
+            convention="Convention: clearances on diameter, half of each a side. Print it with --clearance 0.",
             sees=(
                 "how much smaller holes of this size come out, to one step: `make ... --print --clearance` takes it",
                 "how much thicker an upright pin comes out, by a caliper: --pin-clearance takes it",

@@ -12,7 +12,7 @@ from fixture3d.export.laying import support
 from fixture3d.frame import Array
 from fixture3d.solid.mesh import Mesh
 from fixture3d.tolerance import MAKING, PRINTING
-from fixture3d.units import Units, show
+from fixture3d.units import Units, show, show_sizes
 from fixture3d.workshop.printing_size import area_of
 
 
@@ -43,7 +43,7 @@ def checked_lines(name: str, mesh: Mesh, units: Units) -> list[str]:
                 "upright and need support, in the way it lies that needs least"
             )
     size = np.ptp(mesh.vertices, axis=0)
-    out.append(f"{name}: {' x '.join(show(float(v), units) for v in size)} as it lies, {_needs(under)}")
+    out.append(f"{name}: {show_sizes([float(v) for v in size], units)} as it lies, {_needs(under)}")
     return out
 
 

@@ -11,7 +11,7 @@ from fixture3d import frame
 from fixture3d.errors import FixtureError
 from fixture3d.solid.mesh import Mesh, require_good
 from fixture3d.tolerance import PRINTING
-from fixture3d.units import Units, show
+from fixture3d.units import Units, show, show_sizes
 from fixture3d.workshop.printing_size import area_of, from_manifold
 
 
@@ -36,8 +36,8 @@ def split(
     counts = [1 if size[k] <= bed[k] else math.ceil(size[k] / (bed[k] - margin)) for k in range(3)]
     if math.prod(counts) > PRINTING.pieces:
         raise FixtureError(
-            f"{name}: {' x '.join(show(float(v), units) for v in size)} would take {math.prod(counts)} pieces on a bed "
-            f"of {' x '.join(show(v, units) for v in bed)}; expected at most {PRINTING.pieces}: a larger bed"
+            f"{name}: {show_sizes([float(v) for v in size], units)} would take {math.prod(counts)} pieces on a bed "
+            f"of {show_sizes(bed, units)}; expected at most {PRINTING.pieces}: a larger bed"
         )
     solids, said = [mesh.manifold], []
     low = mesh.vertices.min(axis=0)
