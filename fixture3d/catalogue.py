@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fixture3d.library import Entry, Library
-from fixture3d.part import NORMALS, Pad, Parameter, Part, Pattern, build, parameters
-from fixture3d.units import length, show_force, show_plain
+from fixture3d.part import NORMALS, Limit, Pad, Parameter, Part, Pattern, build, parameters
+from fixture3d.units import from_mm, length, show_force, show_plain
 
 Units = Literal["mm", "in"]
 
@@ -123,7 +123,9 @@ def describe(entry: Entry, pattern: Pattern, units: Units, *, library: Library |
         lines += ["", title, *(f"  {name}: {words}" for name, words in rows)] if rows else []
     more = abilities(part, units)
     lines += ["", *more] if more else []
-    if library is not None:
+    told = gauge_lines(part, units)
+    lines += ["", *told] if told else []
+    if library is not None and part.stands != "hand":
         from fixture3d.export.example import example_table
 
         for title, toml in placed_by(part, library, example_table(table, pattern, units), units):
@@ -131,6 +133,33 @@ def describe(entry: Entry, pattern: Pattern, units: Units, *, library: Library |
     return "\n".join(lines) + "\n"
 
 
+def gauge_lines(part: Part, units: Units) -> list[str]:
+    """What a gauge says of itself: its limits, the convention, and what it can and cannot see."""
+    gauge = part.gauge()
+    if gauge is None:
+        return []
+    width = max(len(limit.name) for limit in gauge.limits) + 2
+    lines = [LIMITS, *(f"  {limit.name:<{width}}{limit_words(limit, units)}" for limit in gauge.limits)]
+    lines += textwrap.wrap(gauge.convention, 100, initial_indent="  ", subsequent_indent="  ")
+    for title, said in ((SEES, gauge.sees), (MISSES, gauge.misses)):
+        lines.append(title)
+        for one in said:
+            lines += textwrap.wrap(one, 100, initial_indent="  - ", subsequent_indent="    ")
+    return lines
+
+
+def limit_words(limit: Limit, units: Units) -> str:
+    """Two limits, to a tenth of a micrometre or of a thousandth of a degree: a gauge is finer than the work."""
+    if limit.kind == "angle":
+        return f"{limit.low:.4f} to {limit.high:.4f} degrees"
+    places = 4 if units == "mm" else 6
+    low, high = (f"{from_mm(value, units):.{places}f}" for value in (limit.low, limit.high))
+    return f"{low} to {high} {units}"
+
+
+LIMITS = "Gauge: limits of its working sizes"
+SEES = "It sees"
+MISSES = "It cannot see"
 BORES = "Bores for dowels, at the default sizes (faces that may be down)"
 PRESSING = "To hold a piece, add to its [[clamp]]"
 FACES = "Faces that touch the work, at the default sizes"

@@ -119,10 +119,27 @@ def _drawing(make: argparse.ArgumentParser) -> None:
         "--paper", choices=("a4", "a3", "a2", "letter", "tabloid", "ansi-c"), help="default: as small as will do"
     )
     drawing.add_argument("--quantity", metavar="N", type=int, help="how many are made (default 1)")
-    drawing.add_argument("--material", metavar="TEXT", help="such as S235JR; left out: blank")
+    drawing.add_argument(
+        "--material", metavar="TEXT", help="such as S235JR; left out: blank; with --print, one of PLA, PETG, ABS, ASA"
+    )
     drawing.add_argument("--finish", metavar="TEXT", help="such as oiled; left out: blank")
     drawing.add_argument(
         "--general", metavar="TEXT", help="general tolerance; default: ISO 2768-m, in inches ±0.010 in"
+    )
+    printing = make.add_argument_group("print version, for trials and gauges: not for use beside the arc")
+    printing.add_argument(
+        "--print",
+        action="store_true",
+        help="write it as a 3MF file made up for printing; other files with --format only",
+    )
+    printing.add_argument(
+        "--clearance", metavar="LENGTH", help="holes are drawn so much wider, on diameter (default 0.2 mm; print_trial)"
+    )
+    printing.add_argument(
+        "--pin-clearance", metavar="LENGTH", help="pins are drawn so much thinner, on diameter (default 0)"
+    )
+    printing.add_argument(
+        "--bed", metavar="WxDxH", help="mm; what is larger is split into keyed pieces (default 220x220x250)"
     )
 
 

@@ -277,6 +277,7 @@ def _on_position(options: Namespace) -> int:
 def run_make(options: Namespace) -> int:
     """``make``: the files of one block, its drawing and its fits; or the files of every block of a list."""
     from fixture3d import output
+    from fixture3d.catalogue import gauge_lines
     from fixture3d.export.block import write_block
     from fixture3d.export.orders import LISTS
     from fixture3d.library import library
@@ -299,20 +300,28 @@ def run_make(options: Namespace) -> int:
     part = shop.make(options.model, _pattern(options.table, options.units), given, options.units)
     drawn, told = _drawn(options, part, entry), _fits(options, part)
     formats, kerf = _formats(options, options.units)
-    paths = write_block(
-        part,
-        options.output,
-        entry=entry,
-        units=options.units,
-        formats=formats,
-        kerf=kerf,
-        force=options.force,
+    printed = _printed(options, part, entry)
+    paths = (
+        ()
+        if printed and options.format is None
+        else write_block(
+            part,
+            options.output,
+            entry=entry,
+            units=options.units,
+            formats=formats,
+            kerf=kerf,
+            force=options.force,
+        )
     )
     for path in paths:
         print(path)
+    for line in printed:
+        print(line)
     for path in output.write_many(drawn, options.force):
         print(path)
     print(told, end="")
+    print("".join(f"{line}\n" for line in gauge_lines(part, options.units)), end="")
     if options.table is None:
         print(f"made for holes of {_USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0
@@ -377,6 +386,41 @@ def _for_block(path: Path, name: str, count: int) -> Path:
     return path if count == 1 else path.with_name(f"{path.stem} {output.file_name(name)}{path.suffix}")
 
 
+def _printed(options: Namespace, part: Part, entry: Entry) -> tuple[str, ...]:
+    """Write the print version that is asked for; its path and what is to be said of it."""
+    from fixture3d import output
+    from fixture3d.export.block import block_shapes, block_title
+    from fixture3d.tolerance import PRINTING
+    from fixture3d.workshop.printing import PrintOrder, checked_clearance, read_bed, read_plastic, write_print
+
+    chosen = {"--clearance": options.clearance, "--pin-clearance": options.pin_clearance, "--bed": options.bed}
+    if not options.print:
+        alone = next((key for key, value in chosen.items() if value is not None), None)
+        if alone is not None:
+            raise FixtureError(f"{alone} goes with a print; expected --print as well")
+        return ()
+    own = {key: _asked_length(key, chosen[key], options.units) for key in ("--clearance", "--pin-clearance")}
+    hole, pin = (None if mm is None else checked_clearance(key, mm) for key, mm in own.items())
+    order = PrintOrder(
+        plastic=read_plastic(options.material),
+        hole=PRINTING.hole if hole is None else hole,
+        pin=PRINTING.pin if pin is None else pin,
+        bed=read_bed(options.bed),
+        measured=hole is not None,
+    )
+    title = f"{block_title(part, options.units)} print {order.plastic}"
+    solids = []
+    for body, shape in block_shapes(part, entry):
+        if shape.brep is None:
+            raise ModelError(
+                f"{part.model} {body.name}".strip() + ": only known as a mesh; a print version needs a solid"
+            )
+        solids.append((f"{part.model} {body.name}".strip(), shape.brep))
+    path = Path(options.output) / f"{output.file_name(title)}.3mf"
+    written, lines = write_print(path, title, solids, order, options.units, options.force)
+    return (str(written), *lines)
+
+
 def _make_list(options: Namespace) -> int:
     """``make LIST``: every block of a list; those that could not be made are told at the end."""
     from fixture3d.export.block import no_outline
@@ -384,6 +428,8 @@ def _make_list(options: Namespace) -> int:
     from fixture3d.library import library
     from fixture3d.progress import on_terminal
 
+    if options.print:
+        raise FixtureError("--print makes one block at a time; expected a model, not a list")
     if options.parameter:
         raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
     pattern = None if options.table is None else _pattern(options.table, options.units)
@@ -436,7 +482,8 @@ def _drawn(options: Namespace, part: Part, entry: Entry) -> dict[Path, bytes]:
         key: getattr(options, key) for key in ("projection", "paper", "quantity", "material", "finish", "general")
     }
     if not options.drawing:
-        alone = next((key for key, value in chosen.items() if value is not None), None)
+        printed = {"material"} if options.print else set()
+        alone = next((key for key, value in chosen.items() if value is not None and key not in printed), None)
         if alone is not None:
             raise FixtureError(f"--{alone} goes with a drawing; expected --drawing {options.model}.pdf as well")
         return {}

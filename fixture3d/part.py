@@ -226,7 +226,41 @@ class Tip:
     pulls: bool = False
 
 
-Stands = Literal["pins", "edge", "magnet"]
+@dataclass(frozen=True, kw_only=True)
+class Limit:
+    """Two limits of one size of a gauge.
+
+    Attributes:
+        name: which size, such as ``"GO"``.
+        low: least, mm or degrees.
+        high: greatest.
+        kind: what it is.
+    """
+
+    name: str
+    low: float
+    high: float
+    kind: Literal["length", "angle"] = "length"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gauge:
+    """What a model that is a gauge says of itself, a sentence each.
+
+    Attributes:
+        limits: what its working sizes are made to.
+        convention: how these limits follow from the limits of the work.
+        sees: the errors that it finds.
+        misses: those that it cannot find.
+    """
+
+    limits: tuple[Limit, ...]
+    convention: str
+    sees: tuple[str, ...]
+    misses: tuple[str, ...]
+
+
+Stands = Literal["pins", "edge", "magnet", "hand"]
 Default = float | Callable[[Pattern], float]
 Kind = Literal["length", "angle", "count"]
 
@@ -305,6 +339,10 @@ class Part:
         """Where it presses, if the model is a clamp."""
         return None
 
+    def gauge(self) -> Gauge | None:
+        """Limits, and which errors it can and cannot see, if the model is a gauge."""
+        return None
+
     @property
     def takes(self) -> tuple[float, float] | None:
         """The thinnest and the thickest round tube or bar that lies in it, mm, if it is made for round work."""
@@ -366,7 +404,8 @@ def part(
         source: where its proportions come from.
         handed: its mirror image is another block.
         stands: on pins; over the table's ``edge``, which then is its plane x = 0 with X pointing inward and ``plate``
-            the thickness of the table; or by a ``magnet``. A model of the second kind that has a parameter ``slot``
+            the thickness of the table; by a ``magnet``; or in the ``hand``: a
+            gauge or a tool, which no setup holds. A model of the second kind that has a parameter ``slot``
             may also stand in a slot of that width, whose one side then is the plane x = 0; 0 is the edge.
     """
 

@@ -529,6 +529,41 @@ class Making:
     flat: float = 1e-6
 
 
+@dataclass(frozen=True, kw_only=True)
+class Printing:
+    """How blocks become prints of molten plastic; mm. Public print guides give these ranges and mix diameter and side.
+
+    Attributes:
+        hole: what a hole is drawn wider, on diameter: printed holes come out 0.1 to 0.3 small (public guides).
+        pin: what a pin is drawn thinner, on diameter: none, guides speak of holes only.
+        foot: how far the first layer's edge is drawn in: 0.3 to 0.5, common practice, no source.
+        layer: height of a step of that edge, common practice, no source.
+        wall: thinnest wall that is good for a block: 1.2 to 1.6 in public guides.
+        bridge: widest gap that is bridged clean: 10 to 30 in public guides, so the shorter.
+        slices: planes a direction in which walls are looked for.
+        key: side of a square key that joins two pieces, largest first; common practice, no source.
+        key_wall: left round a key, common practice, no source.
+        key_play: of a key in its socket, on the whole width: a slip fit, 0.2 to 0.3 in public guides.
+        bed: the usual bed and height, common practice, no source.
+        pieces: most that one block is split into; more are no trial.
+        most_clearance: no print is off by more.
+    """
+
+    hole: float = 0.2
+    pin: float = 0.0
+    foot: float = 0.4
+    layer: float = 0.2
+    wall: float = 1.2
+    bridge: float = 10.0
+    slices: int = 24
+    key: tuple[float, ...] = (12.0, 8.0, 5.0)
+    key_wall: float = 2.4
+    key_play: float = 0.25
+    bed: tuple[float, float, float] = (220.0, 220.0, 250.0)
+    pieces: int = 24
+    most_clearance: float = 2.0
+
+
 SHOP = Shop()
 NUMERIC = Numeric()
 FILES = Files()
@@ -567,6 +602,7 @@ ACCURACY = Accuracy()
 SETTING = Setting()
 SWAPPING = Swapping()
 MAKING = Making()
+PRINTING = Printing()
 
 
 @dataclass(frozen=True, kw_only=True)

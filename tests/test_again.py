@@ -657,7 +657,8 @@ def every_model(corner: str) -> str:
     text += f'names = {{ corner = "{corner}" }}\nslots = [{", ".join(slots)}]\n'
     spots = [TABLE.naming.letters(i) + str(j) for i in range(3, 37, 6) for j in range(4, 28, 6)]
     rng.shuffle(spots)
-    for k, (name, entry) in enumerate(library([]).entries.items()):
+    placed = {name: entry for name, entry in library([]).entries.items() if entry.model.stands != "hand"}
+    for k, (name, entry) in enumerate(placed.items()):
         block = build_block(entry.model, Pattern(pitch=50.0, bore=16.0), {})
         kind = "clamp" if block.tip() is not None else "place"
         text += f'[[{kind}]]\nname = "N{k}"\nmodel = "{name}"\n'

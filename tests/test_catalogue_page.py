@@ -28,7 +28,7 @@ TABLES: dict[str, tuple[Pattern, Units]] = {
     "2/(5/8)": (Pattern(pitch=50.8, bore=15.875, inch=True), "in"),
     "2/(3/4)": (Pattern(pitch=50.8, bore=19.05, inch=True), "in"),
 }
-MODELS = tuple(library().entries)
+MODELS = tuple(name for name, entry in library().entries.items() if entry.model.stands != "hand")
 SHOWN = ("dowel", "screw_clamp", "stop_block")
 HOSTILE = '''
 from dataclasses import dataclass

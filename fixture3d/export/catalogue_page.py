@@ -133,6 +133,11 @@ def _article(entry: Entry, library: Library, pattern: Pattern, table: str, units
         raise
     except FixtureError as error:
         return f'{head}<p class="doubt">It cannot be shown: {escape(one_line(str(error)))}</p>\n</article>\n'
+    if part.stands == "hand":
+        told = f"<pre>{escape(chr(10).join(catalogue.gauge_lines(part, units)))}</pre>\n"
+        left = _figure(entry, part, picture, units) + told
+        both = f'<div class="two">\n<div>\n{left}</div>\n<div>\n{words}</div>\n</div>\n'
+        return f"{head}{_made(entry)}{both}{_explained(entry)}</article>\n"
     shown = example(part, library, table, units)
     doubt = f'<p class="doubt">Not as it stands: {escape(shown.doubt)}</p>\n' if shown.doubt else ""
     places = f"<h3>Placed by</h3>\n{doubt}" + (f"<pre>{escape(shown.text)}</pre>\n" if shown.text else "")

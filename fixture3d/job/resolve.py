@@ -442,6 +442,9 @@ class _Work:
             names = [n for n, e in self.library.entries.items() if takes_slot(e.model)]
             what = f"{item.model} does not stand in a slot"
             raise self._error(where, "slot", what, f"hole, on or free; or a model that does: {', '.join(names)}")
+        if part.stands == "hand":
+            what = f"{item.model} is held in the hand and is no part of a setup"
+            raise self._error(where, "model", what, "a block or a clamp; `make` writes its files")
         if part.stands == "edge":
             if item.edge is None and slot is None:
                 what = f"{item.model} hooks over the table's edge and stands nowhere else"

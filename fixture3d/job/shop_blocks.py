@@ -82,7 +82,8 @@ def shop_of(
         FixtureError: a line of the inventory that cannot be built; every one of them.
     """
     if stock is None or not stock.stock:
-        every = (library.make(name, pattern) for name in library.entries)
+        known = (name for name, entry in library.entries.items() if entry.model.stands != "hand")
+        every = (library.make(name, pattern) for name in known)
         return Shop(blocks=tuple(Owned(model=p.model, part=p, count=1, free=1) for p in every), shims=(), listed=False)
     problems = list(stock_problems(stock, library, pattern))
     if problems:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fixture3d import __version__
+from fixture3d.catalogue import limit_words
 from fixture3d.part import Part, parameters
 from fixture3d.stock.section import STEEL
 from fixture3d.tolerance import DRAWING
@@ -164,6 +165,10 @@ def notes(
     out = [f"Zero of all dimensions: {_zero(facts, d, table)}."]
     general = order.general or _general(units)
     out.append(f"Dimensions without a tolerance: {general}.")
+    gauge = part.gauge()
+    if gauge is not None:
+        limits = "; ".join(f"{one.name} {limit_words(one, units)}" for one in gauge.limits)
+        out.append(f"Gauge: these limits go before the dimensions, which are their middles, rounded: {limits}.")
     named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
     if len(named) > 1:
         out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")

@@ -1,0 +1,96 @@
+"""A calibration piece for printing: holes from the true size up, and a pin of the true size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fixture3d.part import Gauge, Limit, Part, Point, part
+from fixture3d.part import count as a_count
+from fixture3d.part import length as a_length
+
+from ._profiles import brick, cut, edge, joined, round_bar
+
+if TYPE_CHECKING:
+    import cadquery as cq
+
+UP = (0.0, 0.0, 1.0)
+MARK = 1.5  # mm; diameter of the marks beside a hole
+
+
+@part("print_trial", made="printed with --clearance 0", stands="hand")
+@dataclass(frozen=True, kw_only=True)
+class PrintTrial(Part):
+    """Tells by how much a printer makes holes too small, and pins too thick: print it as drawn, and try a true dowel.
+
+    The first hole is size wide, each further one by step more; as many small marks stand beside it. The first that
+    takes a dowel of that size by hand, at N marks, gives the clearance for prints: N times step. The pin at the end
+    is size thick: what a caliper reads more is the pin clearance. holes is how many; thickness that of the plate.
+
+    ::
+
+        +-------------------------------+
+        |  (o)   (o).   (o):   (o):.  O |   O: the pin
+        +-------------------------------+
+          size   + step   ...
+
+    >>> from fixture3d.part import Pattern, build
+    >>> build(PrintTrial, Pattern(pitch=50.0, bore=16.0), {"holes": 4}).bores()
+    [16.0, 16.1, 16.2, 16.3]
+    """
+
+    size: float = a_length(lambda p: p.bore, low=2.0, high=lambda p: max(30.0, p.bore), help="of dowel, hole and pin")
+    step: float = a_length(0.1, low=0.02, high=0.5, help="from hole to hole, on diameter")
+    holes: int = a_count(6, low=2, high=8, help="how many")
+    thickness: float = a_length(8.0, low=3.0, high=30.0, help="of the plate, and height of the pin over it")
+
+    def bores(self) -> list[float]:
+        """Diameters as drawn, mm."""
+        return [round(self.size + k * self.step, 9) for k in range(self.holes)]
+
+    def gauge(self) -> Gauge:
+        """What it reads."""
+        return Gauge(
+            limits=tuple(
+                Limit(name=f"hole with {k} marks reads", low=max(0.0, k - 1) * self.step + 0.001, high=k * self.step)
+                for k in range(1, self.holes)
+            ),
+            convention="Convention: clearances on diameter, half of each a side. Print it with --clearance 0.",
+            sees=(
+                "how much smaller holes of this size come out, to one step: `make ... --print --clearance` takes it",
+                "how much thicker an upright pin comes out, by a caliper: --pin-clearance takes it",
+            ),
+            misses=(
+                "holes that lie level in the print, and other sizes: they come out otherwise",
+                "another plastic, layer height or printer: print one for each",
+                "how play grows with use",
+            ),
+        )
+
+    def box(self) -> tuple[Point, Point]:
+        """Plate and pin."""
+        half = self._apart() / 2.0
+        return (-half, -half, 0.0), (self.holes * self._apart() + half, half, 2.0 * self.thickness)
+
+    def rules(self) -> Iterator[str]:
+        """Holes and marks that do not meet."""
+        room = edge(self.pattern)
+        if self.bores()[-1] > self.size + room:
+            yield f"step = {self.pattern.show(self.step)} is too wide for {self.holes} holes"
+
+    def solid(self) -> cq.Solid:
+        """The plate with its holes, marks and pin."""
+        low, high = self.box()
+        apart, up = self._apart(), self.thickness
+        tools = []
+        for k, size in enumerate(self.bores()):
+            tools.append(round_bar((k * apart, 0.0, 0.0), UP, size, up))
+            for i in range(k):
+                x = k * apart + (i - (k - 1) / 2.0) * 1.6 * MARK
+                tools.append(round_bar((x, high[1] - 1.5 * MARK, 0.0), UP, MARK, up))
+        plate = cut(brick(low, (high[0], high[1], up)), *tools)
+        return joined(plate, round_bar((self.holes * apart, 0.0, up), UP, self.size, up))
+
+    def _apart(self) -> float:
+        return max(self.size + self.holes * self.step + 5.0 * MARK + 4.0, 1.6 * MARK * (self.holes + 1))

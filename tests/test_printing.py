@@ -1,0 +1,252 @@
+"""Print versions: sizes measured in the file's own mesh, and read back by others (trimesh, lib3mf)."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import trimesh
+
+from fixture3d import frame
+from fixture3d.cli import main
+from fixture3d.errors import FixtureError
+from fixture3d.export.laying import lying
+from fixture3d.library import library
+from fixture3d.part import Pattern
+from fixture3d.solid.kernel import tessellate
+from fixture3d.solid.mesh import Mesh
+from fixture3d.tolerance import PRINTING
+from fixture3d.workshop.printing import PLASTICS, PrintOrder, print_version, read_bed, read_plastic
+from fixture3d.workshop.printing_checks import checked_lines, flat_undersides, steep_area, thin_walls
+from fixture3d.workshop.printing_size import made_up, with_foot
+from fixture3d.workshop.printing_split import split
+
+METRIC = Pattern(pitch=50.0, bore=16.0)
+
+
+def shape(model: str, **given: object) -> Any:
+    return library().make(model, METRIC, given).solid().wrapped
+
+
+def laid(solid: Any) -> Mesh:
+    mesh = tessellate(solid.wrapped if hasattr(solid, "wrapped") else solid)
+    return mesh.moved(lying(mesh))
+
+
+def rings(mesh: Mesh, z: float) -> list[float]:
+    """Areas of the contours of a section, largest first; holes count as negative."""
+    areas = []
+    for ring in mesh.manifold.slice(z).to_polygons():
+        x, y = np.asarray(ring).T
+        areas.append(float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2.0))
+    return sorted(areas, key=abs, reverse=True)
+
+
+@pytest.mark.parametrize(("plastic", "scale"), [("PLA", 1.002004), ("ABS", 1.00705)])
+def test_lengths_grow_by_what_the_plastic_shrinks(plastic: str, scale: float) -> None:
+    """By hand, scale = 1 / (1 - s): 0.7 % gives 1.00705, and 100 mm of PLA at 0.2 % print as 99.8."""
+    solid = shape("parallel", pitches=2, height=30, width=50)
+    made = print_version("p", [("p", solid)], PrintOrder(plastic=plastic), "mm")
+    ((_, mesh, pose),) = made.pieces
+    size = sorted(np.ptp(frame.points(pose, mesh.vertices), axis=0))
+    true = sorted((140.0, 50.0, 30.0))
+    assert size == pytest.approx([scale * v for v in true], rel=2e-6)
+    assert [v * (1.0 - PLASTICS[plastic].shrinks) for v in size] == pytest.approx(true)
+
+
+@pytest.mark.parametrize("clearance", [0.0, 0.15, 0.4])
+def test_a_hole_is_wider_by_the_clearance_on_diameter(clearance: float) -> None:
+    """Stated on diameter, half a side: the hole of 16 that is to be 0.15 wider has a radius of 8.075."""
+    sized, said = made_up(shape("stop_block"), clearance, 0.0)
+    mesh = tessellate(sized, 0.001)
+    outer, *holes = rings(mesh, 25.0)
+    assert outer > 0.0
+    assert len(holes) == 4
+    for area in holes:
+        assert 2.0 * math.sqrt(-area / math.pi) == pytest.approx(16.0 + clearance, abs=2e-3)
+    assert mesh.box == pytest.approx(np.array(library().make("stop_block", METRIC).box()), abs=1e-6)
+    assert said[0].startswith("4 round holes" if clearance else "0 round holes")
+
+
+def test_a_pin_is_thinner_and_its_tip_with_it() -> None:
+    part = library().make("pitch_gauge", METRIC)
+    sized, _ = made_up(part.solid().wrapped, 0.0, 0.3)
+    mesh = tessellate(sized, 0.001)
+    first = part.pins_to.low  # type: ignore[attr-defined]
+    for z, least in ((20.0, 0.0), (part.box()[1][2] - 0.4, 0.2)):
+        for area in rings(mesh, z):
+            width = 2.0 * math.sqrt(area / math.pi)
+            assert width <= first + 0.02 - 0.3
+            assert width >= first - 0.3 - least - 0.8
+    assert max(flat_undersides(mesh)) < 0.02
+
+
+def test_hollows_fillets_and_slots_stay_as_drawn() -> None:
+    for model in ("tube_saddle", "radius_gauge"):
+        solid = shape(model, drill=4) if model == "tube_saddle" else shape(model)
+        sized, said = made_up(solid, 0.2, 0.0)
+        assert "as drawn" in said[-1]
+        hole = 10.0 * math.pi * (2.1**2 - 2.0**2) if model == "tube_saddle" else 0.0
+        assert tessellate(solid).volume - tessellate(sized).volume == pytest.approx(hole, abs=2.0)
+
+
+def test_the_lowest_edge_is_drawn_in_and_closes() -> None:
+    import cadquery as cq
+
+    mesh = laid(cq.Solid.makeBox(60.0, 40.0, 20.0))
+    made = with_foot(mesh)
+    for z, inset in ((0.1, 0.4), (0.3, 0.2), (0.5, 0.0), (10.0, 0.0)):
+        assert rings(made, z) == pytest.approx([(60.0 - 2 * inset) * (40.0 - 2 * inset)], rel=1e-6)
+    by_hand = 60 * 40 * 19.6 + 0.2 * (59.2 * 39.2 + 59.6 * 39.6)
+    assert made.volume == pytest.approx(by_hand, rel=1e-6)
+    assert made.open_edges == 0
+    bored = laid(cq.Solid.makeBox(60.0, 40.0, 20.0).cut(cq.Solid.makeCylinder(8.0, 20.0, cq.Vector(30, 20, 0))))
+    _, hole = rings(with_foot(bored), 0.1)
+    assert 2.0 * math.sqrt(-hole / math.pi) == pytest.approx(16.8, abs=0.03)
+    thin = laid(cq.Solid.makeBox(60.0, 40.0, 0.5))
+    assert with_foot(thin) is thin
+
+
+@pytest.mark.parametrize(("wall", "thin"), [(1.0, True), (1.15, True), (1.3, False), (3.0, False)])
+@pytest.mark.parametrize("turn", [(1, 0, 0), (0, 1, 0), (0, 0, 1)])
+def test_thin_walls_whichever_way_they_stand(wall: float, thin: bool, turn: tuple[int, int, int]) -> None:
+    import cadquery as cq
+
+    foot, rib = cq.Solid.makeBox(60.0, 40.0, 6.0), cq.Solid.makeBox(wall, 40.0, 30.0, cq.Vector(20.0, 0.0, 0.0))
+    mesh = tessellate(foot.fuse(rib).clean().Solids()[0].wrapped).moved(frame.rotation(turn, 90.0))
+    assert (thin_walls(mesh) > 0.0) is thin
+
+
+def test_bridges_and_overhangs() -> None:
+    import cadquery as cq
+
+    for gap in (8.0, 12.0):
+        gate = cq.Solid.makeBox(40.0, 30.0, 20.0).cut(cq.Solid.makeBox(gap, 30.0, 10.0, cq.Vector(10.0, 0.0, 0.0)))
+        mesh = tessellate(gate.Solids()[0].wrapped)
+        assert flat_undersides(mesh) == pytest.approx((gap, 0.0), abs=0.02)
+        said = "\n".join(checked_lines("gate", mesh, "mm"))
+        assert ("too wide to bridge" in said) is (gap > PRINTING.bridge)
+        assert steep_area(mesh) == 0.0
+    # A head of 40 on a stem of 16: a ring of 12 all round, which nothing bears at its outer side.
+    stem = cq.Solid.makeCylinder(8.0, 30.0)
+    mushroom = stem.fuse(cq.Solid.makeCylinder(20.0, 10.0, cq.Vector(0, 0, 30))).clean()
+    bridge, free = flat_undersides(tessellate(mushroom.Solids()[0].wrapped))
+    assert bridge < 0.5
+    assert free == pytest.approx(12.0, abs=0.2)
+    for lean, needs in ((40.0, False), (50.0, True)):
+        out = 20.0 * math.tan(math.radians(lean))
+        wire = cq.Wire.makePolygon(
+            [cq.Vector(*p) for p in ((0, 0, 0), (20, 0, 0), (20 + out, 0, 20), (0, 0, 20))], close=True
+        )
+        mesh = tessellate(cq.Solid.extrudeLinear(wire, [], cq.Vector(0, 15, 0)).wrapped)
+        assert (steep_area(mesh) > 0.0) is needs
+        if needs:
+            assert steep_area(mesh) == pytest.approx(15.0 * 20.0 / math.cos(math.radians(lean)), abs=0.01)
+
+
+@pytest.mark.parametrize("bed", [(150.0, 150.0, 200.0), (100.0, 100.0, 40.0), (220.0, 120.0, 200.0)])
+def test_pieces_fit_the_bed_and_each_other(bed: tuple[float, float, float]) -> None:
+    mesh = laid(shape("stop_bar"))
+    mesh = Mesh(mesh.vertices * 2.0, mesh.faces, mesh.planar, mesh.chord * 2.0)
+    parts, said = split(mesh, bed, "bar", "mm")
+    assert len(parts) > 1
+    assert any("key" in line for line in said)
+    for name, piece in parts:
+        size = np.ptp(piece.vertices, axis=0)
+        assert (size <= np.asarray(bed) + 1e-6).all() or (size[[1, 0, 2]] <= np.asarray(bed) + 1e-6).all(), name
+        assert piece.open_edges == 0
+        assert trimesh.Trimesh(piece.vertices, piece.faces).is_watertight
+    for (_, a), (_, b) in itertools.combinations(parts, 2):
+        assert (a.manifold ^ b.manifold).volume() < 1e-6
+    # What is lacking is the play round the keys: each a shell of half the play, and the play beyond its end.
+    lacking = mesh.volume - sum(piece.volume for _, piece in parts)
+    shell = max((k + PRINTING.key_play) ** 2 * (k + PRINTING.key_play) - k**3 for k in PRINTING.key)
+    keys = sum(int(line.split(": ")[2].split()[0]) for line in said if line.endswith(("key", "keys")))
+    assert 0.0 < lacking <= keys * shell + 1e-3
+
+
+def test_a_part_that_fits_stays_whole_and_too_many_pieces_are_refused() -> None:
+    mesh = laid(shape("stop_block"))
+    assert split(mesh, (110.0, 70.0, 60.0), "b", "mm") == ([("b", mesh)], [])
+    assert split(mesh, (70.0, 110.0, 60.0), "b", "mm") == ([("b", mesh)], [])
+    large = Mesh(mesh.vertices * 30.0, mesh.faces, mesh.planar, mesh.chord)
+    with pytest.raises(FixtureError, match="expected at most 24: a larger bed"):
+        split(large, (220.0, 220.0, 250.0), "b", "mm")
+
+
+def test_the_file_is_read_back_and_says_what_it_is_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import lib3mf
+
+    command = ["make", "rail", "--print", "--material", "petg", "--clearance", "0.15", "-o", str(tmp_path)]
+    assert main(command) == 0
+    said = capsys.readouterr().out
+    (file,) = tmp_path.iterdir()
+    assert file.name.endswith("print PETG.3mf")
+    for text in (
+        "holes 0.15 mm wider on diameter, 0.075 mm a side (the shop's own); pins as drawn",
+        "all lengths times 1.00402: PETG shrinks by 0.4 % (public guides say 0.2 to 0.6 %)",
+        "not beside the arc: PETG softens at 75 to 80 °C (from memory)",
+        "3 pieces in the file",
+    ):
+        assert text in said
+    packed: Any = trimesh.load(io.BytesIO(file.read_bytes()), file_type="3mf")
+    assert packed.units == "millimeter"
+    assert len(packed.geometry) == 3
+    assert all(one.is_watertight for one in packed.geometry.values())
+    assert packed.bounds[0] == pytest.approx([0.0, 0.0, 0.0], abs=1e-5)
+    model = lib3mf.get_wrapper().CreateModel()
+    model.QueryReader("3mf").ReadFromFile(str(file))
+    assert model.GetMeshObjects().Count() == 3
+    before = file.read_bytes()
+    assert main(command) == 2
+    assert "--force" in capsys.readouterr().err
+    assert main([*command, "--force"]) == 0
+    assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("more", "message"),
+    [
+        (["--clearance", "0.15"], "--clearance goes with a print; expected --print as well"),
+        (["--bed", "220x220x250"], "--bed goes with a print"),
+        (["--print", "--material", "PLAA"], 'nearest: "PLA"'),
+        (["--print", "--bed", "220x220"], "expected WIDTHxDEPTHxHEIGHT in mm"),
+        (["--print", "--bed", "10x220x250"], "50 to 2000"),
+        (["--print", "--clearance", "3"], "expected 0 to 2 mm"),
+        (["--print", "--pin-clearance", "-1"], "expected 0 to 2 mm"),
+        (["--print", "--clearance", "wide"], "--clearance: "),
+    ],
+)
+def test_errors_are_one_line(more: list[str], message: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["make", "stop_block", *more, "-o", str(tmp_path)]) == 2
+    error = capsys.readouterr().err
+    assert message in error
+    assert len(error.strip().splitlines()) == 1
+    assert not list(tmp_path.iterdir())
+
+
+def test_words_are_read() -> None:
+    assert read_bed("220x220x250 mm".replace(" ", "")) == (220.0, 220.0, 250.0)
+    assert read_bed(None) == PRINTING.bed
+    assert read_plastic(None) == "PLA"
+    assert read_plastic("asa") == "ASA"
+
+
+def test_the_calibration_piece_reads_the_clearance_that_a_print_takes() -> None:
+    """Printed 0.25 too small throughout, a dowel of 16 first enters the hole of 3 marks: 16.3 comes out 16.05."""
+    part: Any = library().make("print_trial", METRIC)
+    mesh = tessellate(part.solid().wrapped, 0.001)
+    areas = [-a for a in rings(mesh, 4.0) if -a > 100.0]
+    widths = sorted(2.0 * math.sqrt(a / math.pi) for a in areas)
+    assert widths == pytest.approx([16.0 + 0.1 * k for k in range(6)], abs=2e-3)
+    first = next(k for k, width in enumerate(part.bores()) if width - 0.25 > 16.0)
+    read = part.gauge().limits[first - 1]
+    assert read.name == f"hole with {first} marks reads"
+    assert read.low <= 0.25 <= read.high
+    marks = sum(1 for a in rings(mesh, 4.0) if 0.0 < -a < 3.0)
+    assert marks == sum(range(6))
