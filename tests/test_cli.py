@@ -52,15 +52,18 @@ def test_models_loads_neither_arrays_nor_the_schema(command: list[str]) -> None:
     assert loaded(f"from fixture3d.cli import main; main({command!r})", (*HEAVY, "numpy", "pydantic")) == []
 
 
-def test_every_command_of_the_help_has_a_function() -> None:
-    from fixture3d import commands
-
-    names = [line.split()[0] for line in parser().format_help().splitlines() if line.startswith("    ")]
-    listed = [n for n in names if hasattr(commands, f"run_{n}")]
-    assert len(listed) >= 10
-    for action in parser()._actions:
-        for name in action.choices or ():
-            assert callable(getattr(commands, f"run_{name}"))
+def test_every_command_has_its_own_function_and_a_line_of_help() -> None:
+    text = parser().format_help()
+    commands = {
+        name: sub.get_default("run")
+        for action in parser()._actions
+        if isinstance(action.choices, dict)
+        for name, sub in action.choices.items()
+    }
+    assert len(commands) >= 15
+    for name, run in commands.items():
+        assert run.__name__ == f"run_{name}"
+        assert f"\n    {name} " in text
 
 
 def test_check_prints_the_verdict_first(scene_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -173,8 +176,8 @@ def test_what_a_setup_is_made_from_is_not_written_over_even_with_force(
 def test_a_fault_of_the_program_is_exit_code_3(
     scene_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from fixture3d import commands
     from fixture3d.checks import seating
+    from fixture3d.commands import check
 
     def broken(*_: object) -> None:
         raise RuntimeError("planted\nfault")
@@ -185,7 +188,7 @@ def test_a_fault_of_the_program_is_exit_code_3(
     assert out.startswith("NOT READY")
     assert "seating: crashed: RuntimeError: planted\\nfault" in out
     assert "interference: nut and bolt" in out  # the interference check has still run
-    monkeypatch.setattr(commands, "run_check", broken)
+    monkeypatch.setattr(check, "run_check", broken)
     assert main(["check", str(scene_file)]) == 3
     assert len(capsys.readouterr().err.splitlines()) == 1
 
@@ -210,13 +213,13 @@ def test_watch_checks_again_when_the_file_is_saved(scene_file: Path) -> None:
 
 def test_watch_does_not_read_a_file_that_is_half_written(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An editor that empties the file, writes half of it, and then the rest, between the looks of the watcher."""
-    from fixture3d import commands
+    from fixture3d.commands import check as module
 
     before = scene_file.read_text(encoding="utf-8")
     after = before + "turn = 30\n"
     saved = iter([before, "", after[:40], after])
     read: list[str] = []
-    check = commands._check
+    check = module._check
 
     def checked(path: Path, *more: Any) -> Any:
         read.append(path.read_text(encoding="utf-8"))
@@ -228,15 +231,15 @@ def test_watch_does_not_read_a_file_that_is_half_written(scene_file: Path, monke
         if text is not None:
             scene_file.write_text(text, encoding="utf-8")
 
-    monkeypatch.setattr(commands, "time", SimpleNamespace(sleep=pause))
-    monkeypatch.setattr(commands, "_check", checked)
+    monkeypatch.setattr(module, "time", SimpleNamespace(sleep=pause))
+    monkeypatch.setattr(module, "_check", checked)
     assert main(["watch", "--once", str(scene_file)]) == 0
     assert read == [before, after]
 
 
 def test_watch_looks_at_every_file_of_the_scene(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The shop's file is changed and the record is written, the scene itself is not."""
-    from fixture3d import commands
+    from fixture3d.commands import check as module
     from fixture3d.scene.record import record_path
 
     shop = scene_file.with_name("shop.toml")
@@ -251,9 +254,9 @@ def test_watch_looks_at_every_file_of_the_scene(scene_file: Path, monkeypatch: p
             if len(slept) == 1:
                 file.write_text(text, encoding="utf-8")
 
-        monkeypatch.setattr(commands, "time", SimpleNamespace(sleep=pause))
-        monkeypatch.setattr(commands, "_check", lambda *_: SimpleNamespace(exit_code=0))
-        monkeypatch.setattr(commands, "_report_text", lambda *_: "")
+        monkeypatch.setattr(module, "time", SimpleNamespace(sleep=pause))
+        monkeypatch.setattr(module, "_check", lambda *_: SimpleNamespace(exit_code=0))
+        monkeypatch.setattr(module, "_report_text", lambda *_: "")
         assert main(["watch", "--once", "--shop", str(shop), str(scene_file.with_suffix(""))]) == 0
 
 

@@ -565,6 +565,19 @@ def test_an_inventory_is_made_for_its_own_table(tmp_path: Path, capsys: pytest.C
     assert "shim thickness 1-8 in for 0.630 in on 1-31-32 in.dxf" in capsys.readouterr().out
 
 
+def test_loose_dowels_of_an_inventory_are_left_out_and_that_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = tmp_path / "shop.toml"
+    shop.write_text(
+        '[[inventory]]\nmodel = "shim"\ncount = 1\n[[inventory]]\nsmall = "dowel"\ncount = 8\n', encoding="utf-8"
+    )
+    assert main(["make", str(shop), "-o", str(tmp_path), "--format", "stl"]) == 0
+    out, err = capsys.readouterr()
+    assert "1 made, 0 there already, 0 not made" in out
+    assert "shop.toml:5: loose dowels are left out" in err
+
+
 def test_a_fault_in_one_block_does_not_stop_the_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from fixture3d.export import orders
 

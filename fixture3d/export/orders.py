@@ -45,11 +45,17 @@ class Order:
 
 @dataclass(frozen=True, kw_only=True)
 class Orders:
-    """What a list asks for: blocks, each once, the unit it is written in, and the lines that cannot be made."""
+    """What a list asks for: blocks, each once, and the unit it is written in.
+
+    Attributes:
+        problems: lines that cannot be made, in words.
+        left_out: lines of loose dowels and bolts, which have no model to make them from, in words.
+    """
 
     orders: tuple[Order, ...]
     units: Units
     problems: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
 
 
 @dataclass(kw_only=True)
@@ -80,6 +86,7 @@ def read_orders(path: str | os.PathLike[str], shop: Library, pattern: Pattern | 
         FixtureError: the file as a whole cannot be used.
     """
     file = os.fspath(path)
+    left_out: list[str] = []
     if file.casefold().endswith(".csv"):
         usual = Pattern(pitch=50.8, bore=19.05, inch=True) if units == "in" else Pattern(pitch=50.0, bore=16.0)
         asked, problems = _of_table(file, shop, pattern or usual, units)
@@ -88,7 +95,10 @@ def read_orders(path: str | os.PathLike[str], shop: Library, pattern: Pattern | 
         units = scene.units
         asked, problems = [], []
         for number, line in enumerate(scene.inventory):
-            where = f"{one_line(file)}:{scene.line_of(('inventory', number, 'model'))}"
+            where = f"{one_line(file)}:{scene.line_of(('inventory', number, 'small' if line.small else 'model'))}"
+            if line.model is None:
+                left_out.append(f"{where}: loose {line.small}s are left out: they are no block of a model")
+                continue
             try:
                 entry = shop.entry(line.model)
                 part = shop.make(line.model, pattern or table_pattern(scene), line.with_, units)
@@ -98,7 +108,7 @@ def read_orders(path: str | os.PathLike[str], shop: Library, pattern: Pattern | 
             asked.append((where, entry, part, ""))
     else:
         raise FixtureError(f"{one_line(file)}: expected a table (.csv) or an inventory (.toml)")
-    return Orders(orders=tuple(_named(asked, units)), units=units, problems=tuple(problems))
+    return Orders(orders=tuple(_named(asked, units)), units=units, problems=tuple(problems), left_out=tuple(left_out))
 
 
 _Asked = tuple[str, Entry, Part, str]

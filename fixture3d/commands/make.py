@@ -1,0 +1,152 @@
+"""``make``: the files of one block, or of every block of a list."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fixture3d.commands.drawing import add_drawing, drawn, told_fits
+from fixture3d.commands.given import USUAL, asked_length, read_formats, read_pattern
+from fixture3d.commands.need import add_hold, make_hold, only_with_hold
+from fixture3d.commands.parsing import Commands, add_force, add_formats, add_pattern
+from fixture3d.errors import FixtureError, ModelError, one_line
+
+if TYPE_CHECKING:
+    from fixture3d.library import Entry
+    from fixture3d.part import Part
+
+
+def add(commands: Commands) -> None:
+    """``make``, from sizes, from a list, or from a need."""
+    make = commands.add("make", run_make, "write the files to make one block from, or all blocks of a list")
+    make.add_argument(
+        "model",
+        metavar="MODEL|LIST",
+        nargs="?",
+        help="see: fixture3d models; or an inventory (.toml) or a table of models and parameters (.csv), for all of it",
+    )
+    make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
+    add_formats(make)
+    add_pattern(make, "unit of bare numbers (default %(default)s)")
+    make.add_argument(
+        "-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder; with --hold NEW.toml"
+    )
+    add_force(make)
+    add_hold(make)
+    add_drawing(make)
+
+
+def run_make(options: Namespace) -> int:
+    """``make``: the files of one block, its drawing and its fits; or the files of every block of a list."""
+    from fixture3d import output
+    from fixture3d.catalogue import gauge_lines
+    from fixture3d.export.block import write_block
+    from fixture3d.export.orders import LISTS
+    from fixture3d.library import library
+
+    if options.hold is not None:
+        return make_hold(options)
+    only_with_hold(options)
+    if Path(options.model).suffix.casefold() in LISTS:
+        return _make_list(options)
+    given: dict[str, object] = {}
+    for text in options.parameter:
+        key, sign, value = text.partition("=")
+        if not sign or not key or not value:
+            raise ModelError(f'"{text}" is not KEY=VALUE; expected such as height=75')
+        if key.strip() in given:
+            raise ModelError(f'"{key.strip()}" is given twice; expected one value')
+        given[key.strip()] = value.strip()
+    shop = library([Path(m) for m in options.models])
+    entry = shop.entry(options.model)
+    part = shop.make(options.model, read_pattern(options.table, options.units), given, options.units)
+    drawings, told = drawn(options, part, entry), told_fits(options, part)
+    formats, kerf = read_formats(options, options.units)
+    printed = _printed(options, part, entry)
+    paths = (
+        ()
+        if printed and options.format is None
+        else write_block(
+            part,
+            options.output,
+            entry=entry,
+            units=options.units,
+            formats=formats,
+            kerf=kerf,
+            force=options.force,
+        )
+    )
+    for path in paths:
+        print(path)
+    for line in printed:
+        print(line)
+    for path in output.write_many(drawings, options.force):
+        print(path)
+    print(told, end="")
+    print("".join(f"{line}\n" for line in gauge_lines(part, options.units)), end="")
+    if options.table is None:
+        print(f"made for holes of {USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
+    return 0
+
+
+def _make_list(options: Namespace) -> int:
+    """``make LIST``: every block of a list; those that could not be made are told at the end."""
+    from fixture3d.export.block import no_outline
+    from fixture3d.export.orders import read_orders, write_orders
+    from fixture3d.library import library
+    from fixture3d.progress import on_terminal
+
+    if options.print:
+        raise FixtureError("--print makes one block at a time; expected a model, not a list")
+    if options.parameter:
+        raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
+    pattern = None if options.table is None else read_pattern(options.table, options.units)
+    asked = read_orders(options.model, library([Path(m) for m in options.models]), pattern, options.units)
+    formats, kerf = read_formats(options, asked.units, ("step", "3mf"))
+    with on_terminal(options.model) as progress:
+        done = write_orders(asked, options.output, formats=formats, kerf=kerf, force=options.force, progress=progress)
+    for path in done.paths:
+        print(path)
+    print(f"{done.made} made, {done.there} there already, {len(done.problems)} not made")
+    for line in done.problems:
+        print(f"not made: {line}")
+    for line in (*asked.left_out, *no_outline(done.solid)):
+        print(line, file=sys.stderr)
+    return 3 if done.faults else 1 if done.problems else 0
+
+
+def _printed(options: Namespace, part: Part, entry: Entry) -> tuple[str, ...]:
+    """Write the print version that is asked for; its path and what is to be said of it."""
+    from fixture3d import output
+    from fixture3d.export.block import block_shapes, block_title
+    from fixture3d.tolerance import PRINTING
+    from fixture3d.workshop.printing import PrintOrder, checked_clearance, read_bed, read_plastic, write_print
+
+    chosen = {"--clearance": options.clearance, "--pin-clearance": options.pin_clearance, "--bed": options.bed}
+    if not options.print:
+        alone = next((key for key, value in chosen.items() if value is not None), None)
+        if alone is not None:
+            raise FixtureError(f"{alone} goes with a print; expected --print as well")
+        return ()
+    own = {key: asked_length(key, chosen[key], options.units) for key in ("--clearance", "--pin-clearance")}
+    hole, pin = (None if mm is None else checked_clearance(key, mm) for key, mm in own.items())
+    order = PrintOrder(
+        plastic=read_plastic(options.material),
+        hole=PRINTING.hole if hole is None else hole,
+        pin=PRINTING.pin if pin is None else pin,
+        bed=read_bed(options.bed),
+        measured=hole is not None,
+    )
+    title = f"{block_title(part, options.units)} print {order.plastic}"
+    solids = []
+    for body, shape in block_shapes(part, entry):
+        if shape.brep is None:
+            raise ModelError(
+                f"{part.model} {body.name}".strip() + ": only known as a mesh; a print version needs a solid"
+            )
+        solids.append((f"{part.model} {body.name}".strip(), shape.brep))
+    path = Path(options.output) / f"{output.file_name(title)}.3mf"
+    written, lines = write_print(path, title, solids, order, options.units, options.force)
+    return (str(written), *lines)
