@@ -12,9 +12,12 @@ import pytest
 from fixture3d.cli import main
 from fixture3d.engine import assemble, load
 from fixture3d.job import Job, placed_pads
+from fixture3d.need.corner import groove
 from fixture3d.need.find import Need, after, hold
 from fixture3d.need.spot import NotPossible
+from fixture3d.part import Pattern
 from fixture3d.scene import loads
+from fixture3d.stock.stock import section as find_stock
 from tests.conftest import SCENES
 
 TABLE = 'format = 1\nunits = "mm"\ntable = "50/16 1000x800"\n'
@@ -134,6 +137,43 @@ def test_a_corner_gets_a_step_block_with_ledge_and_shoulder() -> None:
     faces = {tuple(np.round(pad.normal).astype(int)) for pad in placed_pads(found.after.seats[step.name])}
     assert (0, 0, 1) in faces
     assert (0, -1, 0) in faces
+
+
+IN = 25.4
+CORNERS = [
+    # stock, pitch and bore, smallest outside corner that the standard allows, and the groove a cutter makes in it
+    ("SHS 40x40x3", Pattern(pitch=50.0, bore=16.0), 1.6 * 3.0, 4.5),  # EN 10219-2, T up to 6 mm: 1.6 T to 2.4 T
+    ("RHS 100x50x8", Pattern(pitch=50.0, bore=16.0), 2.0 * 8.0, 16.0),  # EN 10219-2, 6 to 10 mm: 2.0 T to 3.0 T
+    ("HSS 2x2x1/8", Pattern(pitch=2 * IN, bore=0.625 * IN, inch=True), None, None),
+    ("FLAT 40x10", Pattern(pitch=50.0, bore=16.0), 0.0, 0.0),
+]
+
+
+@pytest.mark.parametrize(("stock", "pattern", "least", "cut"), CORNERS)
+def test_the_groove_lies_within_the_sharpest_corner_that_the_standard_allows(
+    stock: str, pattern: Pattern, least: float | None, cut: float | None
+) -> None:
+    section = find_stock(stock)
+    if least is None:  # ASTM A500: 3 T at the most and no least; the project takes one wall, common practice
+        least = section.wall
+        assert section.radius_least <= 3.0 * section.wall
+        cut = int(least / (IN / 32)) * IN / 32
+    assert section.radius_least == pytest.approx(least)
+    radius = groove(section.radius_least, pattern)
+    assert radius == pytest.approx(cut)
+    assert radius <= least + 1e-9
+
+
+def test_a_groove_for_the_corner_costs_no_contact_and_a_given_one_is_told() -> None:
+    job = bench("SHS 40x40x3", y=-15.0, z=70.0)
+    found = hold(job, need("below,back"))
+    assert found.places[0].with_ == {"ledge": 50, "height": 75, "relief": 4.5}
+    assert "its flats begin beside the groove" in found.words
+    wide = hold(job, need("below,back", model="step_block", given={"relief": 6}))
+    assert wide.places[0].with_["relief"] == 6
+    assert "1.2 mm of its flats lies over the groove" in wide.words
+    sharp = hold(bench("FLAT 40x10", z=70.0), need("below,back"))
+    assert "relief" not in sharp.places[0].with_
 
 
 # --- what is not possible

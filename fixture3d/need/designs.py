@@ -11,17 +11,18 @@ from typing import Final, Literal
 import numpy as np
 
 from fixture3d import frame
-from fixture3d.checks.locating_kinds import How, Kind
+from fixture3d.checks.locating_kinds import How
 from fixture3d.checks.locating_places import Places, meets, spot_of, used_spots
 from fixture3d.errors import FixtureError, ModelError
 from fixture3d.frame import Array
 from fixture3d.job import Job, PlacedPad, Seat, placed_pads
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.resolve import with_block
+from fixture3d.need.corner import Candidate, in_corner
 from fixture3d.need.spot import Spot
 from fixture3d.part import Part, Pattern, parameters
 from fixture3d.scene.schema import Place
-from fixture3d.tolerance import LOCATING, SHOP
+from fixture3d.tolerance import SHOP
 from fixture3d.units import from_mm
 
 TURNS: Final = (0.0, 90.0, 180.0, 270.0)
@@ -32,15 +33,6 @@ _ENDS: Final[tuple[Literal["low"], Literal["high"]]] = ("low", "high")
 _MOST: Final = 600.0  # mm; heights of an upper block are tried up to this
 _STEP: Final = 5.0  # mm; heights of an upper block that are tried, in steps
 _COUNTS: Final = ("bores", "rows")
-_SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, more where the piece is higher
-
-
-@dataclass(frozen=True, kw_only=True)
-class Candidate:
-    """Blocks in their places, the lowest first, the last holds the piece; names are not given yet."""
-
-    places: tuple[Place, ...]
-    words: str
 
 
 @dataclass
@@ -69,7 +61,7 @@ class Designs:
         """Candidates, the simplest design first, and of each the places nearest to the asked one first."""
         first = self.spots[0]
         if len(self.spots) == 2:
-            yield from self._corner()
+            yield from in_corner(self)
         elif first.side != "below":
             yield from self._beside()
         elif first.diameter and self.model in ("", "vee_block"):
@@ -113,10 +105,12 @@ class Designs:
     def _in_file(self, key: str, value: float | int) -> float:
         return float(value) if key in _COUNTS else from_mm(float(value), self.job.scene.units)
 
-    def _show(self, value: float) -> str:
+    def show(self, value: float) -> str:
+        """A length in the unit of the table."""
         return self.pattern.show(value)
 
-    def _wanted(self, model: str) -> bool:
+    def wanted(self, model: str) -> bool:
+        """Whether the model may be on top."""
         return self.model in ("", model)
 
     # --- from below
@@ -134,12 +128,12 @@ class Designs:
                 ("stop_block", {"height": z, **narrow}),
             )
             for model, sizes in designs:
-                made = self.place(model, sizes) if self._wanted(model) else None
+                made = self.place(model, sizes) if self.wanted(model) else None
                 for place in islice(self._holes(made[0], None), _EACH) if made is not None else ():
-                    yield Candidate(places=(place,), words=f"its top at {self._show(z)}")
+                    yield Candidate(places=(place,), words=f"its top at {self.show(z)}")
         upper = self.pattern.neat(self.pattern.pitch)
         for model in ("riser", "stop_block"):
-            if self._wanted(model):
+            if self.wanted(model):
                 yield from self._stacked(model, {}, "height", z, upper, None)
 
     def _vee(self) -> Iterator[Candidate]:
@@ -152,7 +146,7 @@ class Designs:
                 f"{spot.piece} lies at {degrees:.4g} degrees to the rows, and a V-block stands along or square to them"
             )
             return
-        lying = f"a V for {self._show(spot.diameter)}, its middle at {self._show(z)}"
+        lying = f"a V for {self.show(spot.diameter)}, its middle at {self.show(z)}"
         fits = False
         for bores in (2, 3):
             sizes: dict[str, float | int] = {"diameter": spot.diameter, "centre_height": z, "bores": bores}
@@ -191,9 +185,9 @@ class Designs:
         off = min((self._off(2), self._off(3)), key=abs)
         line, name = ("row", "y") if across else ("column", "x")
         self.note(
-            f"{name} {self._show(float(spot.centre[across]))} of the middle of {spot.piece} is {self._show(abs(off))} "
+            f"{name} {self.show(float(spot.centre[across]))} of the middle of {spot.piece} is {self.show(abs(off))} "
             f"off every {line} of holes and off the middle between two, so no V-block lies under it; nearest: move the "
-            f"work by {self._show(-off)} in {name} ([weldment] offset), or a flat riser as the MODEL, which it touches "
+            f"work by {self.show(-off)} in {name} ([weldment] offset), or a flat riser as the MODEL, which it touches "
             "in a line"
         )
 
@@ -227,15 +221,15 @@ class Designs:
         del self.notes[noted:]
         if self.stack and lowest:
             self.note(
-                f"a {model} of {self._show(lowest)} or more on a riser of {self._show(heights[0])} or more is higher "
-                f"than {self._show(z)}; nearest: {self._show(lowest + heights[0])}, or one block without --stack"
+                f"a {model} of {self.show(lowest)} or more on a riser of {self.show(heights[0])} or more is higher "
+                f"than {self.show(z)}; nearest: {self.show(lowest + heights[0])}, or one block without --stack"
             )
 
     def _stacks(
         self, lower: tuple[Place, Part], upper: Place, key: str, heights: tuple[float, float], axis: Array | None
     ) -> Iterator[Candidate]:
         z, height = heights
-        words = f"{key.replace('_', ' ')} {self._show(height)} on a riser of {self._show(z - height)}"
+        words = f"{key.replace('_', ' ')} {self.show(height)} on a riser of {self.show(z - height)}"
         for place in self._holes(upper, axis):
             for under, socket in self._under(lower, place):
                 top = place.model_copy(update={"hole": None, "on": under.name, "socket": socket})
@@ -276,7 +270,7 @@ class Designs:
                 if axis is not None and abs(float(off[self._across()])) > SHOP.contact:
                     continue
                 moved = np.array([*(np.asarray(hole.xyz) - np.asarray(near[0].xyz))[:2], 0.0])
-                if not all(meets(pad, moved, self._box(spot)) for pad in pads):
+                if not all(meets(pad, moved, self.box(spot)) for pad in pads):
                     continue
                 far = round(float(np.hypot(off[0], off[1])), 3)
                 if any(spot_of(pin.at + moved) in self._used for pin in seat.pins if pin.state == "seated"):
@@ -299,7 +293,7 @@ class Designs:
             self.note(str(error).splitlines()[0])
             return None
 
-    # --- beside, and in a corner
+    # --- beside
 
     def _beside(self) -> Iterator[Candidate]:
         """A stop: made to measure, else an adjustable one on a notch, else with a shim."""
@@ -307,8 +301,8 @@ class Designs:
         hows: tuple[How, ...] = ("made", "shipped", "shimmed")
         words = {"made": "made to the distance", "shipped": "on a notch", "shimmed": "with a shim"}
         for how in hows:
-            for kind, place in Places(self.job).near(how, self._box(spot), spot.point, -spot.out):
-                if kind.like or not self._wanted(place.model):
+            for kind, place in Places(self.job).near(how, self.box(spot), spot.point, -spot.out):
+                if kind.like or not self.wanted(place.model):
                     continue
                 if self.height is not None and "height" in place.with_:
                     size = _number(from_mm(self.height, self.job.scene.units))
@@ -317,60 +311,8 @@ class Designs:
                 what = words[how] if how != "shipped" or place.notch is not None else "as it comes"
                 yield Candidate(places=(place,), words=what)
 
-    def _corner(self) -> Iterator[Candidate]:
-        """A step block: the ledge below, the shoulder beside; the ledge wider than the corner of the piece is round."""
-        below, side = self.spots
-        if below.diameter or side.diameter:
-            self.note(f"{below.piece} is round and has no corner for a step; nearest: --from below, a V-block")
-            return
-        if not self._wanted("step_block"):
-            return
-        ledge = float(below.point[2])
-        top = self.height
-        if top is None:
-            top = self.pattern.neat(max(float(side.point[2]) + LOCATING.over, ledge + _SHOULDER))
-        made = self.place("step_block", {"ledge": ledge, "height": top})
-        if made is None:
-            return
-        sizes: dict[str, float] = {"ledge": ledge, "height": top}
-        width = float(getattr(made[1], "ledge_width", 0.0))
-        need = self.pattern.neat(below.corner + self.pattern.bore)
-        if need > width:
-            sizes["ledge_width"] = need
-            made = self.place("step_block", sizes)
-        words = f"ledge at {self._show(ledge)}, its corner relieved" + (
-            f"; the corner of {below.piece} is round by {self._show(below.corner)}, the ledge wider than that"
-            if below.corner
-            else ""
-        )
-        places, offered = Places(self.job), False
-        hows: tuple[How, ...] = ("shipped", "shimmed")
-        for how in hows if made is not None else ():
-            near = self.job.table.nearest_holes((float(side.point[0]), float(side.point[1])), 1)
-            kind = Kind(how, made[0].model_copy(update={"hole": near[0].name})) if made is not None and near else None
-            for place in places.of_kind(kind, self._box(side), side.point, -side.out) if kind is not None else ():
-                offered = True
-                yield Candidate(places=(place,), words=words + (", with a shim" if how == "shimmed" else ""))
-        off = self._shoulder_off(made[1]) if made is not None and not offered else 0.0
-        if abs(off) > SHOP.contact:
-            self.note(
-                f"the shoulder of a step_block stands {self._show(abs(off))} off the side of {side.piece} in the "
-                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: hold it "
-                f"--from below and --from {side.side} by two blocks"
-            )
-
-    def _shoulder_off(self, part: Part) -> float:
-        """How far the shoulder stays from the side at the nearest hole, mm."""
-        side = self.spots[1]
-        pad = next((pad for pad in part.pads() if pad.name == "shoulder"), None)
-        if pad is None:
-            return 0.0
-        axis = int(np.argmax(np.abs(side.out)))
-        pitch = self.job.table.pitch[axis]
-        off = (float(side.point @ side.out) + float(pad.at[1])) % pitch  # the shoulder looks to -Y of its block
-        return off if off <= pitch / 2.0 else off - pitch
-
-    def _box(self, spot: Spot) -> Array:
+    def box(self, spot: Spot) -> Array:
+        """Of the piece, (2, 3) mm."""
         return next(body.box for body in self.job.pieces() if body.name == spot.piece)
 
 

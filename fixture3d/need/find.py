@@ -10,7 +10,8 @@ from typing import Final
 from fixture3d.errors import FixtureError, one_line
 from fixture3d.job import Job
 from fixture3d.job.inventory import table_pattern
-from fixture3d.need.designs import Candidate, Designs
+from fixture3d.need.corner import Candidate
+from fixture3d.need.designs import Designs
 from fixture3d.need.spot import NotPossible, Spot, spot_of
 from fixture3d.need.trying import Outcome, Tries
 from fixture3d.scene.schema import Place

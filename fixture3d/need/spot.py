@@ -49,7 +49,8 @@ class Spot:
         at: mm along the piece.
         diameter: of a round face, mm; 0 for a flat one.
         axis: (3,) unit of a round face; None for a flat one.
-        corner: outer radius of the stock's corners, mm; 0 for sharp ones.
+        corner: outer radius of the stock's corners as drawn, mm; 0 for sharp ones.
+        sharpest: the smallest that its standard allows, mm.
     """
 
     piece: str
@@ -61,6 +62,7 @@ class Spot:
     diameter: float
     axis: Array | None
     corner: float
+    sharpest: float
 
     @property
     def centre(self) -> Array:
@@ -120,7 +122,7 @@ def spot_of(job: Job, name: str, side: str, at: float | None) -> Spot:
     """
     body = body_of(job, name)
     way = np.array(SIDES[side])
-    middle, along, station, corner = _on_axis(job, body, at)
+    middle, along, station, (corner, sharpest) = _on_axis(job, body, at)
     found = _face(standing(name, Placed(name, body.shape, body.body_to_world)), way, middle, along)
     if found is None:
         shows = [one for one in SIDES if one != side and _shows(body, one, middle, along)]
@@ -138,6 +140,7 @@ def spot_of(job: Job, name: str, side: str, at: float | None) -> Spot:
         diameter=diameter,
         axis=axis,
         corner=corner,
+        sharpest=sharpest,
     )
 
 
@@ -150,15 +153,15 @@ def _shows(body: Body, side: str, middle: Array, along: Array | None) -> bool:
     return _face(there, np.array(SIDES[side]), middle, along) is not None
 
 
-def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | None, float, float]:
-    """The asked point inside a piece, the way along it, how far that is, and the radius of its corners."""
+def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | None, float, tuple[float, float]]:
+    """The asked point inside a piece, the way along it, how far that is, and the radii of its corners."""
     weldment = job.weldment
     piece = weldment.piece(body.name) if weldment is not None else None
     if weldment is None or piece is None or piece.section is None:
         if at is not None:
             raise FixtureError(f"--at: {body.name} is no member and has no axis to measure along; leave --at out")
         centroid = features_of(body.shape).centroid  # of a clipped plate the middle of its box may lie beside it
-        return frame.points(body.body_to_world, centroid), None, 0.0, 0.0
+        return frame.points(body.body_to_world, centroid), None, 0.0, (0.0, 0.0)
     station = piece.length / 2.0 if at is None else at
     pattern = table_pattern(job.scene)
     points = []
@@ -169,8 +172,8 @@ def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | Non
     except ValueError as error:
         raise FixtureError(f"--{error}".replace("--at = ", "--at ")) from error
     first, ahead, behind = (np.asarray(point) for point in points)
-    round_ = piece.section.outer_radius if piece.section.wall or piece.section.flange else 0.0
-    return first, frame.unit(ahead - behind), station, round_
+    drawn = piece.section.outer_radius if piece.section.wall or piece.section.flange else 0.0
+    return first, frame.unit(ahead - behind), station, (drawn, min(piece.section.radius_least, drawn))
 
 
 def _face(there: Standing, way: Array, middle: Array, along: Array | None) -> tuple[Array, float, Array | None] | None:
