@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -174,6 +175,105 @@ def test_a_groove_for_the_corner_costs_no_contact_and_a_given_one_is_told() -> N
     assert "1.2 mm of its flats lies over the groove" in wide.words
     sharp = hold(bench("FLAT 40x10", z=70.0), need("below,back"))
     assert "relief" not in sharp.places[0].with_
+
+
+# --- aslant, upright, high
+
+
+def member(
+    stock: str, to: tuple[float, float, float], *, lift: float, offset: tuple[float, float], roll: int = 0
+) -> Job:
+    """A job of one member that begins at hole D6, moved."""
+    weldment = f'[weldment]\nhole = "D6"\noffset = {list(offset)}\nlift = {lift}\n'
+    piece = f'[[member]]\nname = "bar"\nstock = "{stock}"\nroll = {roll}\nfrom = [0, 0, 0]\nto = {list(to)}\n'
+    return assemble(loads(f"{TABLE}{weldment}{piece}", "aslant.toml"))
+
+
+def gaps(
+    job: Job, name: str, sides: int, on: tuple[float, float, float], way: tuple[float, float, float]
+) -> list[float]:
+    """Distance of a line from the planes of the pads of a block that look at it and lie along it."""
+    out = []
+    for pad in placed_pads(job.seats[name]):
+        off = np.asarray(on) - pad.at
+        if abs(float(pad.normal @ np.asarray(way))) < 1e-6 and 0.0 < float(off @ pad.normal) < 40.0:
+            out.append(float(off @ pad.normal))
+    assert len(out) >= sides
+    return out
+
+
+@pytest.mark.parametrize(("lift", "models"), [(85.0, ["vee_block"]), (450.0, ["riser", "vee_block"])])
+def test_a_round_at_45_degrees_lies_in_a_vee_block_on_its_bores_for_that_turn(lift: float, models: list[str]) -> None:
+    """A cylinder in a V touches both flats in lines half its diameter off its axis."""
+    found = hold(member("CHS 33.7x2.6", (300.0, 300.0, 0.0), lift=lift, offset=(0.0, 0.0)), need())
+    assert [one.model for one in found.places] == models
+    assert found.places[0].turn % 90.0 == 45.0
+    seat = found.after.seats[found.places[0].name]
+    assert sum(pin.state == "seated" for pin in seat.pins) >= 2
+    vee = gaps(found.after, found.places[-1].name, 2, (150.0, 250.0, lift), (0.5**0.5, 0.5**0.5, 0.0))
+    assert vee[:2] == pytest.approx([33.7 / 2.0] * 2, abs=1e-6)
+
+
+def test_a_stop_at_45_degrees_is_as_deep_as_the_next_line_of_holes_asks_for() -> None:
+    found = hold(member("SHS 40x40x3", (300.0, 300.0, 0.0), lift=60.0, offset=(3.0, 0.0)), need("left"))
+    [stop] = found.places
+    assert (stop.model, stop.turn % 90.0) == ("stop_block", 45.0)
+    faces = gaps(found.after, stop.name, 1, (153.0, 250.0, 60.0), (0.5**0.5, 0.5**0.5, 0.0))
+    assert any(abs(face - 20.0) < 1e-6 for face in faces)
+
+
+@pytest.mark.parametrize(("to", "roll", "asked"), [((400.0, 0.0, 100.0), 0, 40.0), ((400.0, 0.0, 0.0), 30, None)])
+def test_a_slope_gets_a_tilt_block_of_its_angle(to: tuple[float, ...], roll: int, asked: float | None) -> None:
+    job = member("SHS 40x40x3", (to[0], to[1], to[2]), lift=100.0, offset=(0.0, 25.0), roll=roll)
+    found = hold(job, need(at=asked))
+    [tilt] = found.places
+    assert tilt.model == "tilt_block"
+    rise = float(np.rad2deg(np.arctan2(100.0, 400.0))) if not roll else 30.0
+    assert tilt.with_["angle"] == pytest.approx(rise, abs=1e-5)
+    # Slope and foot stop both lie in a face of the tube.
+    [body] = found.after.pieces()
+    points = body.triangles.reshape(-1, 3)
+    for pad in placed_pads(found.after.seats[tilt.name])[:2]:
+        assert float(((points - pad.at) @ pad.normal).min()) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_vee_block_on_its_side_holds_a_post() -> None:
+    found = hold(
+        member("CHS 48.3x3", (0.0, 0.0, 300.0), lift=0.0, offset=(13.0, 0.0)), need("left", model="vee_block", at=20.0)
+    )
+    [vee] = found.places
+    assert (vee.face, vee.with_["bores"]) == ("front", 3)
+    flats = gaps(found.after, vee.name, 2, (163.0, 250.0, 20.0), (0.0, 0.0, 1.0))
+    assert flats[:2] == pytest.approx([48.3 / 2.0] * 2, abs=1e-6)
+
+
+def test_three_risers_where_two_blocks_are_not_high_enough() -> None:
+    found = hold(bench("SHS 40x40x3", z=800.0), need())
+    assert [one.model for one in found.places] == ["riser"] * 3
+    assert sum(getattr(found.after.seats[one.name].part, "height", 0.0) for one in found.places) == 780.0
+
+
+ASLANT = [
+    (("CHS 33.7x2.6", (300.0, 300.0, 0.0)), {}, (10.0, 0.0), "move the work by 10 mm in x or y"),
+    (("CHS 33.7x2.6", (300.0, 0.0, 90.0)), {}, (0.0, 0.0), "rises by 16.7 degrees"),
+    (("CHS 33.7x2.6", (300.0, 173.205, 0.0)), {}, (0.0, 0.0), "lies at 30 degrees to the rows"),
+    (("SHS 40x40x3", (300.0, 173.205, 0.0)), {"side": "back"}, (0.0, 0.0), "looks 120 degrees to the rows"),
+    (("SHS 40x40x3", (300.0, 0.0, 90.0)), {"lift": 40.0}, (0.0, 0.0), "a tilt_block 26 mm or more; nearest: the"),
+    (("CHS 48.3x3", (0.0, 0.0, 300.0)), {"side": "left", "model": "vee_block"}, (7.0, 7.0), "7 mm off every line of"),
+    (("CHS 33.7x2.6", (300.0, 0.0, 0.0)), {"side": "front", "model": "vee_block"}, (0.0, 0.0), "lies level there"),
+    (("SHS 40x40x3", (300.0, 0.0, 0.0)), {"lift": 1400.0}, (0.0, 25.0), "on 3 risers of 300 mm; nearest: 1200 mm"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("piece", "more", "offset", "told"), ASLANT)
+def test_says_what_stands_too_far_aslant(
+    piece: tuple[str, tuple[float, float, float]], more: dict[str, Any], offset: tuple[float, float], told: str
+) -> None:
+    job = member(*piece, lift=more.get("lift", 80.0), offset=offset)
+    with pytest.raises(NotPossible, match=re.escape(told)) as caught:
+        hold(job, need(more.get("side", "below"), model=more.get("model", "")))
+    assert "nearest: " in str(caught.value)
+    assert "\n" not in str(caught.value)
 
 
 # --- what is not possible

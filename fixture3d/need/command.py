@@ -211,6 +211,10 @@ def _table(scene: Scene, place: Place, stages: tuple[str, ...] | None) -> dict[s
         out |= {"on": place.on, "socket": place.socket}
     if place.turn:
         out["turn"] = place.turn
+    if place.pin != "1":
+        out["pin"] = place.pin
+    if place.face is not None:
+        out["face"] = place.face
     if place.notch is not None:
         out["notch"] = place.notch
     if place.shims:
@@ -277,7 +281,9 @@ def _told(one: Held) -> list[str]:
     for place in one.places:
         seat = one.after.seats[place.name]
         where = f"in hole {place.hole}" if place.hole is not None else f"on {place.on}, socket {place.socket}"
+        where = where if place.pin == "1" else f"pin {place.pin} {where}"
         keys = [where, f"turn = {place.turn:g}"]
+        keys += [f"on its {place.face}"] if place.face is not None else []
         keys += [f"notch = {place.notch}"] if place.notch is not None else []
         keys += [f"shim of {show(sum(shim.by))} on its {shim.pad}" for shim in place.shims]
         lines += _wrapped(f"{place.name}: {place.model} ({size_in_words(seat.part, units)}), {', '.join(keys)}", "")
