@@ -333,6 +333,79 @@ def test_the_old_scene_is_changed_with_force_alone(tmp_path: Path, capsys: pytes
     assert old.read_text(encoding="utf-8").startswith(before)
 
 
+@pytest.mark.parametrize(
+    ("stock", "lift", "line", "asked", "model"),
+    [
+        (
+            "CHS 33.7x2.6",
+            85.0,
+            'model = "vee_block"\nmark = "V-A"\nwith = { diameter = 33.7, centre_height = 85 }',
+            {},
+            "V-A",
+        ),
+        ("CHS 30x2", 85.0, 'model = "vee_block"\nwith = { diameter = 33.7, centre_height = 85 }', {}, ""),
+        ("SHS 40x40x3", 70.0, 'model = "riser"\nwith = { height = 50 }', {}, None),
+        ("SHS 40x40x3", 70.0, 'model = "riser"\nwith = { height = 55 }', {}, ""),
+        ("SHS 40x40x3", 70.0, 'model = "slide_stop"\nwith = { height = 90 }', {"side": "front"}, None),
+        ("SHS 40x40x3", 70.0, 'model = "step_block"\nwith = { ledge = 50 }', {"side": "below,back", "y": -15.0}, None),
+    ],
+)
+def test_what_the_shop_owns_goes_first(
+    stock: str, lift: float, line: str, asked: dict[str, Any], model: str | None
+) -> None:
+    """``model`` is the mark of the owned block, None for one without a mark, and empty where none of them does it."""
+    job = bench(stock, z=lift, y=asked.get("y", 0.0), more=f"[[inventory]]\ncount = 1\n{line}\n")
+    found = hold(job, need(asked.get("side", "below")))
+    assert found.owned == (model != "")
+    assert found.places[0].mark == (model or None)
+    assert ("nothing is to be made" in found.words) == found.owned
+
+
+def test_an_owned_block_makes_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    owned = '[[inventory]]\nmodel = "riser"\ncount = 1\nwith = { height = 50 }\n'
+    old.write_text(text("SHS 40x40x3", z=70.0, more=owned), encoding="utf-8")
+    assert main(["make", "--hold", "bar", "--scene", str(old), "-o", str(new)]) == 0
+    assert "the shop owns it: nothing is to be made" in capsys.readouterr().out
+    assert {path.name for path in tmp_path.iterdir()} == {"old.toml", "new.toml"}
+    assert len(tomllib.loads(new.read_text(encoding="utf-8"))["inventory"]) == 1
+
+
+def test_a_block_is_for_the_size_that_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    sizes = '[sizes]\nnames = ["low", "high"]\nlies = [85, 95]\n'
+    source = text("CHS 33.7x2.6").replace("lift = 85.0", 'lift = "=lies"').replace("[weldment]", f"{sizes}[weldment]")
+    old.write_text('title = "Bar"\n' + source, encoding="utf-8")
+    asked = ["make", "--hold", "bar", "--scene", str(old), "-o", str(new), "--format", "3mf"]
+    assert main(asked) == 2
+    assert 'expected --size NAME, one of "low", "high"' in capsys.readouterr().err
+    assert main([*asked, "--size", "hihg"]) == 2
+    assert 'nearest: "high"' in capsys.readouterr().err
+    assert main([*asked, "--size", "high"]) == 0
+    [made] = tomllib.loads(new.read_text(encoding="utf-8"))["place"]
+    assert made["sizes"] == ["high"]
+    assert made["with"] == {"diameter": 33.7, "centre_height": 95}
+
+
+def test_line_ends_and_mark_of_the_old_scene_stay(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Written on another system, without a newline at its end, and reached by a link; read-only it is left alone."""
+    old, link = tmp_path / "old.toml", tmp_path / "link.toml"
+    before = b"\xef\xbb\xbf" + text("CHS 33.7x2.6").rstrip().replace("\n", "\r\n").encode() + b" # mine"
+    old.write_bytes(before)
+    link.symlink_to(old)
+    asked = ["make", "--hold", "bar", "--scene", str(link), "--format", "3mf", "--force"]
+    old.chmod(0o444)
+    assert main(asked) == 2
+    assert "is read-only" in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == [link, old]
+    old.chmod(0o644)
+    assert main(asked) == 0
+    after = old.read_bytes()
+    assert link.is_symlink()
+    assert after.startswith(before + b"\r\n\r\n# To hold bar from below.\r\n[[place]]\r\n")
+    assert after.count(b"\n") == after.count(b"\r\n")
+
+
 def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str]) -> None:
     before = (SCENES / "kayak_rack.toml").read_bytes()
     assert main(["make", "--hold", "bar", "--scene", "kayak_rack", "--force"]) == 2
@@ -348,6 +421,8 @@ def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str
         (["--hold", "bar", "--from", "lfet"], 2, "left"),
         (["--hold", "bar", "--at", "900"], 2, "beyond the end of bar, 400 mm long"),
         (["--hold", "bar", "--at", "x"], 2, "--at"),
+        (["--hold", "bar", "--size", "a"], 2, "expected a scene with [sizes]"),
+        (["--hold", "bar", "--name", "bar"], 2, "there is one of that name; nearest: bar 2"),
         (["--hold", "bar", "--table", "50/16"], 2, "--table goes without --hold"),
         (["vee_block", "diameter=30", "--hold", "bar"], 2, "diameter is worked out"),
         (["vee_blok", "--hold", "bar"], 2, "vee_block"),

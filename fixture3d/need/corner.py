@@ -22,10 +22,14 @@ _SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, mor
 
 @dataclass(frozen=True, kw_only=True)
 class Candidate:
-    """Blocks in their places, the lowest first, the last holds the piece; names are not given yet."""
+    """Blocks in their places, the lowest first, the last holds the piece; names are not given yet.
+
+    ``owned``: the shop has it, none is to be made.
+    """
 
     places: tuple[Place, ...]
     words: str
+    owned: bool = False
 
 
 def in_corner(designs: Designs) -> Iterator[Candidate]:

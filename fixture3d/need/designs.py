@@ -19,6 +19,7 @@ from fixture3d.job.inventory import table_pattern
 from fixture3d.job.resolve import with_block
 from fixture3d.need.aslant import diagonal_stop, on_slope, upright_vee
 from fixture3d.need.corner import Candidate, in_corner
+from fixture3d.need.owned import owned
 from fixture3d.need.spot import Spot
 from fixture3d.need.stacks import stacked
 from fixture3d.need.ways import (
@@ -66,7 +67,8 @@ class Designs:
     notes: list[str] = field(default_factory=list)
 
     def all(self) -> Iterator[Candidate]:
-        """Candidates, the simplest design first, and of each the places nearest to the asked one first."""
+        """Candidates: what the shop owns, then the simplest design first; of each the nearest places first."""
+        yield from owned(self)
         first = self.spots[0]
         if len(self.spots) == 2:
             yield from in_corner(self)

@@ -64,6 +64,7 @@ class Held:
         off: mm from the asked place to what touches.
         at: mm along the piece, of the middle of what touches; None for a piece without an axis.
         spots: the places that were asked for.
+        owned: the shop owns the block, so that none is to be made.
     """
 
     places: tuple[Place, ...]
@@ -73,6 +74,7 @@ class Held:
     off: float
     at: float | None
     spots: tuple[Spot, ...]
+    owned: bool
 
 
 def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
@@ -119,6 +121,7 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
             off=outcome.off,
             at=None if spots[0].along is None else outcome.at,
             spots=spots,
+            owned=candidate.owned,
         )
     raise NotPossible(_why(job, need, designs, tries, first, best))
 
