@@ -234,6 +234,24 @@ def test_two_step_blocks_make_a_corner_for_a_square_edged_frame(pattern: str) ->
             assert (common(stop, pressed) < EMPTY) == bool(free)
 
 
+def test_the_groove_of_a_step_block_clears_a_bead_on_the_corner_of_the_work() -> None:
+    """Round bar along the corner of square work, as thick as the groove: clear of it, and foul of a smaller groove."""
+    import cadquery as cq
+
+    for relief, fouls in ((6.0, False), (4.0, True), (0.0, True)):
+        part = library().make("step_block", PATTERNS["50/16"], {"relief": relief})
+        pads = {pad.name: pad for pad in part.pads()}
+        wall, ledge = pads["shoulder"].at[1], pads["ledge"].at[2]
+        bead = cq.Solid.makeCylinder(5.9, 30.0, cq.Vector(10.0, wall, ledge), cq.Vector(1, 0, 0))
+        work = cq.Solid.makeBox(30.0, 40.0, 20.0, cq.Vector(10.0, wall - 40.0, ledge))
+        assert (common(part.solid(), bead) > EMPTY) == fouls
+        assert common(part.solid(), work) < EMPTY
+        assert kernel.distance(part.solid().wrapped, work.wrapped) == pytest.approx(0.0, abs=1e-7)
+        # Both flats begin at the groove, and end where they did.
+        edges = pads["ledge"].at[1] + pads["ledge"].width / 2.0, pads["shoulder"].at[2] - pads["shoulder"].width / 2.0
+        assert edges == pytest.approx((wall - relief, ledge + relief))
+
+
 @pytest.mark.parametrize("pattern", PATTERNS)
 @pytest.mark.parametrize("bores_below", [2, 3])
 @pytest.mark.parametrize(
@@ -294,6 +312,13 @@ def test_a_tube_in_the_solid_touches_and_does_not_overlap() -> None:
         ("stop_block", {"length": 40}, "too short for 2 bores"),
         ("stop_bar", {"offset": 30}, "too near the front"),
         ("step_block", {"ledge": 60, "height": 60}, "no shoulder above ledge"),
+        ("step_block", {"relief": 0.3}, "too small for a cutter; expected at least 0.5 mm, or 0 for none"),
+        ("step_block", {"relief": 5, "ledge": 8}, "cuts through ledge = 8 mm; expected at most 4 mm"),
+        (
+            "step_block",
+            {"relief": 5, "ledge_width": 10},
+            "leaves no ledge of ledge_width = 10 mm; expected at most 4 mm",
+        ),
         ("toggle_clamp", {"work_height": 150}, "brings the arm too low"),
         ("screw_clamp", {"work_height": 150}, "brings the arm too low"),
         ("vee_block", {"diametre": 50}, 'nearest: "diameter"'),

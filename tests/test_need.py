@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,9 +13,12 @@ import pytest
 from fixture3d.cli import main
 from fixture3d.engine import assemble, load
 from fixture3d.job import Job, placed_pads
+from fixture3d.need.corner import groove
 from fixture3d.need.find import Need, after, hold
 from fixture3d.need.spot import NotPossible
+from fixture3d.part import Pattern
 from fixture3d.scene import loads
+from fixture3d.stock.stock import section as find_stock
 from tests.conftest import SCENES
 
 TABLE = 'format = 1\nunits = "mm"\ntable = "50/16 1000x800"\n'
@@ -136,6 +140,142 @@ def test_a_corner_gets_a_step_block_with_ledge_and_shoulder() -> None:
     assert (0, -1, 0) in faces
 
 
+IN = 25.4
+CORNERS = [
+    # stock, pitch and bore, smallest outside corner that the standard allows, and the groove a cutter makes in it
+    ("SHS 40x40x3", Pattern(pitch=50.0, bore=16.0), 1.6 * 3.0, 4.5),  # EN 10219-2, T up to 6 mm: 1.6 T to 2.4 T
+    ("RHS 100x50x8", Pattern(pitch=50.0, bore=16.0), 2.0 * 8.0, 16.0),  # EN 10219-2, 6 to 10 mm: 2.0 T to 3.0 T
+    ("HSS 2x2x1/8", Pattern(pitch=2 * IN, bore=0.625 * IN, inch=True), None, None),
+    ("FLAT 40x10", Pattern(pitch=50.0, bore=16.0), 0.0, 0.0),
+]
+
+
+@pytest.mark.parametrize(("stock", "pattern", "least", "cut"), CORNERS)
+def test_the_groove_lies_within_the_sharpest_corner_that_the_standard_allows(
+    stock: str, pattern: Pattern, least: float | None, cut: float | None
+) -> None:
+    section = find_stock(stock)
+    if least is None:  # ASTM A500: 3 T at the most and no least; the project takes one wall, common practice
+        least = section.wall
+        assert section.radius_least <= 3.0 * section.wall
+        cut = int(least / (IN / 32)) * IN / 32
+    assert section.radius_least == pytest.approx(least)
+    radius = groove(section.radius_least, pattern)
+    assert radius == pytest.approx(cut)
+    assert radius <= least + 1e-9
+
+
+def test_a_groove_for_the_corner_costs_no_contact_and_a_given_one_is_told() -> None:
+    job = bench("SHS 40x40x3", y=-15.0, z=70.0)
+    found = hold(job, need("below,back"))
+    assert found.places[0].with_ == {"ledge": 50, "height": 75, "relief": 4.5}
+    assert "its flats begin beside the groove" in found.words
+    wide = hold(job, need("below,back", model="step_block", given={"relief": 6}))
+    assert wide.places[0].with_["relief"] == 6
+    assert "1.2 mm of its flats lies over the groove" in wide.words
+    sharp = hold(bench("FLAT 40x10", z=70.0), need("below,back"))
+    assert "relief" not in sharp.places[0].with_
+
+
+# --- aslant, upright, high
+
+
+def member(
+    stock: str, to: tuple[float, float, float], *, lift: float, offset: tuple[float, float], roll: int = 0
+) -> Job:
+    """A job of one member that begins at hole D6, moved."""
+    weldment = f'[weldment]\nhole = "D6"\noffset = {list(offset)}\nlift = {lift}\n'
+    piece = f'[[member]]\nname = "bar"\nstock = "{stock}"\nroll = {roll}\nfrom = [0, 0, 0]\nto = {list(to)}\n'
+    return assemble(loads(f"{TABLE}{weldment}{piece}", "aslant.toml"))
+
+
+def gaps(
+    job: Job, name: str, sides: int, on: tuple[float, float, float], way: tuple[float, float, float]
+) -> list[float]:
+    """Distance of a line from the planes of the pads of a block that look at it and lie along it."""
+    out = []
+    for pad in placed_pads(job.seats[name]):
+        off = np.asarray(on) - pad.at
+        if abs(float(pad.normal @ np.asarray(way))) < 1e-6 and 0.0 < float(off @ pad.normal) < 40.0:
+            out.append(float(off @ pad.normal))
+    assert len(out) >= sides
+    return out
+
+
+@pytest.mark.parametrize(("lift", "models"), [(85.0, ["vee_block"]), (450.0, ["riser", "vee_block"])])
+def test_a_round_at_45_degrees_lies_in_a_vee_block_on_its_bores_for_that_turn(lift: float, models: list[str]) -> None:
+    """A cylinder in a V touches both flats in lines half its diameter off its axis."""
+    found = hold(member("CHS 33.7x2.6", (300.0, 300.0, 0.0), lift=lift, offset=(0.0, 0.0)), need())
+    assert [one.model for one in found.places] == models
+    assert found.places[0].turn % 90.0 == 45.0
+    seat = found.after.seats[found.places[0].name]
+    assert sum(pin.state == "seated" for pin in seat.pins) >= 2
+    vee = gaps(found.after, found.places[-1].name, 2, (150.0, 250.0, lift), (0.5**0.5, 0.5**0.5, 0.0))
+    assert vee[:2] == pytest.approx([33.7 / 2.0] * 2, abs=1e-6)
+
+
+def test_a_stop_at_45_degrees_is_as_deep_as_the_next_line_of_holes_asks_for() -> None:
+    found = hold(member("SHS 40x40x3", (300.0, 300.0, 0.0), lift=60.0, offset=(3.0, 0.0)), need("left"))
+    [stop] = found.places
+    assert (stop.model, stop.turn % 90.0) == ("stop_block", 45.0)
+    faces = gaps(found.after, stop.name, 1, (153.0, 250.0, 60.0), (0.5**0.5, 0.5**0.5, 0.0))
+    assert any(abs(face - 20.0) < 1e-6 for face in faces)
+
+
+@pytest.mark.parametrize(("to", "roll", "asked"), [((400.0, 0.0, 100.0), 0, 40.0), ((400.0, 0.0, 0.0), 30, None)])
+def test_a_slope_gets_a_tilt_block_of_its_angle(to: tuple[float, ...], roll: int, asked: float | None) -> None:
+    job = member("SHS 40x40x3", (to[0], to[1], to[2]), lift=100.0, offset=(0.0, 25.0), roll=roll)
+    found = hold(job, need(at=asked))
+    [tilt] = found.places
+    assert tilt.model == "tilt_block"
+    rise = float(np.rad2deg(np.arctan2(100.0, 400.0))) if not roll else 30.0
+    assert tilt.with_["angle"] == pytest.approx(rise, abs=1e-5)
+    # Slope and foot stop both lie in a face of the tube.
+    [body] = found.after.pieces()
+    points = body.triangles.reshape(-1, 3)
+    for pad in placed_pads(found.after.seats[tilt.name])[:2]:
+        assert float(((points - pad.at) @ pad.normal).min()) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_vee_block_on_its_side_holds_a_post() -> None:
+    found = hold(
+        member("CHS 48.3x3", (0.0, 0.0, 300.0), lift=0.0, offset=(13.0, 0.0)), need("left", model="vee_block", at=20.0)
+    )
+    [vee] = found.places
+    assert (vee.face, vee.with_["bores"]) == ("front", 3)
+    flats = gaps(found.after, vee.name, 2, (163.0, 250.0, 20.0), (0.0, 0.0, 1.0))
+    assert flats[:2] == pytest.approx([48.3 / 2.0] * 2, abs=1e-6)
+
+
+def test_three_risers_where_two_blocks_are_not_high_enough() -> None:
+    found = hold(bench("SHS 40x40x3", z=800.0), need())
+    assert [one.model for one in found.places] == ["riser"] * 3
+    assert sum(getattr(found.after.seats[one.name].part, "height", 0.0) for one in found.places) == 780.0
+
+
+ASLANT = [
+    (("CHS 33.7x2.6", (300.0, 300.0, 0.0)), {}, (10.0, 0.0), "move the work by 10 mm in x or y"),
+    (("CHS 33.7x2.6", (300.0, 0.0, 90.0)), {}, (0.0, 0.0), "rises by 16.7 degrees"),
+    (("CHS 33.7x2.6", (300.0, 173.205, 0.0)), {}, (0.0, 0.0), "lies at 30 degrees to the rows"),
+    (("SHS 40x40x3", (300.0, 173.205, 0.0)), {"side": "back"}, (0.0, 0.0), "looks 120 degrees to the rows"),
+    (("SHS 40x40x3", (300.0, 0.0, 90.0)), {"lift": 40.0}, (0.0, 0.0), "a tilt_block 26 mm or more; nearest: the"),
+    (("CHS 48.3x3", (0.0, 0.0, 300.0)), {"side": "left", "model": "vee_block"}, (7.0, 7.0), "7 mm off every line of"),
+    (("CHS 33.7x2.6", (300.0, 0.0, 0.0)), {"side": "front", "model": "vee_block"}, (0.0, 0.0), "lies level there"),
+    (("SHS 40x40x3", (300.0, 0.0, 0.0)), {"lift": 1400.0}, (0.0, 25.0), "on 3 risers of 300 mm; nearest: 1200 mm"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("piece", "more", "offset", "told"), ASLANT)
+def test_says_what_stands_too_far_aslant(
+    piece: tuple[str, tuple[float, float, float]], more: dict[str, Any], offset: tuple[float, float], told: str
+) -> None:
+    job = member(*piece, lift=more.get("lift", 80.0), offset=offset)
+    with pytest.raises(NotPossible, match=re.escape(told)) as caught:
+        hold(job, need(more.get("side", "below"), model=more.get("model", "")))
+    assert "nearest: " in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
 # --- what is not possible
 
 
@@ -193,6 +333,79 @@ def test_the_old_scene_is_changed_with_force_alone(tmp_path: Path, capsys: pytes
     assert old.read_text(encoding="utf-8").startswith(before)
 
 
+@pytest.mark.parametrize(
+    ("stock", "lift", "line", "asked", "model"),
+    [
+        (
+            "CHS 33.7x2.6",
+            85.0,
+            'model = "vee_block"\nmark = "V-A"\nwith = { diameter = 33.7, centre_height = 85 }',
+            {},
+            "V-A",
+        ),
+        ("CHS 30x2", 85.0, 'model = "vee_block"\nwith = { diameter = 33.7, centre_height = 85 }', {}, ""),
+        ("SHS 40x40x3", 70.0, 'model = "riser"\nwith = { height = 50 }', {}, None),
+        ("SHS 40x40x3", 70.0, 'model = "riser"\nwith = { height = 55 }', {}, ""),
+        ("SHS 40x40x3", 70.0, 'model = "slide_stop"\nwith = { height = 90 }', {"side": "front"}, None),
+        ("SHS 40x40x3", 70.0, 'model = "step_block"\nwith = { ledge = 50 }', {"side": "below,back", "y": -15.0}, None),
+    ],
+)
+def test_what_the_shop_owns_goes_first(
+    stock: str, lift: float, line: str, asked: dict[str, Any], model: str | None
+) -> None:
+    """``model`` is the mark of the owned block, None for one without a mark, and empty where none of them does it."""
+    job = bench(stock, z=lift, y=asked.get("y", 0.0), more=f"[[inventory]]\ncount = 1\n{line}\n")
+    found = hold(job, need(asked.get("side", "below")))
+    assert found.owned == (model != "")
+    assert found.places[0].mark == (model or None)
+    assert ("nothing is to be made" in found.words) == found.owned
+
+
+def test_an_owned_block_makes_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    owned = '[[inventory]]\nmodel = "riser"\ncount = 1\nwith = { height = 50 }\n'
+    old.write_text(text("SHS 40x40x3", z=70.0, more=owned), encoding="utf-8")
+    assert main(["make", "--hold", "bar", "--scene", str(old), "-o", str(new)]) == 0
+    assert "the shop owns it: nothing is to be made" in capsys.readouterr().out
+    assert {path.name for path in tmp_path.iterdir()} == {"old.toml", "new.toml"}
+    assert len(tomllib.loads(new.read_text(encoding="utf-8"))["inventory"]) == 1
+
+
+def test_a_block_is_for_the_size_that_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    sizes = '[sizes]\nnames = ["low", "high"]\nlies = [85, 95]\n'
+    source = text("CHS 33.7x2.6").replace("lift = 85.0", 'lift = "=lies"').replace("[weldment]", f"{sizes}[weldment]")
+    old.write_text('title = "Bar"\n' + source, encoding="utf-8")
+    asked = ["make", "--hold", "bar", "--scene", str(old), "-o", str(new), "--format", "3mf"]
+    assert main(asked) == 2
+    assert 'expected --size NAME, one of "low", "high"' in capsys.readouterr().err
+    assert main([*asked, "--size", "hihg"]) == 2
+    assert 'nearest: "high"' in capsys.readouterr().err
+    assert main([*asked, "--size", "high"]) == 0
+    [made] = tomllib.loads(new.read_text(encoding="utf-8"))["place"]
+    assert made["sizes"] == ["high"]
+    assert made["with"] == {"diameter": 33.7, "centre_height": 95}
+
+
+def test_line_ends_and_mark_of_the_old_scene_stay(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Written on another system, without a newline at its end, and reached by a link; read-only it is left alone."""
+    old, link = tmp_path / "old.toml", tmp_path / "link.toml"
+    before = b"\xef\xbb\xbf" + text("CHS 33.7x2.6").rstrip().replace("\n", "\r\n").encode() + b" # mine"
+    old.write_bytes(before)
+    link.symlink_to(old)
+    asked = ["make", "--hold", "bar", "--scene", str(link), "--format", "3mf", "--force"]
+    old.chmod(0o444)
+    assert main(asked) == 2
+    assert "is read-only" in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == [link, old]
+    old.chmod(0o644)
+    assert main(asked) == 0
+    after = old.read_bytes()
+    assert link.is_symlink()
+    assert after.startswith(before + b"\r\n\r\n# To hold bar from below.\r\n[[place]]\r\n")
+    assert after.count(b"\n") == after.count(b"\r\n")
+
+
 def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str]) -> None:
     before = (SCENES / "kayak_rack.toml").read_bytes()
     assert main(["make", "--hold", "bar", "--scene", "kayak_rack", "--force"]) == 2
@@ -208,6 +421,8 @@ def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str
         (["--hold", "bar", "--from", "lfet"], 2, "left"),
         (["--hold", "bar", "--at", "900"], 2, "beyond the end of bar, 400 mm long"),
         (["--hold", "bar", "--at", "x"], 2, "--at"),
+        (["--hold", "bar", "--size", "a"], 2, "expected a scene with [sizes]"),
+        (["--hold", "bar", "--name", "bar"], 2, "there is one of that name; nearest: bar 2"),
         (["--hold", "bar", "--table", "50/16"], 2, "--table goes without --hold"),
         (["vee_block", "diameter=30", "--hold", "bar"], 2, "diameter is worked out"),
         (["vee_blok", "--hold", "bar"], 2, "vee_block"),

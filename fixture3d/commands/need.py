@@ -20,6 +20,7 @@ def add_hold(make: ArgumentParser) -> None:
         "--hold", metavar="PIECE", help="of --scene; the block is worked out, tried, and put into the scene"
     )
     hold.add_argument("--scene", metavar="SCENE", type=Path, help="its table, work and blocks")
+    hold.add_argument("--size", metavar="NAME", help="of a scene with sizes, the one that the block is for")
     hold.add_argument(
         "--from",
         dest="side",
@@ -42,7 +43,14 @@ def add_hold(make: ArgumentParser) -> None:
 
 def only_with_hold(options: Namespace) -> None:
     """Refuse options of ``make --hold`` without it."""
-    named = {"scene": "--scene", "side": "--from", "at": "--at", "height": "--height", "name": "--name"}
+    named = {
+        "scene": "--scene",
+        "size": "--size",
+        "side": "--from",
+        "at": "--at",
+        "height": "--height",
+        "name": "--name",
+    }
     for key, option in (*named.items(), ("stack", "--stack")):
         if getattr(options, key):
             raise FixtureError(f"{option} goes with --hold; expected make --hold PIECE --scene SCENE")
@@ -54,20 +62,22 @@ def make_hold(options: Namespace) -> int:
     """``make --hold``: the blocks that hold a piece, their files and drawings, and the scene with them."""
     from fixture3d import output
     from fixture3d.export.block import block_files, block_title, no_outline
-    from fixture3d.need.command import NotPossible, design
+    from fixture3d.need.command import NotPossible, as_typed, design
     from fixture3d.scene.find import load
 
     if options.scene is None:
         raise FixtureError("--hold: expected --scene SCENE with it, whose piece is to be held")
-    scene = load(options.scene, options.models, record=False)
+    scene = load(options.scene, options.models, options.size, record=False)
     keep_files(scene)
+    if scene.path is not None and options.output == Path():  # it is asked for with --force
+        output.keep(file for file in scene.files if Path(file) != Path(scene.path))
     formats, kerf = read_formats(options, scene.units, ("step", "3mf"))
     try:
         made = design(scene, options)
     except NotPossible as no:
         print(f"not possible: {one_line(str(no))}")
         return 1
-    files: dict[Path, bytes] = {made.target: made.text.encode("utf-8")}
+    files: dict[Path, bytes] = {made.target: as_typed(made.text, Path(scene.path).read_bytes() if scene.path else b"")}
     told = ""
     solid: list[tuple[str, str]] = []
     for block in made.blocks:
@@ -81,8 +91,6 @@ def make_hold(options: Namespace) -> int:
         files |= drawn(Namespace(**{**own, "quantity": quantity}), block.part, block.entry)
         if fits := told_fits(Namespace(**own), block.part):
             told += f"{block.name}:\n{fits}"
-    if scene.path is not None and made.target == Path(scene.path):
-        output.keep(file for file in scene.files if Path(file) != made.target)  # it is asked for with --force
     print("\n".join(made.lines))
     for path in output.write_many(files, options.force):
         print(path)

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from fixture3d.engine import assemble_all, check_jobs
-from fixture3d.errors import FixtureError, SceneError, UnitError, listed, one_line
+from fixture3d.errors import FixtureError, SceneError, UnitError, listed, one_line, some_names
 from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words, table_pattern
 from fixture3d.library import Entry
@@ -26,7 +26,7 @@ from fixture3d.report.text import verdict
 from fixture3d.scene import Scene
 from fixture3d.scene.edit import edited
 from fixture3d.scene.elsewhere import files_from
-from fixture3d.scene.read import parse
+from fixture3d.scene.read import decode, parse
 from fixture3d.scene.scene import loads
 from fixture3d.scene.schema import Place
 from fixture3d.scene.write import tables_text
@@ -83,9 +83,10 @@ def design(scene: Scene, options: Namespace) -> Made:
         NotPossible: no block does it.
     """
     target = _target(scene, options)
-    if scene.size is not None:
+    if scene.size is not None and options.size is None:
         raise FixtureError(
-            "--hold: the scene has [sizes]; expected a scene of one size, since a block fits one of them"
+            f"--hold: the scene has {len(scene.sizes)} sizes and a block fits one of them; expected --size NAME, one "
+            f"of {some_names(scene.sizes)}"
         )
     needs = _needs(scene, options)
     jobs = assemble_all(scene)
@@ -109,6 +110,7 @@ def design(scene: Scene, options: Namespace) -> Made:
         tables = [_table(scene, place, stages) for one in found for place in one.places]
         text = _text(scene, target, options, tables, _blocks(found))
         new = loads(text, str(target))
+        new = new if scene.size is None else new.at_size(scene.size)
         new._models, new._shop = scene.models, scene._shop
         with on_terminal(str(scene.path)) as progress:
             after = check_jobs(assemble_all(new), progress)
@@ -120,6 +122,10 @@ def design(scene: Scene, options: Namespace) -> Made:
     assert first is not None
     found, text, after = first
     lines = [line for one in found for line in _told(one)]
+    if scene.shop_file is not None and _blocks(found):
+        lines += _wrapped(
+            f"the shop's file {one_line(str(scene.shop_file))} stays as it is; the scene lists what is made", "  "
+        )
     lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
     mine = {place.name for one in found for place in one.places}
     for finding in after.findings:
@@ -136,6 +142,7 @@ def _target(scene: Scene, options: Namespace) -> Path:
         raise FixtureError("--hold: expected -o NEW.toml for the scene with the block, or --force to add it to the old")
     if not os.path.lexists(options.scene) and not os.path.lexists(Path(options.scene).with_suffix(".toml")):
         raise FixtureError(f"--force: {one_line(str(options.scene))} is a shipped scene; expected -o NEW.toml")
+    check_target(scene.path, force=True)
     return Path(scene.path)
 
 
@@ -211,23 +218,31 @@ def _table(scene: Scene, place: Place, stages: tuple[str, ...] | None) -> dict[s
         out |= {"on": place.on, "socket": place.socket}
     if place.turn:
         out["turn"] = place.turn
+    if place.pin != "1":
+        out["pin"] = place.pin
+    if place.face is not None:
+        out["face"] = place.face
     if place.notch is not None:
         out["notch"] = place.notch
     if place.shims:
         out["shims"] = [
             {"pad": shim.pad, "by": [round(from_mm(by, scene.units), 6) for by in shim.by]} for shim in place.shims
         ]
+    if scene.size is not None:
+        out["sizes"] = [scene.size]
     if stages is not None:
         out["stages"] = list(stages)
+    if place.mark is not None:
+        out["mark"] = place.mark
     if place.with_:
         out["with"] = dict(place.with_)
     return out
 
 
 def _blocks(found: Sequence[Held]) -> tuple[Block, ...]:
-    """Each kind of block once."""
+    """Each kind of block that is to be made, once."""
     out: dict[Part, Block] = {}
-    for one in found:
+    for one in (one for one in found if not one.owned):
         for place in one.places:
             part = one.after.seats[place.name].part
             entry, before = one.after.library.entry(place.model), out.get(part)
@@ -250,11 +265,11 @@ def _text(
     wanted = parse(text, file)
     wanted["place"] = [*wanted.get("place", []), *tables]
     added: dict[str, Any] = {"place": list(tables)}
-    if scene.stock:  # what is made is then owned
-        lines = [_owned(one, tables) for one in blocks]
+    lines = [_owned(one, tables) for one in blocks] if scene.stock else []  # what is made is then owned
+    if lines:
         wanted["inventory"] = [*wanted.get("inventory", []), *lines]
         added["inventory"] = lines
-    why = f"# Made to hold {options.hold} from {options.side or 'below'}."
+    why = f"# To hold {options.hold} from {options.side or 'below'}."
     text = f"{text.rstrip()}\n\n{one_line(why)}\n{tables_text(added).strip()}\n"
     try:
         same = parse(text, file) == wanted
@@ -263,6 +278,20 @@ def _text(
     if not same:
         raise FixtureError(f"{one_line(file)}: no block can be added behind its places; expected [[place]] for each")
     return text
+
+
+def as_typed(text: str, old: bytes) -> bytes:
+    r"""The new text with the line ends and the byte order mark of the old file; what it begins with stays untouched.
+
+    >>> as_typed("a = 1\n\nb = 2\n", b"\xef\xbb\xbfa = 1\r\n")
+    b'\xef\xbb\xbfa = 1\r\n\r\nb = 2\r\n'
+    """
+    head = decode(old).rstrip() if old.strip() else ""
+    ends = "\r\n" if 2 * old.count(b"\r\n") > old.count(b"\n") else "\n"
+    if head and text.startswith(head):
+        return old.rstrip() + text[len(head) :].replace("\n", ends).encode("utf-8")
+    mark = b"\xef\xbb\xbf" if old.startswith(b"\xef\xbb\xbf") else b""
+    return mark + text.replace("\n", ends).encode("utf-8")
 
 
 def _owned(block: Block, tables: Sequence[dict[str, Any]]) -> dict[str, Any]:
@@ -277,7 +306,9 @@ def _told(one: Held) -> list[str]:
     for place in one.places:
         seat = one.after.seats[place.name]
         where = f"in hole {place.hole}" if place.hole is not None else f"on {place.on}, socket {place.socket}"
+        where = where if place.pin == "1" else f"pin {place.pin} {where}"
         keys = [where, f"turn = {place.turn:g}"]
+        keys += [f"on its {place.face}"] if place.face is not None else []
         keys += [f"notch = {place.notch}"] if place.notch is not None else []
         keys += [f"shim of {show(sum(shim.by))} on its {shim.pad}" for shim in place.shims]
         lines += _wrapped(f"{place.name}: {place.model} ({size_in_words(seat.part, units)}), {', '.join(keys)}", "")
@@ -300,4 +331,4 @@ def _wrapped(text: str, head: str) -> list[str]:
     )
 
 
-__all__ = ["Block", "Made", "NotPossible", "design"]
+__all__ = ["Block", "Made", "NotPossible", "as_typed", "design"]

@@ -2,45 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import islice
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
-from fixture3d import frame
-from fixture3d.checks.locating_kinds import How, Kind
+from fixture3d.checks.locating_kinds import How
 from fixture3d.checks.locating_places import Places, meets, spot_of, used_spots
 from fixture3d.errors import FixtureError, ModelError
 from fixture3d.frame import Array
-from fixture3d.job import Job, PlacedPad, Seat, placed_pads
+from fixture3d.job import Job, PlacedPad, Seat
 from fixture3d.job.inventory import table_pattern
 from fixture3d.job.resolve import with_block
+from fixture3d.need.aslant import diagonal_stop, on_slope, upright_vee
+from fixture3d.need.corner import Candidate, in_corner
+from fixture3d.need.owned import owned
 from fixture3d.need.spot import Spot
+from fixture3d.need.stacks import stacked
+from fixture3d.need.ways import (
+    DIAGONAL,
+    LEVEL,
+    LOOKS,
+    ROOT2,
+    TURNS,
+    carrying,
+    diagonal_pin,
+    is_diagonal,
+    is_square,
+    nearest_turns,
+)
 from fixture3d.part import Part, Pattern, parameters
 from fixture3d.scene.schema import Place
-from fixture3d.tolerance import LOCATING, SHOP
+from fixture3d.tolerance import SHOP
 from fixture3d.units import from_mm
 
-TURNS: Final = (0.0, 90.0, 180.0, 270.0)
 _HOLES: Final = 60  # nearest holes that are looked at for one turn
 _EACH: Final = 24  # places of one design that are tried, so that a smaller block has its turn
-_LOOKS: Final = 0.999  # cosine; a pad that looks the asked way
-_ENDS: Final[tuple[Literal["low"], Literal["high"]]] = ("low", "high")
-_MOST: Final = 600.0  # mm; heights of an upper block are tried up to this
-_STEP: Final = 5.0  # mm; heights of an upper block that are tried, in steps
 _COUNTS: Final = ("bores", "rows")
-_SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, more where the piece is higher
-
-
-@dataclass(frozen=True, kw_only=True)
-class Candidate:
-    """Blocks in their places, the lowest first, the last holds the piece; names are not given yet."""
-
-    places: tuple[Place, ...]
-    words: str
 
 
 @dataclass
@@ -66,12 +67,16 @@ class Designs:
     notes: list[str] = field(default_factory=list)
 
     def all(self) -> Iterator[Candidate]:
-        """Candidates, the simplest design first, and of each the places nearest to the asked one first."""
+        """Candidates: what the shop owns, then the simplest design first; of each the nearest places first."""
+        yield from owned(self)
         first = self.spots[0]
         if len(self.spots) == 2:
-            yield from self._corner()
+            yield from in_corner(self)
+        elif first.side == "below" and not first.diameter and first.out[2] > -LOOKS:
+            yield from on_slope(self)
         elif first.side != "below":
-            yield from self._beside()
+            yield from upright_vee(self)
+            yield from self._beside() if is_square(first.out) else diagonal_stop(self)
         elif first.diameter and self.model in ("", "vee_block"):
             yield from self._vee()
         else:
@@ -90,7 +95,7 @@ class Designs:
             return None
         known = parameters(self.job.library.entries[model].model)
         with_: dict[str, object] = {
-            key: _number(self._in_file(key, value))
+            key: number(self._in_file(key, value))
             for key, value in sizes.items()
             if key not in _COUNTS or value != known[key].resolved("default", self.pattern)
         }
@@ -113,10 +118,12 @@ class Designs:
     def _in_file(self, key: str, value: float | int) -> float:
         return float(value) if key in _COUNTS else from_mm(float(value), self.job.scene.units)
 
-    def _show(self, value: float) -> str:
+    def show(self, value: float) -> str:
+        """A length in the unit of the table."""
         return self.pattern.show(value)
 
-    def _wanted(self, model: str) -> bool:
+    def wanted(self, model: str) -> bool:
+        """Whether the model may be on top."""
         return self.model in ("", model)
 
     # --- from below
@@ -134,149 +141,146 @@ class Designs:
                 ("stop_block", {"height": z, **narrow}),
             )
             for model, sizes in designs:
-                made = self.place(model, sizes) if self._wanted(model) else None
-                for place in islice(self._holes(made[0], None), _EACH) if made is not None else ():
-                    yield Candidate(places=(place,), words=f"its top at {self._show(z)}")
+                made = self.place(model, sizes) if self.wanted(model) else None
+                for place in islice(self.over(made[0], None), _EACH) if made is not None else ():
+                    yield Candidate(places=(place,), words=f"its top at {self.show(z)}")
         upper = self.pattern.neat(self.pattern.pitch)
         for model in ("riser", "stop_block"):
-            if self._wanted(model):
-                yield from self._stacked(model, {}, "height", z, upper, None)
+            if self.wanted(model):
+                yield from stacked(self, model, {}, "height", z, upper, None)
 
     def _vee(self) -> Iterator[Candidate]:
         spot = self.spots[0]
         assert spot.axis is not None
         z, axis = float(spot.centre[2]), spot.axis
-        if max(abs(float(axis[0])), abs(float(axis[1]))) < _LOOKS:
-            degrees = float(np.rad2deg(np.arctan2(axis[1], axis[0]))) % 180.0
+        if abs(float(axis[2])) > LEVEL:
+            rise = abs(float(np.rad2deg(np.arcsin(axis[2]))))
             self.note(
-                f"{spot.piece} lies at {degrees:.4g} degrees to the rows, and a V-block stands along or square to them"
+                f"{spot.piece} rises by {rise:.4g} degrees along its length, and the flats of a V-block lie level; "
+                "nearest: --from a side, or the work tilted until it lies level ([weldment] tilt)"
             )
             return
-        lying = f"a V for {self._show(spot.diameter)}, its middle at {self._show(z)}"
-        fits = False
-        for bores in (2, 3):
-            sizes: dict[str, float | int] = {"diameter": spot.diameter, "centre_height": z, "bores": bores}
-            if not self._over(bores):
-                continue
-            fits = True
-            made = None if self.stack else self.place("vee_block", sizes)
-            if made is not None:
-                for place in self._holes(made[0], axis):
-                    yield Candidate(places=(place,), words=lying)
-        if not fits:
+        if not is_square(axis) and not is_diagonal(axis):
+            degrees = float(np.rad2deg(np.arctan2(axis[1], axis[0]))) % 180.0
+            self.note(
+                f"{spot.piece} lies at {degrees:.4g} degrees to the rows, and a V-block stands at "
+                f"{' or '.join(f'{one:g}' for one in nearest_turns(degrees))}; nearest: a flat riser as the MODEL, "
+                "which it touches in a line"
+            )
+            return
+        lying = f"a V for {self.show(spot.diameter)}, its middle at {self.show(z)}"
+        uppers = [one for one in self._vees() if abs(self._off(int(one["bores"]))) <= SHOP.contact]
+        if not uppers:
             self._off_line()
-        for bores in (2, 3):
-            if self._over(bores):
-                upper = {"diameter": spot.diameter, "bores": bores}
-                yield from self._stacked("vee_block", upper, "centre_height", z, 2.0 * self.pattern.bore, axis)
+        for sizes in uppers:
+            made = None if self.stack else self.place("vee_block", {**sizes, "centre_height": z})
+            if made is not None:
+                for place in self.over(self._on_row(*made), axis):
+                    yield Candidate(places=(place,), words=lying)
+        for sizes in uppers:
+            sizes.pop("depth", None)  # on a riser that itself stands at 45 degrees it has no need of bores for it
+            yield from stacked(self, "vee_block", sizes, "centre_height", z, 2.0 * self.pattern.bore, axis)
+
+    def _vees(self) -> list[dict[str, float | int]]:
+        """Sizes of V-blocks for the round piece: over the middle between two holes or over one.
+
+        At 45 degrees they are deep enough for the bores of that turn.
+        """
+        spot, pattern = self.spots[0], self.pattern
+        if spot.axis is not None and is_square(spot.axis):
+            return [{"diameter": spot.diameter, "bores": bores} for bores in (2, 3)]
+        return [{"diameter": spot.diameter, "bores": 2, "depth": pattern.neat(4.0 * pattern.bore)}]
+
+    def _on_row(self, place: Place, part: Part) -> Place:
+        """The pin that stands in the hole: for a piece at 45 degrees the first of the row for that turn."""
+        axis = self.spots[0].axis
+        if axis is None or is_square(axis):
+            return place
+        return place.model_copy(update={"pin": diagonal_pin(part)})
 
     def _across(self) -> int:
         """The axis of the world, 0 or 1, square to a round piece."""
         axis = self.spots[0].axis
-        return 1 if axis is not None and abs(float(axis[0])) > _LOOKS else 0
+        return 1 if axis is not None and abs(float(axis[0])) > LOOKS else 0
 
     def _off(self, bores: int) -> float:
         """How far the middle of a piece lies beside where a V-block with so many bores has it, mm."""
-        across = self._across()
-        pitch = self.job.table.pitch[across]
-        shift = (bores - 1) * self.pattern.pitch / 2.0
-        off = (float(self.spots[0].centre[across]) - shift) % pitch
+        axis, pitch = self.spots[0].axis, self.pattern.pitch
+        assert axis is not None
+        if is_square(axis):
+            across = self._across()
+            pitch = self.job.table.pitch[across]
+            off = float(self.spots[0].centre[across]) - (bores - 1) * self.pattern.pitch / 2.0
+        else:  # at 45 degrees the line through two holes is the one midway between two of the other line
+            pitch = pitch / ROOT2
+            off = float(self.spots[0].centre[:2] @ np.array([-axis[1], axis[0]]))
+        off %= pitch
         return off if off <= pitch / 2.0 else off - pitch
-
-    def _over(self, bores: int) -> bool:
-        return abs(self._off(bores)) <= SHOP.contact
 
     def _off_line(self) -> None:
         spot, across = self.spots[0], self._across()
+        if spot.axis is not None and not is_square(spot.axis):
+            off = self._off(2)
+            self.note(
+                f"the middle of {spot.piece} is {self.show(abs(off))} off every line of holes at 45 degrees, so no "
+                f"V-block lies under it; nearest: move the work by {self.show(abs(off) * ROOT2)} in x or y "
+                "([weldment] offset), or a flat riser as the MODEL, which it touches in a line"
+            )
+            return
         off = min((self._off(2), self._off(3)), key=abs)
         line, name = ("row", "y") if across else ("column", "x")
         self.note(
-            f"{name} {self._show(float(spot.centre[across]))} of the middle of {spot.piece} is {self._show(abs(off))} "
+            f"{name} {self.show(float(spot.centre[across]))} of the middle of {spot.piece} is {self.show(abs(off))} "
             f"off every {line} of holes and off the middle between two, so no V-block lies under it; nearest: move the "
-            f"work by {self._show(-off)} in {name} ([weldment] offset), or a flat riser as the MODEL, which it touches "
+            f"work by {self.show(-off)} in {name} ([weldment] offset), or a flat riser as the MODEL, which it touches "
             "in a line"
         )
 
-    def _stacked(
-        self, model: str, sizes: Mapping[str, float | int], key: str, z: float, least: float, axis: Array | None
-    ) -> Iterator[Candidate]:
-        """The model on a riser: as low as it can be made, the riser takes the rest."""
-        if "riser" not in self.job.library.entries:
-            return
-        noted = len(self.notes)
-        heights = [
-            parameters(self.job.library.entries["riser"].model)["height"].resolved(k, self.pattern) for k in _ENDS
-        ]
-        height, lowest = max(least, z - heights[1]), 0.0
-        while height < z or not lowest:
-            upper = self.place(model, {**sizes, key: height})
-            lowest = lowest or (height if upper is not None else 0.0)
-            if upper is not None and height < z:
-                found = False
-                for rows in (2, 1):
-                    lower = self.place("riser", {"height": z - height, "rows": rows})
-                    if lower is not None:
-                        del self.notes[noted:]  # those of heights that were too low or too high
-                        found = True
-                        yield from self._stacks(lower, upper[0], key, (z, height), axis)
-                if found:
-                    return
-            height = self.pattern.neat(height + _STEP)
-            if height > _MOST:
-                break
-        del self.notes[noted:]
-        if self.stack and lowest:
-            self.note(
-                f"a {model} of {self._show(lowest)} or more on a riser of {self._show(heights[0])} or more is higher "
-                f"than {self._show(z)}; nearest: {self._show(lowest + heights[0])}, or one block without --stack"
-            )
-
-    def _stacks(
-        self, lower: tuple[Place, Part], upper: Place, key: str, heights: tuple[float, float], axis: Array | None
-    ) -> Iterator[Candidate]:
-        z, height = heights
-        words = f"{key.replace('_', ' ')} {self._show(height)} on a riser of {self._show(z - height)}"
-        for place in self._holes(upper, axis):
-            for under, socket in self._under(lower, place):
-                top = place.model_copy(update={"hole": None, "on": under.name, "socket": socket})
-                yield Candidate(places=(under, top), words=words)
-
-    def _under(self, lower: tuple[Place, Part], upper: Place) -> Iterator[tuple[Place, str]]:
-        """Places of a riser with one of its sockets under the first bore of the upper block, and that socket."""
-        table = self.job.table
-        at = np.asarray(table.find(str(upper.hole)).xyz)
-        place, part = lower
-        for extra in (0.0, 180.0):
-            turn = (upper.turn + extra) % 360.0
-            pose = frame.rotation((0.0, 0.0, 1.0), turn)
-            for socket in part.sockets():
-                spot = at - frame.directions(pose, (socket.at[0], socket.at[1], 0.0))
-                hole = table.hole_near((float(spot[0]), float(spot[1])), SHOP.contact)
-                if hole is not None:
-                    yield place.model_copy(update={"name": "R0", "hole": hole.name, "turn": turn}), socket.name
-
     # --- where a block stands under a piece
 
-    def _holes(self, place: Place, axis: Array | None) -> Iterator[Place]:
+    def over(self, place: Place, axis: Array | None) -> Iterator[Place]:
         """The block in holes and turns in which what carries lies under the place, the nearest first."""
+        turns, fixed = TURNS, []
+        if axis is not None:
+            turns = TURNS if is_square(axis) else DIAGONAL
+            fixed = [np.array([-axis[1], axis[0], 0.0])]
+        return self.holes(place, turns, lambda seat: carrying(seat, axis), fixed)
+
+    def holes(
+        self,
+        place: Place,
+        turns: Iterable[float],
+        pads_of: Callable[[Seat], Sequence[PlacedPad]],
+        fixed: Sequence[Array],
+        target_of: Callable[[Sequence[PlacedPad]], Array] | None = None,
+    ) -> Iterator[Place]:
+        """The block in the holes in which its pads come to lie at the place, the nearest first.
+
+        Args:
+            place: the block, in any hole.
+            turns: degrees that are tried.
+            pads_of: those that are to touch.
+            fixed: (3,) unit, level; along these the middle of the pads has to be where it is wanted, not only near.
+            target_of: from the pads where their middle is wanted, (3,) mm; None for the place itself.
+        """
         spot = self.spots[0]
         found: list[tuple[float, int, Place]] = []
-        target, crowded = spot.centre, 0
-        for turn in TURNS:
-            near = self.job.table.nearest_holes((float(target[0]), float(target[1])), 1)
+        crowded = 0
+        for turn in turns:
+            near = self.job.table.nearest_holes((float(spot.centre[0]), float(spot.centre[1])), 1)
             seat = self._seat(place.model_copy(update={"hole": near[0].name, "turn": turn})) if near else None
-            pads = [] if seat is None else carrying(seat, axis)
+            pads = [] if seat is None else pads_of(seat)
             if seat is None or not pads:
                 continue
             middle = np.mean([pad.at for pad in pads], axis=0)
             shift = middle - np.asarray(near[0].xyz)
-            ideal = target - shift
+            ideal = (spot.point if target_of is None else target_of(pads)) - shift
             for hole in self.job.table.nearest_holes((float(ideal[0]), float(ideal[1])), _HOLES):
                 off = np.asarray(hole.xyz) - ideal
-                if axis is not None and abs(float(off[self._across()])) > SHOP.contact:
+                if any(abs(float(off[:2] @ way[:2])) > SHOP.contact for way in fixed):
                     continue
                 moved = np.array([*(np.asarray(hole.xyz) - np.asarray(near[0].xyz))[:2], 0.0])
-                if not all(meets(pad, moved, self._box(spot)) for pad in pads):
+                if not all(meets(pad, moved, self.box(spot)) for pad in pads):
                     continue
                 far = round(float(np.hypot(off[0], off[1])), 3)
                 if any(spot_of(pin.at + moved) in self._used for pin in seat.pins if pin.state == "seated"):
@@ -284,7 +288,7 @@ class Designs:
                     continue
                 found.append((far, len(found), place.model_copy(update={"hole": hole.name, "turn": turn})))
         if crowded and not found:
-            self.note(f"other blocks stand in the holes of all {crowded} places of a {place.model} under it")
+            self.note(f"other blocks stand in the holes of all {crowded} places of a {place.model} there")
         for _, _, one in sorted(found, key=lambda row: row[:2]):
             yield one
 
@@ -299,7 +303,7 @@ class Designs:
             self.note(str(error).splitlines()[0])
             return None
 
-    # --- beside, and in a corner
+    # --- beside
 
     def _beside(self) -> Iterator[Candidate]:
         """A stop: made to measure, else an adjustable one on a notch, else with a shim."""
@@ -307,84 +311,22 @@ class Designs:
         hows: tuple[How, ...] = ("made", "shipped", "shimmed")
         words = {"made": "made to the distance", "shipped": "on a notch", "shimmed": "with a shim"}
         for how in hows:
-            for kind, place in Places(self.job).near(how, self._box(spot), spot.point, -spot.out):
-                if kind.like or not self._wanted(place.model):
+            for kind, place in Places(self.job).near(how, self.box(spot), spot.point, -spot.out):
+                if kind.like or not self.wanted(place.model):
                     continue
                 if self.height is not None and "height" in place.with_:
-                    size = _number(from_mm(self.height, self.job.scene.units))
+                    size = number(from_mm(self.height, self.job.scene.units))
                     place = place.model_copy(update={"with_": {**place.with_, "height": size}})
                 place = place.model_copy(update={"with_": {**place.with_, **self.given}})
                 what = words[how] if how != "shipped" or place.notch is not None else "as it comes"
                 yield Candidate(places=(place,), words=what)
 
-    def _corner(self) -> Iterator[Candidate]:
-        """A step block: the ledge below, the shoulder beside; the ledge wider than the corner of the piece is round."""
-        below, side = self.spots
-        if below.diameter or side.diameter:
-            self.note(f"{below.piece} is round and has no corner for a step; nearest: --from below, a V-block")
-            return
-        if not self._wanted("step_block"):
-            return
-        ledge = float(below.point[2])
-        top = self.height
-        if top is None:
-            top = self.pattern.neat(max(float(side.point[2]) + LOCATING.over, ledge + _SHOULDER))
-        made = self.place("step_block", {"ledge": ledge, "height": top})
-        if made is None:
-            return
-        sizes: dict[str, float] = {"ledge": ledge, "height": top}
-        width = float(getattr(made[1], "ledge_width", 0.0))
-        need = self.pattern.neat(below.corner + self.pattern.bore)
-        if need > width:
-            sizes["ledge_width"] = need
-            made = self.place("step_block", sizes)
-        words = f"ledge at {self._show(ledge)}, its corner relieved" + (
-            f"; the corner of {below.piece} is round by {self._show(below.corner)}, the ledge wider than that"
-            if below.corner
-            else ""
-        )
-        places, offered = Places(self.job), False
-        hows: tuple[How, ...] = ("shipped", "shimmed")
-        for how in hows if made is not None else ():
-            near = self.job.table.nearest_holes((float(side.point[0]), float(side.point[1])), 1)
-            kind = Kind(how, made[0].model_copy(update={"hole": near[0].name})) if made is not None and near else None
-            for place in places.of_kind(kind, self._box(side), side.point, -side.out) if kind is not None else ():
-                offered = True
-                yield Candidate(places=(place,), words=words + (", with a shim" if how == "shimmed" else ""))
-        off = self._shoulder_off(made[1]) if made is not None and not offered else 0.0
-        if abs(off) > SHOP.contact:
-            self.note(
-                f"the shoulder of a step_block stands {self._show(abs(off))} off the side of {side.piece} in the "
-                f"nearest holes, and a shim makes up for {self._show(LOCATING.shim)} at most; nearest: hold it "
-                f"--from below and --from {side.side} by two blocks"
-            )
-
-    def _shoulder_off(self, part: Part) -> float:
-        """How far the shoulder stays from the side at the nearest hole, mm."""
-        side = self.spots[1]
-        pad = next((pad for pad in part.pads() if pad.name == "shoulder"), None)
-        if pad is None:
-            return 0.0
-        axis = int(np.argmax(np.abs(side.out)))
-        pitch = self.job.table.pitch[axis]
-        off = (float(side.point @ side.out) + float(pad.at[1])) % pitch  # the shoulder looks to -Y of its block
-        return off if off <= pitch / 2.0 else off - pitch
-
-    def _box(self, spot: Spot) -> Array:
+    def box(self, spot: Spot) -> Array:
+        """Of the piece, (2, 3) mm."""
         return next(body.box for body in self.job.pieces() if body.name == spot.piece)
 
 
-def carrying(seat: Seat, axis: Array | None) -> list[PlacedPad]:
-    """The pads that carry: level ones, or for a round piece the two flats of a V that opens upward along its axis."""
-    pads = placed_pads(seat)
-    if axis is None:
-        top = [pad for pad in pads if float(pad.normal[2]) > _LOOKS]
-        return sorted(top, key=lambda pad: -float(pad.at[2]))[:1]
-    flats = [pad for pad in pads if 0.1 < float(pad.normal[2]) < _LOOKS and abs(float(pad.normal @ axis)) < 1e-3]
-    return flats if len(flats) == 2 else []
-
-
-def _number(value: float) -> float | int:
+def number(value: float) -> float | int:
     """A number as a file has it: whole where it is, and without the last digits of its arithmetic."""
     value = round(value, 6)
     return int(value) if value == int(value) else value

@@ -10,7 +10,8 @@ from typing import Final
 from fixture3d.errors import FixtureError, one_line
 from fixture3d.job import Job
 from fixture3d.job.inventory import table_pattern
-from fixture3d.need.designs import Candidate, Designs
+from fixture3d.need.corner import Candidate
+from fixture3d.need.designs import Designs
 from fixture3d.need.spot import NotPossible, Spot, spot_of
 from fixture3d.need.trying import Outcome, Tries
 from fixture3d.scene.schema import Place
@@ -63,6 +64,7 @@ class Held:
         off: mm from the asked place to what touches.
         at: mm along the piece, of the middle of what touches; None for a piece without an axis.
         spots: the places that were asked for.
+        owned: the shop owns the block, so that none is to be made.
     """
 
     places: tuple[Place, ...]
@@ -72,6 +74,7 @@ class Held:
     off: float
     at: float | None
     spots: tuple[Spot, ...]
+    owned: bool
 
 
 def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
@@ -118,6 +121,7 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
             off=outcome.off,
             at=None if spots[0].along is None else outcome.at,
             spots=spots,
+            owned=candidate.owned,
         )
     raise NotPossible(_why(job, need, designs, tries, first, best))
 

@@ -29,7 +29,13 @@ SIDES: Final = {
 """Where a block stands, seen from the piece; the table as on the sheet: front is the row of A1."""
 _SAME: Final = 0.9999  # cosine; a face that looks to that side: blocks have no other faces for it
 _LEVEL: Final = 1e-3  # of the axis of a round face, square to the side
+_ASLANT: Final = {side: 0.4999 if side == "below" else 0.707 for side in SIDES}
+"""Cosine: as far aside a face may look for which there still are blocks: tilt blocks, and stops at 45 degrees."""
+_ROUND: Final = 91.0  # degrees; the corner of a tube is no round to lie on
 _NEAR: Final = 5.0  # mm; a face this far beside the asked place is still there: a hollow end, a corner radius
+
+_Found = tuple[Array, Array, float, Array | None]
+"""Point and direction of a face, (3,) each, and diameter and axis where it is round."""
 
 
 class NotPossible(Exception):
@@ -49,7 +55,8 @@ class Spot:
         at: mm along the piece.
         diameter: of a round face, mm; 0 for a flat one.
         axis: (3,) unit of a round face; None for a flat one.
-        corner: outer radius of the stock's corners, mm; 0 for sharp ones.
+        corner: outer radius of the stock's corners as drawn, mm; 0 for sharp ones.
+        sharpest: the smallest that its standard allows, mm.
     """
 
     piece: str
@@ -61,6 +68,7 @@ class Spot:
     diameter: float
     axis: Array | None
     corner: float
+    sharpest: float
 
     @property
     def centre(self) -> Array:
@@ -120,24 +128,26 @@ def spot_of(job: Job, name: str, side: str, at: float | None) -> Spot:
     """
     body = body_of(job, name)
     way = np.array(SIDES[side])
-    middle, along, station, corner = _on_axis(job, body, at)
-    found = _face(standing(name, Placed(name, body.shape, body.body_to_world)), way, middle, along)
+    middle, along, station, (corner, sharpest) = _on_axis(job, body, at)
+    there = standing(name, Placed(name, body.shape, body.body_to_world))
+    found = _face(there, way, middle, along) or _face(there, way, middle, along, _ASLANT[side])
     if found is None:
         shows = [one for one in SIDES if one != side and _shows(body, one, middle, along)]
         near = f"; nearest: --from {shows[0]}" if shows else ""
         where = f" at {table_pattern(job.scene).show(station)} along it" if at is not None else ""
         raise NotPossible(f"{name} has no flat or round face that looks {_looks(side)}{where}, to be held there{near}")
-    point, diameter, axis = found
+    point, out, diameter, axis = found
     return Spot(
         piece=name,
         side=side,
         point=point,
-        out=way,
+        out=out,
         along=along,
         at=station,
         diameter=diameter,
         axis=axis,
         corner=corner,
+        sharpest=sharpest,
     )
 
 
@@ -150,15 +160,15 @@ def _shows(body: Body, side: str, middle: Array, along: Array | None) -> bool:
     return _face(there, np.array(SIDES[side]), middle, along) is not None
 
 
-def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | None, float, float]:
-    """The asked point inside a piece, the way along it, how far that is, and the radius of its corners."""
+def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | None, float, tuple[float, float]]:
+    """The asked point inside a piece, the way along it, how far that is, and the radii of its corners."""
     weldment = job.weldment
     piece = weldment.piece(body.name) if weldment is not None else None
     if weldment is None or piece is None or piece.section is None:
         if at is not None:
             raise FixtureError(f"--at: {body.name} is no member and has no axis to measure along; leave --at out")
         centroid = features_of(body.shape).centroid  # of a clipped plate the middle of its box may lie beside it
-        return frame.points(body.body_to_world, centroid), None, 0.0, 0.0
+        return frame.points(body.body_to_world, centroid), None, 0.0, (0.0, 0.0)
     station = piece.length / 2.0 if at is None else at
     pattern = table_pattern(job.scene)
     points = []
@@ -169,28 +179,32 @@ def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | Non
     except ValueError as error:
         raise FixtureError(f"--{error}".replace("--at = ", "--at ")) from error
     first, ahead, behind = (np.asarray(point) for point in points)
-    round_ = piece.section.outer_radius if piece.section.wall or piece.section.flange else 0.0
-    return first, frame.unit(ahead - behind), station, round_
+    drawn = piece.section.outer_radius if piece.section.wall or piece.section.flange else 0.0
+    return first, frame.unit(ahead - behind), station, (drawn, min(piece.section.radius_least, drawn))
 
 
-def _face(there: Standing, way: Array, middle: Array, along: Array | None) -> tuple[Array, float, Array | None] | None:
-    """The outermost face at the place that looks there: its point, and diameter and axis of a round one."""
-    found: list[tuple[float, float, Array, float, Array | None]] = []
-    end = along is not None and abs(float(along @ way)) > _SAME
+def _face(there: Standing, way: Array, middle: Array, along: Array | None, least: float = _SAME) -> _Found | None:
+    """The outermost face at the place that looks there, or not more than so much aside (a cosine)."""
+    found: list[tuple[float, float, _Found]] = []
+    anywhere = along is None or abs(float(along @ way)) > _SAME
     for one, pose in zip(there.features.all, there.frames, strict=True):
-        if isinstance(one, Flat) and float(pose[:3, 2] @ way) > _SAME:
-            found += _flat(one, pose, way, middle, end or along is None)
-        elif isinstance(one, Rod) and one.solid and one.radius > 0.0 and abs(float(pose[:3, 2] @ way)) < _LEVEL:
-            found += _rod(one, pose, way, middle, along is None)
-    if not found:
-        return None
-    _, _, point, diameter, axis = min(found, key=lambda one: (one[0], one[1]))
-    return point, diameter, axis
+        axis = pose[:3, 2]
+        if isinstance(one, Flat) and float(axis @ way) > least and _can_be_met(axis, way):
+            found += _flat(one, pose, way, middle, anywhere)
+        elif isinstance(one, Rod) and one.solid and one.radius > 0.0:
+            aside = abs(float(axis @ way))
+            if aside < _LEVEL or (least < _SAME and aside < np.sqrt(1.0 - least**2)):
+                out = way if aside < _LEVEL else frame.unit(way - float(axis @ way) * axis)
+                found += _rod(one, pose, out, middle, along is None) if _can_be_met(out, way) else []
+    return min(found, key=lambda one: one[:2])[2] if found else None
 
 
-def _flat(
-    flat: Flat, pose: Array, way: Array, middle: Array, anywhere: bool
-) -> Sequence[tuple[float, float, Array, float, Array | None]]:
+def _can_be_met(out: Array, way: Array) -> bool:
+    """Faces that are held from a side are upright."""
+    return way[2] < 0.0 or abs(float(out[2])) < _LEVEL
+
+
+def _flat(flat: Flat, pose: Array, way: Array, middle: Array, anywhere: bool) -> Sequence[tuple[float, float, _Found]]:
     from shapely import Point
     from shapely.ops import nearest_points
 
@@ -200,20 +214,20 @@ def _flat(
     if beside > _NEAR and not anywhere:
         return []
     point = frame.points(pose, (near.x, near.y, 0.0))
-    return [(round(beside, 3), -float(point @ way), point, 0.0, None)]
+    return [
+        (round(beside, 3), -float(point @ way), (point, pose[:3, 2] if pose[:3, 2] @ way < _SAME else way, 0.0, None))
+    ]
 
 
-def _rod(
-    rod: Rod, pose: Array, way: Array, middle: Array, anywhere: bool
-) -> Sequence[tuple[float, float, Array, float, Array | None]]:
-    if 2.0 * rod.radius < _NEAR or rod.sector < 90.0:  # a corner of stock or a broken edge is no round to lie on
+def _rod(rod: Rod, pose: Array, out: Array, middle: Array, anywhere: bool) -> Sequence[tuple[float, float, _Found]]:
+    if 2.0 * rod.radius < _NEAR or rod.sector < _ROUND:  # a corner of stock or a broken edge is no round to lie on
         return []
     inverse = frame.inverse(pose)
     z = float(frame.points(inverse, middle)[2])
-    spans = rod.along(frame.directions(inverse, way), 0.0)
+    spans = rod.along(frame.directions(inverse, out), 0.0)
     gaps = [(max(low - z, z - high, 0.0), min(max(z, low), high)) for low, high in spans]
     if not gaps or (min(gaps)[0] > _NEAR and not anywhere):
         return []
     gap, z = min(gaps)
-    point = frame.points(pose, (0.0, 0.0, z)) + way * rod.radius
-    return [(round(gap, 3), -float(point @ way), point, 2.0 * rod.radius, pose[:3, 2])]
+    point = frame.points(pose, (0.0, 0.0, z)) + out * rod.radius
+    return [(round(gap, 3), -float(point @ out), (point, out, 2.0 * rod.radius, pose[:3, 2]))]

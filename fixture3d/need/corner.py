@@ -1,0 +1,126 @@
+"""A block in the corner under a piece: ledge, shoulder, and a groove between them for the corner of the stock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from fixture3d.checks.locating_kinds import How, Kind
+from fixture3d.checks.locating_places import Places
+from fixture3d.part import Part, Pattern
+from fixture3d.scene.schema import Place
+from fixture3d.tolerance import LOCATING, SHOP
+
+if TYPE_CHECKING:
+    from fixture3d.need.designs import Designs
+
+_SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, more where the piece is higher
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """Blocks in their places, the lowest first, the last holds the piece; names are not given yet.
+
+    ``owned``: the shop has it, none is to be made.
+    """
+
+    places: tuple[Place, ...]
+    words: str
+    owned: bool = False
+
+
+def in_corner(designs: Designs) -> Iterator[Candidate]:
+    """A step block: the ledge below, the shoulder beside; the ledge wider than the corner of the piece is round."""
+    below, side = designs.spots
+    if below.diameter or side.diameter:
+        designs.note(f"{below.piece} is round and has no corner for a step; nearest: --from below, a V-block")
+        return
+    if not designs.wanted("step_block"):
+        return
+    made = _stepped(designs)
+    if made is None:
+        return
+    places, offered = Places(designs.job), False
+    hows: tuple[How, ...] = ("shipped", "shimmed")
+    for how in hows:
+        near = designs.job.table.nearest_holes((float(side.point[0]), float(side.point[1])), 1)
+        kind = Kind(how, made[0].model_copy(update={"hole": near[0].name})) if near else None
+        for place in places.of_kind(kind, designs.box(side), side.point, -side.out) if kind is not None else ():
+            offered = True
+            words = _words(designs, made[1]) + (", with a shim" if how == "shimmed" else "")
+            yield Candidate(places=(place,), words=words)
+    off = 0.0 if offered else _shoulder_off(designs, made[1])
+    if off > SHOP.contact:
+        designs.note(
+            f"the shoulder of a step_block stands {designs.show(off)} off the side of {side.piece} in the nearest "
+            f"holes, and a shim makes up for {designs.show(LOCATING.shim)} at most; nearest: hold it --from below "
+            f"and --from {side.side} by two blocks"
+        )
+
+
+def groove(sharpest: float, pattern: Pattern) -> float:
+    """Radius of the largest groove, as cutters have it, that takes nothing of the flats beside a round corner, mm.
+
+    Args:
+        sharpest: the smallest outer radius that the standard of the stock allows, mm; 0 for none.
+        pattern: of the table; cutters go by 1 mm or 1/16 in of diameter.
+
+    >>> groove(4.8, Pattern(pitch=50.0, bore=16.0)), groove(0.0, Pattern(pitch=50.0, bore=16.0))
+    (4.5, 0.0)
+    """
+    step = 25.4 / 32.0 if pattern.inch else 0.5
+    return float(np.floor(sharpest / step + 1e-9)) * step
+
+
+def _stepped(designs: Designs) -> tuple[Place, Part] | None:
+    """A step block of the wanted height, its groove the largest that costs no contact and for which there is steel."""
+    below, side = designs.spots
+    pattern, ledge = designs.pattern, float(below.point[2])
+    relief = groove(below.sharpest, pattern)
+    top = designs.height
+    if top is None:
+        top = pattern.neat(max(float(side.point[2]) + LOCATING.over, ledge + _SHOULDER))
+    sizes: dict[str, float | int] = {"ledge": ledge, "height": top}
+    made = designs.place("step_block", sizes)
+    if made is None:
+        return None
+    need = pattern.neat(below.corner + pattern.bore)
+    if need > float(getattr(made[1], "ledge_width", need)):
+        sizes["ledge_width"] = need
+        made = designs.place("step_block", sizes)
+    usual, noted = float(getattr(made[1], "relief", 0.0)) if made is not None else 0.0, len(designs.notes)
+    while relief > usual + SHOP.contact and "relief" not in designs.given:
+        fits = designs.place("step_block", {**sizes, "relief": relief})
+        del designs.notes[noted:]  # of a groove that was too large; a smaller one is taken
+        if fits is not None:
+            return fits
+        relief = groove(relief - SHOP.contact, pattern)
+    return made
+
+
+def _words(designs: Designs, part: Part) -> str:
+    below, relief = designs.spots[0], float(getattr(part, "relief", 0.0))
+    words = f"ledge at {designs.show(float(below.point[2]))}, "
+    words += f"a groove of radius {designs.show(relief)} in its corner" if relief else "its corner sharp"
+    if not below.corner:
+        return words
+    lost = relief - below.sharpest
+    beside = f"{designs.show(lost)} of its flats lies over" if lost > SHOP.contact else "its flats begin beside"
+    return (
+        f"{words}; the corner of {below.piece} is round by {designs.show(below.sharpest)} or more, {beside} the groove"
+    )
+
+
+def _shoulder_off(designs: Designs, part: Part) -> float:
+    """How far the shoulder stays from the side in the nearest row in which it does not run into it, mm."""
+    side = designs.spots[1]
+    pad = next((pad for pad in part.pads() if pad.name == "shoulder"), None)
+    if pad is None:
+        return 0.0
+    axis = int(np.argmax(np.abs(side.out)))
+    pitch = designs.job.table.pitch[axis]
+    off = float(side.point @ side.out) + float(pad.at[1])  # the shoulder looks to -Y of its block
+    return pitch - (off + SHOP.contact) % pitch + SHOP.contact
