@@ -235,12 +235,15 @@ class Limit:
         low: least, mm or degrees.
         high: greatest.
         kind: what it is.
+        of: what of the body has that size, so that a drawing puts the limits there: a diameter, a radius, a place on
+            an axis, its one angle, the first tooth to the last; empty for a figure that is read with the gauge.
     """
 
     name: str
     low: float
     high: float
     kind: Literal["length", "angle"] = "length"
+    of: Literal["", "diameter", "radius", "X", "Y", "Z", "angle", "teeth"] = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -618,6 +618,7 @@ class Drawing:
         bore_finish: Ra of fitted bores and pins, micrometres and microinches: preferred values of ISO 1302 and ASME
             B46.1, from memory.
         finish: Ra of all other machined faces, likewise.
+        gauge_finish: Ra of faces of a gauge that have limits, likewise: rougher ones wear out of limits this narrow.
         thin: mm; a plate up to this is drawn from above alone, and its thickness is told.
     """
 
@@ -628,6 +629,7 @@ class Drawing:
     general_angle: float = 0.5
     bore_finish: tuple[float, int] = (1.6, 63)
     finish: tuple[float, int] = (3.2, 125)
+    gauge_finish: tuple[float, int] = (0.4, 16)
     thin: float = 6.0
 
 

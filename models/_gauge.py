@@ -8,8 +8,12 @@ usual from a tolerance of about 0.09 mm on (textbook practice after BS 969, from
 
 from __future__ import annotations
 
+from typing import Literal
+
 from fixture3d.part import Limit, Pattern
 from fixture3d.stock.fits import Range, bore_limits
+
+Of = Literal["diameter", "radius", "Z"]
 
 INCH_FIT = (0.4 * 25.4, 1.19 * 25.4)
 """mm; between these sizes the shipped rows of ANSI B4.1 have the class LC5."""
@@ -21,35 +25,36 @@ def reamed(pattern: Pattern) -> Range:
     return bore_limits("LC5" if inch else "H7", pattern.bore)
 
 
-def entering(least: float, most: float, percent: float = 5.0, wear: float = 0.0) -> tuple[Limit, Limit]:
+def entering(least: float, most: float, of: Of, percent: float = 5.0, wear: float = 0.0) -> tuple[Limit, Limit]:
     """GO and NO-GO of a gauge that goes into work: the GO is above the least size, the NO-GO below the greatest.
 
     Args:
         least: of the work, mm.
         most: of the work, mm.
+        of: what of the gauge is made to them.
         percent: of the work's tolerance, for each of the two.
         wear: of the work's tolerance, in per cent, that the GO is larger still.
 
-    >>> [(round(one.low, 4), round(one.high, 4)) for one in entering(16.0, 16.018, 10.0, 10.0)]
+    >>> [(round(one.low, 4), round(one.high, 4)) for one in entering(16.0, 16.018, "diameter", 10.0, 10.0)]
     [(16.0018, 16.0036), (16.0162, 16.018)]
     """
     share, worn = (most - least) * percent / 100.0, (most - least) * wear / 100.0
     return (
-        Limit(name="GO", low=least + worn, high=least + worn + share),
-        Limit(name="NO-GO", low=most - share, high=most),
+        Limit(name="GO", low=least + worn, high=least + worn + share, of=of),
+        Limit(name="NO-GO", low=most - share, high=most, of=of),
     )
 
 
-def around(least: float, most: float, percent: float = 5.0, wear: float = 0.0) -> tuple[Limit, Limit]:
+def around(least: float, most: float, of: Of, percent: float = 5.0, wear: float = 0.0) -> tuple[Limit, Limit]:
     """GO and NO-GO of a gauge that goes over work: the sides of `entering` changed over.
 
-    >>> [(round(one.low, 3), round(one.high, 3)) for one in around(49.8, 50.2)]
+    >>> [(round(one.low, 3), round(one.high, 3)) for one in around(49.8, 50.2, "Z")]
     [(50.18, 50.2), (49.8, 49.82)]
     """
     share, worn = (most - least) * percent / 100.0, (most - least) * wear / 100.0
     return (
-        Limit(name="GO", low=most - worn - share, high=most - worn),
-        Limit(name="NO-GO", low=least, high=least + share),
+        Limit(name="GO", low=most - worn - share, high=most - worn, of=of),
+        Limit(name="NO-GO", low=least, high=least + share, of=of),
     )
 
 

@@ -59,7 +59,13 @@ class AngleGauge(Part):
         share = 0.05 * 2.0 * self.tolerance
         return Gauge(
             limits=(
-                Limit(name="angle", low=self.angle - share / 2.0, high=self.angle + share / 2.0, kind="angle"),
+                Limit(
+                    name="angle",
+                    low=self.angle - share / 2.0,
+                    high=self.angle + share / 2.0,
+                    kind="angle",
+                    of="angle",
+                ),
                 Limit(name="gap at the end of a side at the tolerance", low=0.95 * self.gap, high=self.gap),
             ),
             convention="Convention: the gauge uses 5 % of the tolerance of the angle; arm x sin(tolerance) is the gap.",

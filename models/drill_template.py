@@ -58,7 +58,10 @@ class DrillTemplate(Part):
     def gauge(self) -> Gauge:
         """What it repeats, and how truly."""
         return Gauge(
-            limits=(self._bore(), Limit(name="drill holes", low=self.drill + 0.02, high=self.drill + 0.1)),
+            limits=(
+                self._bore(),
+                Limit(name="drill holes", low=self.drill + 0.02, high=self.drill + 0.1, of="diameter"),
+            ),
             convention=(
                 "Convention: holes for dowels as reamed in the table, H7 or the LC5 hole; drill holes 0.02 to 0.1 mm "
                 "wider than the drill, common practice, no source."
@@ -95,4 +98,4 @@ class DrillTemplate(Part):
 
     def _bore(self) -> Limit:
         low, high = reamed(self.pattern)
-        return Limit(name="dowel holes", low=low, high=high)
+        return Limit(name="dowel holes", low=low, high=high, of="diameter")

@@ -52,7 +52,7 @@ class HeightGauge(Part):
     @property
     def steps(self) -> tuple[Limit, Limit]:
         """Limits of the steps' heights."""
-        return entering(self.height - self.tolerance, self.height + self.tolerance)
+        return entering(self.height - self.tolerance, self.height + self.tolerance, "Z")
 
     def gauge(self) -> Gauge:
         """Two heights."""

@@ -63,7 +63,7 @@ class NotchChecker(Part):
         run, share = self.notch * (self.teeth - 1), 0.1 * self.error
         return Gauge(
             limits=(
-                Limit(name="first tooth to last", low=run - share / 2.0, high=run + share / 2.0),
+                Limit(name="first tooth to last", low=run - share / 2.0, high=run + share / 2.0, of="teeth"),
                 Limit(name="stands up at that error by", low=0.9 * self.rise, high=self.rise),
             ),
             convention=(

@@ -67,8 +67,8 @@ class PitchGauge(Part):
         """Limits of both pins."""
         if self.material == 1:
             thin = self.least - self.error + self.share / 2.0  # makes up for the least and the greatest distance
-            return Limit(name="pins", low=thin, high=thin + self.share)
-        return Limit(name="pins", low=self.least - 0.05 * self.slack, high=self.least)
+            return Limit(name="pins", low=thin, high=thin + self.share, of="diameter")
+        return Limit(name="pins", low=self.least - 0.05 * self.slack, high=self.least, of="diameter")
 
     @property
     def slack(self) -> float:
@@ -81,10 +81,10 @@ class PitchGauge(Part):
         true = self.pitches * self.pattern.pitch
         if self.material == 1:
             half = self.share / 2.0
-            return Limit(name="distance", low=true - half, high=true + half)
+            return Limit(name="distance", low=true - half, high=true + half, of="X")
         off = self.error + self.most - self.pins_to.low
         low, high = (off, off + self.share) if self.material == 2 else (-off - self.share, -off)
-        return Limit(name="distance", low=true + low, high=true + high)
+        return Limit(name="distance", low=true + low, high=true + high, of="X")
 
     @property
     def distance(self) -> float:

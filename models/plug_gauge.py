@@ -60,7 +60,7 @@ class PlugGauge(Part):
     @property
     def ends(self) -> tuple[Limit, Limit]:
         """Limits of GO and NO-GO."""
-        return entering(self.least, self.most, self.percent, self.wear)
+        return entering(self.least, self.most, "diameter", self.percent, self.wear)
 
     @property
     def stub(self) -> float:

@@ -50,7 +50,7 @@ class RadiusGauge(Part):
     @property
     def radii(self) -> tuple[Limit, Limit]:
         """Limits of the two fillets."""
-        return entering(self.least, self.most)
+        return entering(self.least, self.most, "radius")
 
     def gauge(self) -> Gauge:
         """Two fillets."""

@@ -48,7 +48,7 @@ class TubeSaddle(Part):
     def hollow(self) -> Limit:
         """Limits of the hollow's diameter: what any good tube goes into."""
         most = self.diameter + self.tolerance
-        return Limit(name="hollow", low=most, high=most + 0.05 * 2.0 * self.tolerance)
+        return Limit(name="hollow", low=most, high=most + 0.05 * 2.0 * self.tolerance, of="diameter")
 
     def gauge(self) -> Gauge:
         """The hollow."""

@@ -54,7 +54,7 @@ class VeeGauge(Part):
     def steps(self) -> tuple[Limit, Limit]:
         """Limits of the heights of the two steps' undersides."""
         crown = self.centre_height + self.diameter / 2.0
-        return around(crown - self.tolerance, crown + self.tolerance)
+        return around(crown - self.tolerance, crown + self.tolerance, "Z")
 
     def gauge(self) -> Gauge:
         """Two heights over the top of a bar."""

@@ -108,9 +108,10 @@ def read(path: Path) -> Sheet:
 
 
 def _number(text: str) -> float:
-    found = re.search(r"-?\d+(\.\d+)?", text)
+    """Of a dimension; the middle where it is given as limits."""
+    found = re.match(r"(-?[\d.]+)(?: to (-?[\d.]+))?", text)
     assert found is not None, text
-    return float(found[0])
+    return (float(found[1]) + float(found[2] or found[1])) / 2.0
 
 
 def _value(texts: list[Any], what: str) -> str:
@@ -281,7 +282,8 @@ class Places:
         self.last = 0.0055 if sheet.unit == 1.0 else 0.0006 * sheet.unit  # half of the last decimal that is written
         self.used: set[tuple[int, float]] = set()
         text = " ".join(sheet.notes)
-        found = re.search(r"(-?[\d.]+) × 45°", text)
+        edges = " ".join(n for n in sheet.notes if n.startswith(("Outer", "Other", "Bevels")))
+        found = re.search(r"([\d.]+) × 45°", edges)
         self.leg = float(found[1]) * sheet.unit if found and not sheet.turned else 0.0
         self._rounds()
         self._teeth(text)
@@ -330,13 +332,16 @@ class Places:
 
     def _rounds(self) -> None:
         for row in self.sheet.rows:
-            size = _size(row) * self.sheet.unit
+            sizes = [2.0 * r for r in _radii(self.sheet, row)]
             for k, place in enumerate(row.places):
                 zero = self.zero(k)
                 if zero is None or place == "through":
                     continue
                 for value in _span(place, self.sheet.unit):
-                    reach = (0.0,) if _along(row) == k else (0.0, -size / 2.0, size / 2.0)
+                    reach = (0.0, *(s / 2.0 for s in sizes), *(-s / 2.0 for s in sizes))
+                    if _along(row) == k:
+                        legs = [leg for end, leg in _legs(self.sheet, row) if abs(end - value) < 1e-6]
+                        reach = (0.0, *legs, *(-leg for leg in legs))
                     self.known[k] += [(zero + value + r, value + r, self.last) for r in reach]
 
     def _teeth(self, text: str) -> None:
@@ -410,6 +415,9 @@ def _cross(a: Spot, b: Spot) -> float:
 
 def _size(row: Row) -> float:
     """Diameter: the nominal one, in the feature's name where it has limits."""
+    limits = re.search(r"^([ØR])([\d.]+) to ([\d.]+)", row.size)
+    if limits and "Ø" not in row.what:  # a gauge: it is at the middle of its limits
+        return (1.0 if limits[1] == "Ø" else 2.0) * (float(limits[2]) + float(limits[3])) / 2.0
     found = re.search(r"Ø([\d.]+)", row.what) or re.search(r"Ø([\d.]+)", row.size)
     if found:
         return float(found[1])
@@ -417,8 +425,26 @@ def _size(row: Row) -> float:
     return 2.0 * float(radius[1]) if radius else _number(row.size)
 
 
+def _radii(sheet: Sheet, row: Row) -> list[float]:
+    """Of a round feature, and of the ends of its cone or its broken edges."""
+    size = _size(row) * sheet.unit / 2.0
+    ends = re.findall(r"Ø([\d.]+)", row.size) if row.what.startswith("cone") else []
+    legs = [leg for _, leg in _legs(sheet, row)]
+    out = 1.0 if row.what.startswith("bore") else -1.0
+    return [size, *(float(s) * sheet.unit / 2.0 for s in ends), *(size + out * one for one in legs)]
+
+
+def _legs(sheet: Sheet, row: Row) -> list[Spot]:
+    """Broken edges of a pin or bore, from the notes: where they end along its axis, and the leg."""
+    out = []
+    for names, end, leg in re.findall(r"Edge of ([^:]+?) at [XYZ] (-?[\d.]+): ([\d.]+) × 45°", " ".join(sheet.notes)):
+        if row.name in names.split(", "):
+            out.append((float(end) * sheet.unit, float(leg) * sheet.unit))
+    return out
+
+
 def _span(text: str, unit: float) -> list[float]:
-    return [float(p) * unit for p in text.split(" to ")]
+    return [float(p.split(" ±")[0]) * unit for p in text.split(" to ")]
 
 
 def _along(row: Row) -> int:
@@ -434,7 +460,7 @@ def teeth(text: str, unit: float) -> list[dict[str, Any]]:
     out = []
     pattern = (
         r"Serration ([XYZ]) (\S+) to (\S+): pitch (\S+), (\S+)°; crests at ([XYZ]) (\S+), roots at [XYZ] ([^;\s]+); "
-        r"crests (flat [\d.]+|sharp), roots (flat [\d.]+|sharp); a crest at [XYZ] (\S+?)\.(?: |$)"
+        r"crests (flat [\d.]+|sharp), roots (flat [\d.]+|sharp); a crest at [XYZ] (-?\d+(?:\.\d+)?)"
     )
     for m in re.finditer(pattern, text):
         flat = [float(s.split()[1]) * unit if s.startswith("flat") else 0.0 for s in (m[9], m[10])]
@@ -491,9 +517,14 @@ def rebuild(sheet: Sheet) -> Any:
     for view in sheet.views.values():
         for window in _windows(view, sheet, places, low, high):
             body = body.cut(window)
-    body = _bevels(body, sheet, places, low, high)
+    for tool in _hollows(sheet, places, low, high):
+        body = body.cut(tool)
     for row in sheet.rows:
         body = _round(body, row, sheet, outlines, low, high)
+    box = body.BoundingBox()
+    ends = ((box.xmin, box.ymin, box.zmin), (box.xmax, box.ymax, box.zmax))
+    if all(a > b - 1e-6 and c < d + 1e-6 for a, b, c, d in zip(ends[0], low, ends[1], high, strict=True)):
+        return body
     size = [h - k for k, h in zip(low, high, strict=True)]
     return body.intersect(cq.Solid.makeBox(*size, pnt=cq.Vector(*low)))
 
@@ -594,15 +625,143 @@ def _on_circle(view: View, places: Places, spot: Spot, values: list[float | None
         if abs(math.dist(c, spot) - r) > NEAR:
             continue
         centre = [places.find(axes[n], c[n] - view.box[n]) for n in (0, 1)]
-        radius = next(
-            (s for s in (_size(w) * places.sheet.unit / 2.0 for w in places.sheet.rows) if abs(s - r) < 0.02), None
-        )
+        radius = next((s for w in places.sheet.rows for s in _radii(places.sheet, w) if abs(s - r) < 0.02), None)
         if None in centre or radius is None:
             continue
         run = values[1 - k] - centre[1 - k]  # type: ignore[operator]
         values[k] = centre[k] + math.copysign(math.sqrt(max(0.0, radius**2 - run**2)), spot[k] - c[k])  # type: ignore[operator]
         return values
     return values
+
+
+def _hollows(sheet: Sheet, places: Places, low: list[float], high: list[float]) -> Iterator[Any]:
+    """What is not there above the faces that the view from above shows.
+
+    Each face of that view lies at a level that the other views draw a line at, seen or hidden, over the whole width of
+    the face. Of several such levels it is the highest, but for two faces side by side, which lie at different ones.
+    """
+    from shapely import union_all
+    from shapely.geometry import LineString
+    from shapely.ops import polygonize
+
+    view = sheet.views.get("top")
+    others = [v for v in sheet.views.values() if v is not view and 2 in VIEWS[v.name]]
+    if view is None or not others:
+        return
+    strings = [LineString([p, q]) for p, q, seen in view.lines if seen]
+    for c, r, a, b, seen in view.arcs:
+        if seen:
+            strings.append(LineString([(c[0] + r * math.cos(t), c[1] + r * math.sin(t)) for t in _turns(a, b)]))
+    every = list(polygonize(union_all(strings, grid_size=1e-3)))
+    cells = [c for c in every if not c.buffer(-0.55 * places.leg).is_empty and not _bored(c.exterior, view, places)]
+    heights = [_heights(cell, view, others) for cell in cells]
+    changed = True
+    while changed:
+        changed = False
+        for a, b in itertools.combinations(range(len(cells)), 2):
+            if not (heights[a] and heights[b]) or abs(heights[a][0] - heights[b][0]) > NEAR:
+                continue
+            lower = [n for n in (a, b) if len(heights[n]) > 1]
+            if lower and cells[a].boundary.intersection(cells[b].boundary).length > 10.0 * NEAR:
+                heights[min(lower, key=lambda n: cells[n].area)].pop(0)
+                changed = True
+    known = [(c, places.find(2, h[0])) for c, h in zip(cells, heights, strict=True) if h]
+    for cell, level in known:
+        if level is not None and level < high[2] - NEAR:
+            yield _above(cell, view, places, level, high[2])
+    for strip in every:
+        if strip in cells or strip.area < places.leg**2:
+            continue
+        beside = [(level, _shared(strip, cell)) for cell, level in known if level is not None]
+        level, line = max((b for b in beside if b[1] is not None), key=lambda b: b[0], default=(0.0, None))
+        if line is not None:
+            yield _above(strip, view, places, level - places.leg, high[2]).cut(_wedge(strip, line, view, places, level))
+
+
+def _above(cell: Any, view: View, places: Places, level: float, top: float) -> Any:
+    """All above a face of the view from above; what is bored there is left to the table."""
+    import cadquery as cq
+
+    rings = [cell.exterior, *(r for r in cell.interiors if not _bored(r, view, places))]
+    wires = []
+    for ring in rings:
+        spots = [_valued_or_on_arc(view, places, s) for s in ring.coords[:-1]]
+        wires.append(cq.Wire.makePolygon([cq.Vector(x, y, level) for x, y in spots], close=True))
+    return cq.Solid.extrudeLinear(wires[0], wires[1:], cq.Vector(0.0, 0.0, top - level + 1.0))
+
+
+def _bored(ring: Any, view: View, places: Places) -> bool:
+    """Whether a ring is the edge of a bore of the table."""
+    sizes = [r for w in places.sheet.rows if w.what.startswith("bore") for r in _radii(places.sheet, w)]
+    return any(
+        b - a >= 360.0 - 1e-6
+        and any(abs(s - r) < 0.02 for s in sizes)
+        and all(abs(math.dist(c, p) - r) < 0.01 for p in ring.coords)
+        for c, r, a, b, _ in view.arcs
+    )
+
+
+def _shared(strip: Any, cell: Any) -> Any:
+    """The straight line, level or upright, along which a bevel lies beside a face."""
+    from shapely.ops import linemerge
+
+    line = strip.boundary.intersection(cell.boundary)
+    line = linemerge(line) if line.geom_type == "MultiLineString" else line
+    if line.geom_type != "LineString" or line.length < 10.0 * NEAR:
+        return None
+    x0, y0, x1, y1 = line.bounds
+    return line if min(x1 - x0, y1 - y0) < NEAR else None
+
+
+def _wedge(strip: Any, line: Any, view: View, places: Places, level: float) -> Any:
+    """What a bevel leaves standing: 45 degrees down from the line that it shares with a face."""
+    import cadquery as cq
+
+    x0, y0, x1, y1 = line.bounds
+    k = 0 if x1 - x0 < y1 - y0 else 1
+    at = _valued(view, places, (x0, y0))[k]
+    out = math.copysign(places.leg, strip.centroid.coords[0][k] - (x0, y0)[k])
+    corners = [(at - out, level - places.leg), (at - out, level), (at, level), (at + out, level - places.leg)]
+    points = [cq.Vector(*((u, -1e4, z) if k == 0 else (-1e4, u, z))) for u, z in corners]
+    way = cq.Vector(*((0.0, 2e4, 0.0) if k == 0 else (2e4, 0.0, 0.0)))
+    return cq.Solid.extrudeLinear(cq.Wire.makePolygon(points, close=True), [], way)
+
+
+def _heights(cell: Any, view: View, others: list[View]) -> list[float]:
+    """Drawn heights at which every other view has a line as wide as a face, the highest first; the underside not."""
+    from shapely.geometry import LineString
+    from shapely.ops import unary_union
+
+    out: list[float] = []
+    for z in sorted({round(p[1] - v.box[1], 3) for v in others for p, q, _ in v.lines if abs(p[1] - q[1]) < NEAR}):
+        wide = []
+        for other in others:
+            k = VIEWS["top"].index(VIEWS[other.name][0])
+            run = [
+                LineString([(p[0] - other.box[0], 0.0), (q[0] - other.box[0], 0.0)]).buffer(NEAR)
+                for p, q, _ in other.lines
+                if abs(p[1] - q[1]) < NEAR and abs(p[1] - other.box[1] - z) < NEAR
+            ]
+            ends = [(cell.bounds[k + n] - view.box[k], 0.0) for n in (0, 2)]
+            wide.append(bool(run) and unary_union(run).buffer(NEAR).covers(LineString(ends)))
+        if all(wide) and z > NEAR:
+            out.append(z)
+    return sorted(out, reverse=True)
+
+
+def _valued_or_on_arc(view: View, places: Places, spot: Spot) -> Spot:
+    """The value of a corner, or of a place on an arc whose centre and size are in the table."""
+    try:
+        return _valued(view, places, spot)
+    except NotDimensioned:
+        axes = VIEWS[view.name]
+        for c, r, _, _, _ in view.arcs:
+            centre = [places.find(axes[k], c[k] - view.box[k]) for k in (0, 1)]
+            known = next((s for w in places.sheet.rows for s in _radii(places.sheet, w) if abs(s - r) < 0.02), None)
+            if abs(math.dist(c, spot) - r) < 0.01 and None not in centre and known is not None:
+                share = known / r
+                return centre[0] + share * (spot[0] - c[0]), centre[1] + share * (spot[1] - c[1])  # type: ignore[operator]
+        raise
 
 
 def _windows(view: View, sheet: Sheet, places: Places, low: list[float], high: list[float]) -> Iterator[Any]:
@@ -664,47 +823,6 @@ def _drawn(view: View) -> Any:
     return whole.exterior if whole.geom_type == "Polygon" else None
 
 
-def _bevels(body: Any, sheet: Sheet, places: Places, low: list[float], high: list[float]) -> Any:
-    """Other bevels of the upper side: where the view from above has a line as far inside an edge as the note says."""
-    import cadquery as cq
-
-    view = sheet.views.get("top")
-    if view is None or not any("bevels drawn without a size" in n for n in sheet.notes):
-        return body
-    leg = places.leg
-    for k in (0, 1):
-        seen = [(p, q) for p, q, s in view.lines if s and abs(p[k] - q[k]) < NEAR and abs(p[1 - k] - q[1 - k]) > leg]
-        for (p, q), (a, b) in itertools.permutations(seen, 2):
-            side = view.box[k], view.box[k + 2]
-            inner = min(abs(p[k] - e) for e in side) > leg + NEAR
-            beside = abs(abs(a[k] - p[k]) - leg) < NEAR and min(p[1 - k], q[1 - k]) <= max(a[1 - k], b[1 - k])
-            if not (inner and beside and _void(body, view, places, p, q, k, a[k], high[2])):
-                continue
-            one, two = sorted((_valued(view, places, p), _valued(view, places, q)), key=lambda e: e[1 - k])
-            out = math.copysign(1.0, p[k] - a[k])
-            x = one[k]
-            spots = [(x, high[2]), (x - leg * out, high[2]), (x, high[2] - leg)]
-            corners = [cq.Vector(*((u, one[1], z) if k == 0 else (one[0], u, z))) for u, z in spots]
-            way = cq.Vector(*((0.0, two[1] - one[1], 0.0) if k == 0 else (two[0] - one[0], 0.0, 0.0)))
-            body = body.cut(cq.Solid.extrudeLinear(cq.Wire.makePolygon(corners, close=True), [], way))
-    return body
-
-
-def _void(body: Any, view: View, places: Places, p: Spot, q: Spot, k: int, inside: float, top: float) -> bool:
-    """Whether beside an edge there is nothing on the one side and material on the other, at the top."""
-    import cadquery as cq
-
-    one, two = _valued(view, places, p), _valued(view, places, q)
-    middle = [(a + b) / 2.0 for a, b in zip(one, two, strict=True)]
-    out = math.copysign(0.1, p[k] - inside)
-    spots = []
-    for sign in (1.0, -1.0):
-        spot = list(middle)
-        spot[k] += sign * out
-        spots.append(cq.Vector(spot[0], spot[1], top - 0.05))
-    return not body.isInside(spots[0]) and bool(body.isInside(spots[1]))
-
-
 def _arc_string(view: View, places: Places, c: Spot, r: float, a: float, b: float) -> Any:
     """An arc whose centre and size are in the table; its ends where they are drawn on it."""
     from shapely.geometry import LineString
@@ -712,7 +830,7 @@ def _arc_string(view: View, places: Places, c: Spot, r: float, a: float, b: floa
     axes = VIEWS[view.name]
     drawn = _less(c, view.box[:2])
     centre = tuple(places.find(axes[k], drawn[k]) for k in (0, 1))
-    sizes = [(_size(row) * places.sheet.unit / 2.0, row) for row in places.sheet.rows]
+    sizes = [(one, row) for row in places.sheet.rows for one in _radii(places.sheet, row)]
     radius, row = next(((s, w) for s, w in sizes if abs(s - r) < 0.02), (None, None))
     if None in centre or radius is None or row is None:
         raise NotDimensioned(f"{view.name}: the arc of radius {r:.3f} about {drawn[0]:.3f}, {drawn[1]:.3f}")
@@ -774,8 +892,6 @@ def _round(body: Any, row: Row, sheet: Sheet, outlines: dict[str, Any], low: lis
     """A bore, pin, cone or slot of the table added to the body or cut from it."""
     import cadquery as cq
 
-    if row.what == "round end":
-        return body
     unit = sheet.unit
     k = _along(row)
     span = [low[k] - 1.0, high[k] + 1.0] if row.places[k] == "through" else _span(row.places[k], unit)
@@ -785,12 +901,21 @@ def _round(body: Any, row: Row, sheet: Sheet, outlines: dict[str, Any], low: lis
     way, at = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
     way[k], at[k], at[i], at[j] = 1.0, span[0], ends[0][0], ends[1][0]
     long = span[1] - span[0]
-    if row.what == "cone":
+    if row.what.startswith("cone"):
         a, b = (float(s) * unit / 2.0 for s in re.findall(r"Ø([\d.]+)", row.size))
         tool = cq.Solid.makeCone(a, b, long, cq.Vector(*at), cq.Vector(*way))
         r = max(a, b)
     else:
         tool = cq.Solid.makeCylinder(r, long, cq.Vector(*at), cq.Vector(*way))
+    for end, leg in _legs(sheet, row):
+        upper = abs(end - span[1]) < abs(end - span[0])
+        start = list(at)
+        start[k] = end - leg if upper else end
+        out = leg if row.what.startswith("bore") else -leg
+        a, b = (r, r + out) if upper else (r + out, r)
+        cone = cq.Solid.makeCone(a, b, leg, cq.Vector(*start), cq.Vector(*way))
+        ring = cq.Solid.makeCylinder(r, leg, cq.Vector(*start), cq.Vector(*way))
+        tool = tool.fuse(cone) if out > 0.0 else tool.cut(ring).fuse(cone)
     if row.what.startswith("slot"):
         far = list(at)
         far[i], far[j] = ends[0][-1], ends[1][-1]
@@ -803,6 +928,15 @@ def _round(body: Any, row: Row, sheet: Sheet, outlines: dict[str, Any], low: lis
         return body.cut(tool, end, cq.Solid.makeBox(*size, pnt=cq.Vector(*corner)))
     if row.what.startswith(("bore", "relief")):
         return body.cut(tool)
+    if row.what in ("round end", "cone end"):
+        # Where it stands free no outline shows that it is round: what is about it in its band is not there.
+        if not (row.what == "cone end" or _stands_free(outlines, k, at, [span[0], span[1]], r)):
+            return body
+        corner, size = list(at), [2.0 * r] * 3
+        size[k] = long
+        for n in (i, j):
+            corner[n] -= r
+        return body.cut(cq.Solid.makeBox(*size, pnt=cq.Vector(*corner)).cut(tool))
     # A pin stands free: the views give the square about it, the table says that it is round.
     size, corner = [0.0, 0.0, 0.0], list(at)
     size[k] = long

@@ -57,13 +57,19 @@ class Fault:
 
 # fmt: off
 FAULTS: tuple[Fault, ...] = (
+    # --- drawings of gauges ---
+    Fault("limits on a sheet rounded to the nearest", "rounding", "fixture3d/workshop/limits.py",
+      "low, high = math.ceil(low * step - 1e-6) / step, math.floor(high * step + 1e-6) / step",
+      "low, high = round(low * step) / step, round(high * step) / step",
+      "test_drawing::test_limits_of_a_gauge_stand_at_its_dimensions"),
     # --- gauges ---
     Fault("a NO-GO beyond the greatest size", "sign", "models/_gauge.py",
-      'Limit(name="NO-GO", low=most - share, high=most),', 'Limit(name="NO-GO", low=most, high=most + share),',
+      'Limit(name="NO-GO", low=most - share, high=most, of=of),',
+      'Limit(name="NO-GO", low=most, high=most + share, of=of),',
       "test_gauges::test_plug_limits_of_worked_examples"),
     Fault("no wear allowance", "left out", "models/_gauge.py",
-      'Limit(name="GO", low=least + worn, high=least + worn + share),',
-      'Limit(name="GO", low=least, high=least + share),',
+      'Limit(name="GO", low=least + worn, high=least + worn + share, of=of),',
+      'Limit(name="GO", low=least, high=least + share, of=of),',
       "test_gauges::test_a_plug_with_wear_in_the_classic_convention"),
     Fault("NO-GO plug as large as GO", "wrong size", "models/plug_gauge.py",
       "lands = round_bar((0.0, 0.0, 0.0), UP, 2.0 * no_go, low)",

@@ -7,12 +7,14 @@ the table of round features, broken edges are in a note, teeth in another.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from fixture3d.part import Part
-from fixture3d.workshop.solid_facts import Facts, Round, Spot, Vec, others
+from fixture3d.part import Limit, Part
+from fixture3d.workshop.limits import made_to
+from fixture3d.workshop.solid_facts import Facts, Flat, Round, Spot, Vec, others
 
 Level = tuple[int, float]
 
@@ -27,6 +29,7 @@ class Slope:
         other: ends of the opposite flat of a V; None for an angle against a level or upright line.
         toward: unit vector of that level or upright line, on the side of the air.
         degrees: of the angle.
+        limit: of a gauge; None where the general tolerance holds.
     """
 
     seen: int
@@ -34,6 +37,7 @@ class Slope:
     other: tuple[Spot, Spot] | None
     toward: Spot
     degrees: float
+    limit: Limit | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +73,8 @@ def dimensions(facts: Facts, part: Part, main: bool) -> Dimensions:
     )
     dropped: set[Level] = set()
     given = []
-    for seen, a, b, normal, lean in _pairs_first(traces):
+    working = _working(facts, part) if main else None
+    for seen, a, b, normal, lean in _pairs_first(traces, working):
         i, j = others(seen)
         ends: list[Level] = [(i, a[0]), (j, a[1]), (i, b[0]), (j, b[1])]
         if dropped & set(ends):
@@ -85,7 +90,7 @@ def dimensions(facts: Facts, part: Part, main: bool) -> Dimensions:
     return Dimensions(
         datum=_datum(facts, levels),
         levels=levels,
-        slopes=tuple(_slopes(given)),
+        slopes=tuple(_slopes(given)) if working is None else (working,),
         locating=frozenset(_locating(part, levels)) if main else frozenset(),
     )
 
@@ -93,8 +98,34 @@ def dimensions(facts: Facts, part: Part, main: bool) -> Dimensions:
 _Trace = tuple[int, Spot, Spot, Spot]
 
 
-def _pairs_first(traces: Sequence[_Trace]) -> Iterator[tuple[int, Spot, Spot, Spot, float]]:
-    """Traces at a plain angle, to half a degree; those of a V before others."""
+def _working(facts: Facts, part: Part) -> Slope | None:
+    """The angle that a gauge has limits for: between two flats whose common corner is cut off."""
+    found = []
+    for seen in range(3):
+        flats = [(_trace(f, seen), _flat2(f.normal, seen)) for f in facts.flats if abs(f.normal[seen]) < 1e-9]
+        for (one, n), (two, m) in itertools.combinations(flats, 2):
+            inside = 180.0 - math.degrees(math.acos(max(-1.0, min(1.0, n[0] * m[0] + n[1] * m[1]))))
+            limit = made_to(part, "angle", inside)
+            if limit is not None and min(math.dist(p, q) for p in one for q in two) > 1e-6:
+                long = math.dist(*one) + math.dist(*two)
+                found.append((long, Slope(seen=seen, line=one, other=two, toward=n, degrees=inside, limit=limit)))
+    return max(found, key=lambda f: f[0])[1] if found else None
+
+
+def _trace(f: Flat, seen: int) -> tuple[Spot, Spot]:
+    """Ends of the line that a flat is, seen along an axis that lies in it."""
+    i, j = others(seen)
+    spots = sorted({(round(c[i], 6), round(c[j], 6)) for c in f.corners})
+    return spots[0], spots[-1]
+
+
+def _pairs_first(traces: Sequence[_Trace], working: Slope | None) -> Iterator[tuple[int, Spot, Spot, Spot, float]]:
+    """Traces at a plain angle, to half a degree; those of a V before others; of a gauge's angle its sides alone."""
+    if working is not None:
+        assert working.other is not None
+        sides = {frozenset(working.line), frozenset(working.other)}
+        yield from ((*t, 0.0) for t in traces if t[0] == working.seen and frozenset(t[1:3]) in sides)
+        return
     plain = []
     for seen, a, b, normal in traces:
         lean = math.degrees(math.atan2(abs(b[1] - a[1]), abs(b[0] - a[0])))

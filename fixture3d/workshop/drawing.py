@@ -30,7 +30,7 @@ from fixture3d.workshop.strip import (
     stop_place,
 )
 from fixture3d.workshop.uses import Fit, fits, used
-from fixture3d.workshop.views import LOOKS, Look, Stroke, needed, project
+from fixture3d.workshop.views import LOOKS, Look, Stroke, needed, project, tidied
 
 _NOTES: Final = 60.0  # mm under the table that the notes want
 ENDINGS: Final = (".pdf", ".svg", ".dxf")
@@ -85,6 +85,8 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
     d = dimensions(found, part, main)
     table = rows(found, d, part, chosen, style.units)
     body = Body(
+        part=part,
+        main=main,
         facts=found,
         dimensions=d,
         views=views,
@@ -166,19 +168,28 @@ def _snapped(strokes: Sequence[Stroke], look: Look, found: Facts) -> list[Stroke
         centres = [
             (at, r.radius) for r in found.rounds if r.axis == look.away for at in (r.at, r.far) if at is not None
         ]
-        on = [c for c in centres if s.kind != "line" and all(abs(math.dist(p, c[0]) - c[1]) < 0.01 for p in s.points)]
-        if s.kind == "arc" and on:
-            near = [c for c in on if math.dist(c[0], s.centre) < 0.2 and abs(c[1] - s.radius) < 0.2]
-            s = replace(s, centre=near[0][0], radius=near[0][1]) if near else s
-        elif s.kind == "curve" and on:
+        on = [c for c in centres if all(abs(math.dist(p, c[0]) - c[1]) < 0.01 for p in s.points)]
+        if s.kind == "line":
+            if not (on and math.dist(*s.points) < 0.1):  # else a crumb of a curve on it
+                out.append(s)
+            continue
+        near = [c for c in on if math.dist(c[0], s.centre) < 0.2 and abs(c[1] - s.radius) < 0.2]
+        if s.kind == "arc" and near:
+            s = replace(s, centre=near[0][0], radius=near[0][1])
+        elif on and (s.kind == "curve" or _along(s, on[0])):
             (cx, cy), radius = on[0]
-            a, m, b = (
-                math.degrees(math.atan2(p[1] - cy, p[0] - cx)) for p in (s.points[0], s.points[12], s.points[-1])
-            )
+            middle = s.points[12] if s.kind == "curve" else _at(s.centre, s.radius, s.turn[0] + s.turn[1] / 2.0)
+            a, m, b = (math.degrees(math.atan2(p[1] - cy, p[0] - cx)) for p in (s.points[0], middle, s.points[-1]))
             start, sweep = (a, (b - a) % 360.0) if (m - a) % 360.0 < (b - a) % 360.0 else (b, (a - b) % 360.0)
             s = Stroke("arc", (s.points[0], s.points[-1]), s.hidden, (cx, cy), radius, (start % 360.0, sweep))
         out.append(s)
-    return out
+    return tidied(out)
+
+
+def _along(s: Stroke, circle: tuple[Spot, float]) -> bool:
+    """Whether the middle of an arc lies on a circle too."""
+    middle = _at(s.centre, s.radius, s.turn[0] + s.turn[1] / 2.0)
+    return s.kind == "arc" and abs(math.dist(middle, circle[0]) - circle[1]) < 0.01
 
 
 def _plain(strokes: Sequence[Stroke], look: Look, found: Facts) -> list[Stroke]:

@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from fixture3d.errors import FixtureError
+from fixture3d.part import Part
 from fixture3d.units import Units
 from fixture3d.workshop.dimensions import Dimensions, Slope, diameters
+from fixture3d.workshop.limits import as_deviation, as_limits, made_to
 from fixture3d.workshop.page import Box, Dimension, Ink, Page, Word, arrow, meet, run_through
 from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.workshop.views import Look, Stroke, shadow
@@ -69,6 +71,8 @@ class Body:
     """What is drawn.
 
     Attributes:
+        part: the block.
+        main: it is the block's main body.
         facts: of the solid.
         dimensions: that it needs.
         views: look and strokes, front first.
@@ -79,6 +83,8 @@ class Body:
         fitted: text of the diameters of turned work that have limits.
     """
 
+    part: Part
+    main: bool
     facts: Facts
     dimensions: Dimensions
     views: tuple[tuple[Look, tuple[Stroke, ...]], ...]
@@ -126,7 +132,7 @@ def _views(body: Body) -> dict[str, _View]:
         for text in (_diameter(body, size) for size, _ in diameters(body.facts)):
             _add(view, "top", axis, 0.0, (0.0, 0.0), text)
         for level in body.dimensions.levels[axis]:
-            _add(view, "bottom", axis, level, (0.0, 0.0), number(level - zero, body.units))
+            _add(view, "bottom", axis, level, (0.0, 0.0), _level(body, axis, level - zero))
         return views
     alone = len(views) == 1
     d = body.dimensions
@@ -137,7 +143,7 @@ def _views(body: Body) -> dict[str, _View]:
         zero = d.datum[axis]
         for level in d.levels[axis]:
             name, feature = _shown(views, names, axis, level, body.projection, alone)
-            text = number(level - zero, body.units)
+            text = _level(body, axis, level - zero)
             if (axis, level) in d.locating and abs(level - zero) > 1e-6:
                 text += body.stop_place
             _add(views[name], sides(name, body.projection, alone)[axis], axis, level, feature, text)
@@ -150,6 +156,12 @@ def _views(body: Body) -> dict[str, _View]:
             feature = _edge_spot(view, axis, zero, side)
             _add(view, side, axis, zero, feature, number(0.0, body.units))
     return views
+
+
+def _level(body: Body, axis: int, value: float) -> str:
+    """A level as written: as limits where a gauge has some for it."""
+    limit = made_to(body.part, AXES[axis], value) if body.main else None
+    return as_limits(limit, body.units) if limit is not None else number(value, body.units)
 
 
 def _diameter(body: Body, size: float) -> str:
@@ -273,6 +285,8 @@ def _centres(page: Page, view: _View, facts: Facts) -> None:
     for r in facts.rounds:
         i, j = others(r.axis)
         reach = max(r.radius, r.end_radius) + over
+        if not r.full:  # a small cross: the rest of the circle is not there
+            reach = min(reach, 2.0 * over)
         if r.axis == view.look.away:
             if not r.full and r.radius * page.scale < 3.0:
                 continue
@@ -354,7 +368,7 @@ def _angle(page: Page, view: _View, slope: Slope) -> None:
     for radius in (0.6 * long, 9.0, 12.0, 16.0, 20.0, 7.0, 0.85 * long, 26.0, 34.0):
         if radius < 5.0:
             continue
-        beside = (width(degrees(slope.degrees), HEIGHT) + 3.0) / radius / sweep
+        beside = (width(_angle_text(slope), HEIGHT) + 3.0) / radius / sweep
         for share in (0.5, 0.3, 0.7, 0.2, 0.8, 1.0 + beside, -beside):
             made = _angle_at(slope, vertex, ways, start, sweep, radius, share)
             taken = [w.box for w in page.every_word()]
@@ -370,10 +384,14 @@ def _angle(page: Page, view: _View, slope: Slope) -> None:
     page.dimensions.append(best[1])
 
 
+def _angle_text(slope: Slope) -> str:
+    return degrees(slope.degrees) if slope.limit is None else as_deviation(slope.limit, "mm")
+
+
 def _angle_at(
     slope: Slope, vertex: Spot, ways: Sequence[Spot], start: float, sweep: float, radius: float, share: float
 ) -> Dimension:
-    text = degrees(slope.degrees)
+    text = _angle_text(slope)
     middle = start + sweep * share
     half = width(text, HEIGHT) / 2.0
     out = (
@@ -467,7 +485,7 @@ def _turned(page: Page, body: Body, view: _View) -> None:
     for level in d.levels[axis]:
         spots = [p for s in view.strokes if s.kind == "line" for p in s.points if abs(p[0] - level) < 1e-4]
         feature = min(spots, key=lambda p: p[1], default=(level, view.box[1]))
-        rows.append((axis, level, feature, number(level - d.datum[axis], body.units)))
+        rows.append((axis, level, feature, _level(body, axis, level - d.datum[axis])))
     _ordinates(page, view, "bottom", rows, body)
     middle = (view.box[1] + view.box[3]) / 2.0
     shank = sum(d.levels[axis][:2]) / 2.0

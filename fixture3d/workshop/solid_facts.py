@@ -70,6 +70,7 @@ class Round:
         ends: of a bore, whether each end is open.
         through: a bore that may be drilled right through the box without touching other material.
         far: other centre of a slot with round ends; None for all else.
+        legs: of the broken edge of 45 degrees at each end, which the span includes; 0 for none.
     """
 
     axis: int
@@ -82,6 +83,7 @@ class Round:
     ends: tuple[bool, bool] = (False, False)
     through: bool = False
     far: Spot | None = None
+    legs: Spot = (0.0, 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,6 +187,8 @@ def facts(shape: Any) -> Facts:
     rounds = _slots(rounds)
     flats = [f for f in flats if not any(_side_of(f, r) for r in rounds)]
     toothed = frozenset(t.seen for t in teeth)
+    turned = _turned(flats, rounds, odd, bool(broken or chamfers))
+    rounds = rounds if turned else _eased(rounds)
     return Facts(
         low=low,
         high=high,
@@ -195,7 +199,7 @@ def facts(shape: Any) -> Facts:
         patches=tuple(sorted(patches)),
         chamfers=tuple(sorted(chamfers)),
         teeth=tuple(teeth),
-        turned=_turned(flats, rounds, odd, bool(broken or chamfers)),
+        turned=turned,
         folds=frozenset(_folds(solid)) | toothed,
         odd=odd,
         volume=float(solid.Volume()),
@@ -357,6 +361,28 @@ def _meets(r: Round, shape: Any, start: float, end: float) -> bool:
     drill = cq.Solid.makeCylinder(r.radius * 0.999, end - start, cq.Vector(*at), cq.Vector(*way))
     found = kernel.common(drill.wrapped, shape)
     return found is None or kernel.volume(found) > 1e-6
+
+
+def _eased(rounds: list[Round]) -> list[Round]:
+    """Pins and bores with the cones of 45 degrees that break their edges taken into them."""
+    out = list(rounds)
+    for cone in [r for r in rounds if r.full and r.radius != r.end_radius]:
+        leg = cone.span[1] - cone.span[0]
+        if leg > DRAWING.edge_most or abs(abs(cone.end_radius - cone.radius) - leg) > 1e-5:
+            continue
+        meets = max(cone.radius, cone.end_radius) if not cone.hollow else min(cone.radius, cone.end_radius)
+        upper = abs(cone.radius - meets) < 1e-6  # it is at the upper end of what it is cut from
+        for n, r in enumerate(out):
+            alike = (r.axis, r.at, r.hollow, r.full) == (cone.axis, cone.at, cone.hollow, True) and r.far is None
+            touches = abs(r.span[1] - cone.span[0]) if upper else abs(r.span[0] - cone.span[1])
+            if alike and r.radius == r.end_radius and abs(r.radius - meets) < 1e-6 and touches < 1e-6:
+                span = (r.span[0], cone.span[1]) if upper else (cone.span[0], r.span[1])
+                ends = (r.ends[0], cone.ends[1]) if upper else (cone.ends[0], r.ends[1])
+                legs = (r.legs[0], leg) if upper else (leg, r.legs[1])
+                out[n] = replace(r, span=span, ends=ends, legs=(round(legs[0], 5), round(legs[1], 5)))
+                out.remove(cone)
+                break
+    return out
 
 
 def _slots(rounds: list[Round]) -> list[Round]:

@@ -9,14 +9,15 @@ from typing import Final
 
 from fixture3d import __version__
 from fixture3d.catalogue import limit_words
-from fixture3d.part import Part, parameters
+from fixture3d.part import Gauge, Part, parameters
 from fixture3d.stock.section import STEEL
 from fixture3d.tolerance import DRAWING
 from fixture3d.units import Units, from_mm, show_mass
-from fixture3d.workshop.dimensions import Dimensions, cone_legs
+from fixture3d.workshop.dimensions import Dimensions, cone_legs, diameters
 from fixture3d.workshop.layout import HEIGHT, MARGIN, Projection
+from fixture3d.workshop.limits import as_deviation, as_limits, first_to_last, homeless, made_to
 from fixture3d.workshop.page import Ink, Page, Word
-from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
+from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, Teeth, others
 from fixture3d.workshop.uses import Fit, span
 from fixture3d.workshop.views import needed
 from fixture3d.workshop.words import degrees, number, width, wrapped
@@ -72,7 +73,7 @@ def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units
     for r in facts.rounds:
         name, use = _named(r, part)
         what, size = _what(r, use, part, fits, units)
-        out.append(Row(name=name or next(spare), what=what, size=size, places=_places(r, facts, d, units)))
+        out.append(Row(name=name or next(spare), what=what, size=size, places=_places(r, facts, d, part, units)))
     return out
 
 
@@ -104,14 +105,16 @@ def _what(r: Round, use: str, part: Part, fits: Mapping[str, Fit], units: Units)
         plain = number(2.0 * r.radius, units)
         return (f"slot {plain} {fit.hole_name}", _limits(fit.hole, units)) if fit is not None else ("slot", plain)
     if r.radius != r.end_radius:
-        return "cone", f"{plain} to Ø{number(2.0 * r.end_radius, units)}"
+        return "cone" if r.full else "cone end", f"{plain} to Ø{number(2.0 * r.end_radius, units)}"
+    wide, half = made_to(part, "diameter", 2.0 * r.radius), made_to(part, "radius", r.radius)
+    limits = "Ø" + as_limits(wide, units) if wide else "R" + as_limits(half, units) if half else ""
     if not r.full:
-        return ("relief", plain) if r.hollow else ("round end", "R" + number(r.radius, units))
+        return ("relief", limits or plain) if r.hollow else ("round end", limits or "R" + number(r.radius, units))
     if use == "table":
         return f"shank {plain} {fits[use].pin_name}", _limits(fits[use].pin, units)
     if use:
         return f"bore {plain} {fits[use].hole_name}", _limits(fits[use].hole, units)
-    return ("bore" if r.hollow else "pin"), plain
+    return ("bore" if r.hollow else "pin"), limits or plain
 
 
 def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], units: Units) -> dict[float, str]:
@@ -124,20 +127,21 @@ def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], un
         fits: by use.
         units: of the numbers.
     """
-    if facts.turned is None or facts.turned[0] != 2:
+    if facts.turned is None:
         return {}
+    gauged = {size: made_to(part, "diameter", size) for size, _ in diameters(facts)}
+    found = {size: f"Ø{as_limits(one, units)}" for size, one in gauged.items() if one is not None}
+    if facts.turned[0] != 2:
+        return found
     shanks = [
         p for p in part.pins()
         if p.integral and abs(p.at[0] - at[0]) + abs(p.at[1] - at[1]) < 1e-6 and abs(p.depth + facts.low[2]) < 1e-6
     ]  # fmt: skip
     fit = fits.get("table")
-    if fit is None:
-        return {}
-    return (
-        {round(part.pattern.bore, 5): f"Ø{number(part.pattern.bore, units)} {fit.pin_name} {_limits(fit.pin, units)}"}
-        if shanks
-        else {}
-    )
+    if fit is not None and shanks:
+        bore = part.pattern.bore
+        found[round(bore, 5)] = f"Ø{number(bore, units)} {fit.pin_name} {_limits(fit.pin, units)}"
+    return found
 
 
 def _limits(limits: tuple[float, float], units: Units) -> str:
@@ -145,12 +149,14 @@ def _limits(limits: tuple[float, float], units: Units) -> str:
     return span(limits, units).removesuffix(f" {units}")
 
 
-def _places(r: Round, facts: Facts, d: Dimensions, units: Units) -> tuple[str, str, str]:
+def _places(r: Round, facts: Facts, d: Dimensions, part: Part, units: Units) -> tuple[str, str, str]:
     i, j = others(r.axis)
     out = ["", "", ""]
     far = r.far or r.at
     for k, a, b in ((i, r.at[0], far[0]), (j, r.at[1], far[1])):
-        out[k] = number(a - d.datum[k], units) + (f" to {number(b - d.datum[k], units)}" if b != a else "")
+        limit = made_to(part, AXES[k], a - d.datum[k]) if a == b else None
+        out[k] = as_deviation(limit, units) if limit else number(a - d.datum[k], units)
+        out[k] += f" to {number(b - d.datum[k], units)}" if b != a else ""
     k = r.axis
     across = abs(r.span[0] - facts.low[k]) < 1e-6 and abs(r.span[1] - facts.high[k]) < 1e-6
     whole = r.through if r.hollow else across
@@ -167,19 +173,23 @@ def notes(
     out.append(f"Dimensions without a tolerance: {general}.")
     gauge = part.gauge()
     if gauge is not None:
-        limits = "; ".join(f"{one.name} {limit_words(one, units)}" for one in gauge.limits)
-        out.append(f"Gauge: these limits go before the dimensions, which are their middles, rounded: {limits}.")
+        out += _gauge_notes(gauge, part, facts, d, units)
     named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
+    held = [row for row in table if row.what == "bore" and " to " in row.size]
     if len(named) > 1:
         out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")
+    elif len(held) > 1:
+        out.append(f"Bores with limits: place ±{_small(DRAWING.bore_place, units)}.")
     place = _small(DRAWING.stop_place, units)
     if d.locating:
         out.append(f"Faces marked ±{place} locate the work, from zero.")
     if main and any(max(abs(c) for c in pad.normal) < 1.0 - 1e-6 and not pad.moves for pad in part.pads()):
         out.append(f"Inclined faces that the work lies on: place ±{place} from zero, square to the face.")
-    out += _edge_notes(facts, d, units)
+    if any(row.size.startswith("R") and " to " in row.size for row in table):
+        out.append("Radii with limits run smoothly into the faces beside them; their centres follow from that.")
+    out += _edge_notes(facts, d, table, units)
     for t in facts.teeth:
-        out.append(_teeth_note(facts, d, t, units))
+        out.append(_teeth_note(d, t, part, units))
     if any("to" in row.places[k] for row in table for k in range(3) if row.what.startswith("bore")):
         out.append("Depths of bores are those of the full diameter, with a flat bottom.")
     if needed(facts) == ("top",):
@@ -189,11 +199,24 @@ def notes(
     rough = [
         f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
     ]
-    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}.")
+    fine = DRAWING.gauge_finish
+    gauging = f", faces with limits of the gauge Ra {f'{fine[0]:g} µm' if units == 'mm' else f'{fine[1]} µin'}"
+    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}{gauging if gauge is not None else ''}.")
     bought = " This sheet shows the room that it takes; it is not made from it." if part.made == "bought" else ""
     out.append(f"Made: {part.made}.{bought}")
     if facts.odd:
         out.append(f"{facts.odd} curved faces are not dimensioned here; the STEP file has them.")
+    return out
+
+
+def _gauge_notes(gauge: Gauge, part: Part, facts: Facts, d: Dimensions, units: Units) -> list[str]:
+    """What of a gauge stands at no dimension: figures that are read with it."""
+    lost = list(homeless(part, facts, d))
+    read = [f"{one.name} {limit_words(one, units)}" for one in gauge.limits if not one.of]
+    out = [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
+    if lost:
+        words = "; ".join(f"{one.name} {limit_words(one, units)}" for one in lost)
+        out.append(f"Limits of the gauge that belong to no dimension of this sheet: {words}.")
     return out
 
 
@@ -239,7 +262,7 @@ def _zero(facts: Facts, d: Dimensions, table: Sequence[Row]) -> str:
     return ", ".join(parts)
 
 
-def _edge_notes(facts: Facts, d: Dimensions, units: Units) -> list[str]:
+def _edge_notes(facts: Facts, d: Dimensions, table: Sequence[Row], units: Units) -> list[str]:
     """Broken edges: those of the box by name, the others by their size; and the usual sentence."""
     out = []
     leg = number(facts.leg, units)
@@ -251,9 +274,24 @@ def _edge_notes(facts: Facts, d: Dimensions, units: Units) -> list[str]:
         out.append(f"{'Other ' if facts.broken else ''}bevels drawn without a size: {leg} × 45°.")
     if facts.turned is not None:
         out += _bevels(facts, d, units)
+    out += _round_edges(facts, d, table, units)
     small = "0.2 to 0.5 mm" if units == "mm" else "0.010 to 0.020 in"
     out.append(f"All other sharp edges broken {small} (not drawn).")
     return out
+
+
+def _round_edges(facts: Facts, d: Dimensions, table: Sequence[Row], units: Units) -> list[str]:
+    """Broken edges of pins and bores, by name and by the level at which they end."""
+    found: dict[tuple[str, float], list[str]] = {}
+    for r, row in zip(facts.rounds, table, strict=False):
+        for leg, end in zip(r.legs, r.span, strict=True):
+            if leg:
+                where = f"{AXES[r.axis]} {number(end - d.datum[r.axis], units)}"
+                found.setdefault((where, leg), []).append(row.name)
+    return [
+        f"Edge of {', '.join(names)} at {where}: {number(leg, units)} × 45°."
+        for (where, leg), names in sorted(found.items())
+    ]
 
 
 def _bevels(facts: Facts, d: Dimensions, units: Units) -> list[str]:
@@ -282,10 +320,7 @@ def _edge_words(broken: Sequence[tuple[int, int, int, int]]) -> str:
     return f"Outer edges {', '.join(names)}"
 
 
-def _teeth_note(facts: Facts, d: Dimensions, t: object, units: Units) -> str:
-    from fixture3d.workshop.solid_facts import Teeth
-
-    assert isinstance(t, Teeth)
+def _teeth_note(d: Dimensions, t: Teeth, part: Part, units: Units) -> str:
     up = 3 - t.along - t.seen
     on, axis = AXES[up], AXES[t.along]
     crest, root = number(t.crest - d.datum[up], units), number(t.root - d.datum[up], units)
@@ -294,9 +329,12 @@ def _teeth_note(facts: Facts, d: Dimensions, t: object, units: Units) -> str:
         for name, v in (("crests", t.crest_flat), ("roots", t.root_flat))
     ]
     a, b = (number(v - d.datum[t.along], units) for v in t.start)
+    limit = made_to(part, "teeth", first_to_last(t))
+    run = f"; first tooth to last {as_limits(limit, units)}" if limit is not None else ""
+    middle = number(t.middle - d.datum[t.along], units)
     return (
         f"Serration {axis} {a} to {b}: pitch {number(t.pitch, units)}, {degrees(t.angle)}; crests at {on} {crest}, "
-        f"roots at {on} {root}; {', '.join(flats)}; a crest at {axis} {number(t.middle - d.datum[t.along], units)}."
+        f"roots at {on} {root}; {', '.join(flats)}; a crest at {axis} {middle}{run}."
     )
 
 
@@ -308,7 +346,7 @@ def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: 
     cells = [head, *((r.name, r.what, r.size, *r.places) for r in table)]
     height = HEIGHT
     while True:
-        needs = [max(width(row[k], height) for row in cells) + 2.4 for k in range(6)]
+        needs = [max(width(row[k], height, row is head) for row in cells) + 2.4 for k in range(6)]
         short = len(cells) * height * _ROW <= tall or height < 1.85
         if (sum(needs) <= wide and short) or height < 1.4:
             break

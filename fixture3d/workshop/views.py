@@ -119,8 +119,14 @@ def project(shape: Any, look: Look) -> list[Stroke]:
     found = HLRBRep_HLRToShape(algorithm)
     seen = [*_strokes(found.VCompound(), False), *_strokes(found.OutLineVCompound(), False)]
     behind = [*_strokes(found.HCompound(), True), *_strokes(found.OutLineHCompound(), True)]
-    seen = _joined(seen)
-    return seen + _uncovered(_joined(behind), seen)
+    return tidied([*seen, *behind])
+
+
+def tidied(strokes: Iterable[Stroke]) -> list[Stroke]:
+    """Each stroke once, joined where they meet, and no hidden one under a seen one."""
+    every = list(strokes)
+    seen = _joined(s for s in every if not s.hidden)
+    return seen + _uncovered(_joined(s for s in every if s.hidden), seen)
 
 
 def _strokes(compound: Any, hidden: bool) -> Iterable[Stroke]:
