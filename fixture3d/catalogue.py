@@ -145,6 +145,11 @@ def gauge_lines(part: Part, units: Units) -> list[str]:
         lines.append(title)
         for one in said:
             lines += textwrap.wrap(one, 100, initial_indent="  - ", subsequent_indent="    ")
+    if gauge.reading:
+        lines.append(READING)
+    for one in gauge.reading:
+        typed = one.startswith(" ")
+        lines += [f"    {one}"] if typed else textwrap.wrap(one, 100, initial_indent="  ", subsequent_indent="  ")
     return lines
 
 
@@ -160,6 +165,7 @@ def limit_words(limit: Limit, units: Units) -> str:
 LIMITS = "Gauge: limits of its working sizes"
 SEES = "It sees"
 MISSES = "It cannot see"
+READING = "How to read it"
 BORES = "Bores for dowels, at the default sizes (faces that may be down)"
 PRESSING = "To hold a piece, add to its [[clamp]]"
 FACES = "Faces that touch the work, at the default sizes"

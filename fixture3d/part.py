@@ -255,12 +255,15 @@ class Gauge:
         convention: how these limits follow from the limits of the work.
         sees: the errors that it finds.
         misses: those that it cannot find.
+        reading: of a calibration piece: how it is read, and what is written where; a line that begins with spaces is to
+            be typed as it stands. Such a piece is printed as drawn.
     """
 
     limits: tuple[Limit, ...]
     convention: str
     sees: tuple[str, ...]
     misses: tuple[str, ...]
+    reading: tuple[str, ...] = ()
 
 
 Stands = Literal["pins", "edge", "magnet", "hand"]

@@ -230,6 +230,12 @@ small = "dowel"
 diameter = 16
 count = 24
 
+[[printing]]
+material = "PETG"
+clearance = 0.3
+pin_clearance = 0.05
+shrink = 0.45
+
 [[figure]]
 name = "overall X"
 size = 640

@@ -18,10 +18,12 @@ from fixture3d.errors import FixtureError
 from fixture3d.export.laying import lying
 from fixture3d.library import library
 from fixture3d.part import Pattern
+from fixture3d.scene import load_inventory
 from fixture3d.solid.kernel import tessellate
 from fixture3d.solid.mesh import Mesh
+from fixture3d.stock.plastics import PLASTICS
 from fixture3d.tolerance import PRINTING
-from fixture3d.workshop.printing import PLASTICS, PrintOrder, print_version, read_bed, read_plastic
+from fixture3d.workshop.printing import PrintOrder, print_order, print_version, read_bed
 from fixture3d.workshop.printing_checks import checked_lines, flat_undersides, steep_area, thin_walls
 from fixture3d.workshop.printing_size import made_up, with_foot
 from fixture3d.workshop.printing_split import split
@@ -51,7 +53,7 @@ def rings(mesh: Mesh, z: float) -> list[float]:
 def test_lengths_grow_by_what_the_plastic_shrinks(plastic: str, scale: float) -> None:
     """By hand, scale = 1 / (1 - s): 0.7 % gives 1.00705, and 100 mm of PLA at 0.2 % print as 99.8."""
     solid = shape("parallel", pitches=2, height=30, width=50)
-    made = print_version("p", [("p", solid)], PrintOrder(plastic=plastic), "mm")
+    made = print_version("p", [("p", solid)], PrintOrder(material=plastic), "mm")
     ((_, mesh, pose),) = made.pieces
     size = sorted(np.ptp(frame.points(pose, mesh.vertices), axis=0))
     true = sorted((140.0, 50.0, 30.0))
@@ -188,7 +190,7 @@ def test_the_file_is_read_back_and_says_what_it_is_for(tmp_path: Path, capsys: p
     (file,) = tmp_path.iterdir()
     assert file.name.endswith("print PETG.3mf")
     for text in (
-        "holes 0.15 mm wider on diameter, 0.075 mm a side (the shop's own); pins as drawn",
+        "holes 0.15 mm wider on diameter, 0.075 mm a side (as asked by --clearance)",
         "all lengths times 1.00402: PETG shrinks by 0.4 % (public guides say 0.2 to 0.6 %)",
         "not beside the arc: PETG softens at 75 to 80 °C (from memory)",
         "3 pieces in the file",
@@ -214,6 +216,8 @@ def test_the_file_is_read_back_and_says_what_it_is_for(tmp_path: Path, capsys: p
     [
         (["--clearance", "0.15"], "--clearance goes with a print; expected --print as well"),
         (["--bed", "220x220x250"], "--bed goes with a print"),
+        (["--shop", "shop.toml"], "--shop goes with a print"),
+        (["--print", "--hold", "bar"], "--print makes one block at a time"),
         (["--print", "--material", "PLAA"], 'nearest: "PLA"'),
         (["--print", "--bed", "220x220"], "expected WIDTHxDEPTHxHEIGHT in mm"),
         (["--print", "--bed", "10x220x250"], "50 to 2000"),
@@ -233,8 +237,113 @@ def test_errors_are_one_line(more: list[str], message: str, tmp_path: Path, caps
 def test_words_are_read() -> None:
     assert read_bed("220x220x250 mm".replace(" ", "")) == (220.0, 220.0, 250.0)
     assert read_bed(None) == PRINTING.bed
-    assert read_plastic(None) == "PLA"
-    assert read_plastic("asa") == "ASA"
+    assert print_order(None, None, None, PRINTING.bed).material == "PLA"
+    assert print_order(" asa ", None, None, PRINTING.bed).material == "ASA"
+
+
+SHOP = """\
+units = "in"
+[[printing]]
+material = "petg"
+clearance = 0.013
+shrink = 0.31
+
+[[printing]]
+material = "PA12 black"
+pin_clearance = "0.1 mm"
+shrink = 1.2
+"""
+
+
+def test_the_shops_own_sizes_are_taken_and_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Read off the file: the bores of a rail that are drawn 0.013 in wider, and a block of 50 mm at 0.31 %."""
+    shop = tmp_path / "shop.toml"
+    shop.write_text(SHOP, encoding="utf-8")
+    command = ["make", "stop_block", "--print", "--shop", str(shop), "--force", "-o", str(tmp_path)]
+
+    def made(*more: str) -> tuple[str, Any]:
+        assert main([*command, *more]) == 0
+        said = capsys.readouterr().out
+        packed: Any = trimesh.load(io.BytesIO(Path(said.split("\n")[0]).read_bytes()), file_type="3mf")
+        (one,) = packed.geometry.values()
+        return said, one
+
+    def bore(mesh: Any, scale: float) -> float:
+        section = mesh.section(plane_origin=[0, 0, 25.0], plane_normal=[0, 0, 1]).to_2D()[0]
+        holes = [p for p in section.polygons_closed if p.area < 400.0]
+        assert len(holes) == 4
+        return 2.0 * math.sqrt(max(p.area for p in holes) / math.pi) / scale
+
+    said, mesh = made()
+    assert f"material PETG (the first of {shop})" in said
+    assert f"holes 0.33 mm wider on diameter, 0.165 mm a side ({shop}, line 2)" in said
+    assert "pins as drawn (usual; print_trial gives your own)" in said
+    assert f"all lengths times 1.00311: PETG shrinks by 0.31 % ({shop}, line 2)" in said
+    scale = 1.0 / (1.0 - 0.0031)
+    assert np.ptp(mesh.vertices, axis=0).max() == pytest.approx(105.0 * scale, abs=1e-3)
+    assert bore(mesh, scale) == pytest.approx(16.0 + 0.013 * 25.4, abs=5e-3)
+    said, mesh = made("--material", "pa12  BLACK", "--clearance", "0.1")
+    assert "material" not in said.split("\n")[1]
+    assert "holes 0.1 mm wider on diameter, 0.05 mm a side (as asked by --clearance)" in said
+    assert f"pins 0.1 mm thinner on diameter ({shop}, line 7)" in said
+    assert "PA12 black softens, at what heat is not known here" in said
+    assert bore(mesh, 1.0 / (1.0 - 0.012)) == pytest.approx(16.1, abs=5e-3)
+    assert "holes 0.1 mm wider" in made("--clearance", "0.1")[0]
+    said, _ = made("--material", "ABS")
+    assert "holes 0.2 mm wider on diameter, 0.1 mm a side (usual" in said
+    assert "ABS shrinks by 0.7 % (public guides say" in said
+
+
+def test_a_calibration_piece_is_printed_as_drawn_and_tells_what_to_write(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What it says to type is read back as it stands; its long side is the one of the solid."""
+    assert main(["make", "print_trial", "--print", "-o", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert "holes as drawn (a calibration piece is printed as drawn)" in said
+    assert "pins as drawn (a calibration piece is printed as drawn)" in said
+    typed = [line.strip() for line in said.split("\n") if line.startswith("     ")]
+    shop = tmp_path / "shop.toml"
+    shop.write_text('units = "in"\n' + "\n".join(typed), encoding="utf-8")
+    (one,) = load_inventory(shop, "printing").printing
+    assert (one.material, one.clearance, one.pin_clearance, one.shrink) == ("PLA", 0.3, 0.1, 0.2)
+    flat = " ".join(said.split())
+    long = 7 * 28.1
+    assert f"It should be {long:g} mm." in flat
+    assert "0.05 more for each 0.1 mm that it is short" in flat
+    box = library().make("print_trial", METRIC).solid().BoundingBox()
+    assert box.xlen == pytest.approx(long)
+    before = shop.read_bytes()
+    assert main(["make", "print_trial", "--print", "--shop", str(shop), "--clearance", "0.1", "-o", str(tmp_path)]) == 2
+    assert main(["make", "shim", "--print", "--shop", str(shop), "-o", str(tmp_path)]) == 0
+    assert shop.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ('material = "PLA"', "1: printing 1: nothing that was measured; expected one of clearance"),
+        ('material = "PLA"\nclearance = 5', "1: printing 1: clearance is 5 mm on diameter; expected 0 to 2 mm"),
+        ('material = "PLA"\nclerance = 0.2', '3: printing 1: unknown key "clerance"; nearest: "clearance"'),
+        ("clearance = 0.2", '1: printing 1: key "material" is missing; expected material = "PLA"'),
+        ('material = "PVB"\nclearance = 0.2', '1: printing 1: no shrinkage is known of "PVB"; expected shrink = 0.4'),
+        ('material = "PLA"\nshrink = 30', "3: printing 1: shrink: 30 is not a possible value"),
+        (
+            'material = "PLA"\nshrink = 1\n[[printing]]\nmaterial = "pla"\nshrink = 2',
+            '5: printing 2: "pla" stands on line 1 already',
+        ),
+    ],
+)
+def test_faults_of_the_shops_file_are_told_with_their_line(
+    text: str, message: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = tmp_path / "shop.toml"
+    shop.write_text(f"[[printing]]\n{text}\n", encoding="utf-8")
+    assert main(["make", "shim", "--print", "--shop", str(shop), "-o", str(tmp_path)]) == 2
+    assert f"{shop}:{message}" in capsys.readouterr().err
+    shop.write_text('[[inventory]]\nmodel = "shim"\ncount = 1\n', encoding="utf-8")
+    assert main(["make", "shim", "--print", "--shop", str(shop), "-o", str(tmp_path)]) == 2
+    assert "it does not say how prints come out" in capsys.readouterr().err
 
 
 def test_the_calibration_piece_reads_the_clearance_that_a_print_takes() -> None:

@@ -59,6 +59,12 @@ def add_drawing(make: ArgumentParser) -> None:
         "--pin-clearance", metavar="LENGTH", help="pins are drawn so much thinner, on diameter (default 0)"
     )
     printing.add_argument(
+        "--shop",
+        metavar="FILE",
+        type=Path,
+        help="what the shop's own prints came out like, under [[printing]]; print_trial says what to write",
+    )
+    printing.add_argument(
         "--bed", metavar="WxDxH", help="mm; what is larger is split into keyed pieces (default 220x220x250)"
     )
 

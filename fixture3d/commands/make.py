@@ -46,6 +46,7 @@ def run_make(options: Namespace) -> int:
     from fixture3d.export.orders import LISTS
     from fixture3d.library import library
 
+    _only_with_print(options)
     if options.hold is not None:
         return make_hold(options)
     only_with_hold(options)
@@ -98,8 +99,6 @@ def _make_list(options: Namespace) -> int:
     from fixture3d.library import library
     from fixture3d.progress import on_terminal
 
-    if options.print:
-        raise FixtureError("--print makes one block at a time; expected a model, not a list")
     if options.parameter:
         raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
     pattern = None if options.table is None else read_pattern(options.table, options.units)
@@ -117,29 +116,40 @@ def _make_list(options: Namespace) -> int:
     return 3 if done.faults else 1 if done.problems else 0
 
 
+def _only_with_print(options: Namespace) -> None:
+    """Refuse options of a print version without one, and a print version of more than one block."""
+    from fixture3d.export.orders import LISTS
+
+    if options.print:
+        if options.hold is not None or Path(options.model or "").suffix.casefold() in LISTS:
+            raise FixtureError("--print makes one block at a time; expected a model, not a list and not --hold")
+        return
+    for key in ("clearance", "pin_clearance", "bed", "shop"):
+        if getattr(options, key) is not None:
+            raise FixtureError(f"--{key.replace('_', '-')} goes with a print; expected --print as well")
+
+
 def _printed(options: Namespace, part: Part, entry: Entry) -> tuple[str, ...]:
     """Write the print version that is asked for; its path and what is to be said of it."""
     from fixture3d import output
     from fixture3d.export.block import block_shapes, block_title
-    from fixture3d.tolerance import PRINTING
-    from fixture3d.workshop.printing import PrintOrder, checked_clearance, read_bed, read_plastic, write_print
+    from fixture3d.scene import load_inventory
+    from fixture3d.workshop.printing import print_order, read_bed, write_print
 
-    chosen = {"--clearance": options.clearance, "--pin-clearance": options.pin_clearance, "--bed": options.bed}
     if not options.print:
-        alone = next((key for key, value in chosen.items() if value is not None), None)
-        if alone is not None:
-            raise FixtureError(f"{alone} goes with a print; expected --print as well")
         return ()
-    own = {key: asked_length(key, chosen[key], options.units) for key in ("--clearance", "--pin-clearance")}
-    hole, pin = (None if mm is None else checked_clearance(key, mm) for key, mm in own.items())
-    order = PrintOrder(
-        plastic=read_plastic(options.material),
-        hole=PRINTING.hole if hole is None else hole,
-        pin=PRINTING.pin if pin is None else pin,
-        bed=read_bed(options.bed),
-        measured=hole is not None,
+    hole, pin = (
+        asked_length(option, text, options.units)
+        for option, text in (("--clearance", options.clearance), ("--pin-clearance", options.pin_clearance))
     )
-    title = f"{block_title(part, options.units)} print {order.plastic}"
+    gauge = part.gauge()
+    shop = None
+    if options.shop is not None:
+        shop = load_inventory(options.shop, "printing")
+        output.keep(shop.files)
+    trial = gauge is not None and bool(gauge.reading)
+    order = print_order(options.material, hole, pin, read_bed(options.bed), shop, trial)
+    title = f"{block_title(part, options.units)} print {order.material}"
     solids = []
     for body, shape in block_shapes(part, entry):
         if shape.brep is None:

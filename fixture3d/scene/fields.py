@@ -136,6 +136,8 @@ Slope = Annotated[float, BeforeValidator(_number(-89.0, 89.0, False, "an angle i
 """Degrees from a square cut, -89 to 89."""
 Spread = Annotated[float, BeforeValidator(_number(0.0, 90.0, False, "an angle in degrees")), _NUMBER_SCHEMA]
 """Plus or minus degrees, 0 to 90."""
+Percent = Annotated[float, BeforeValidator(_number(0.0, 5.0, False, "a shrinkage in per cent")), _NUMBER_SCHEMA]
+"""Per cent that a print shrinks, 0 to 5."""
 Pure = Annotated[float, BeforeValidator(_number(-1e6, 1e6, False, "a number")), _NUMBER_SCHEMA]
 """A number without a unit, one part of a direction."""
 

@@ -24,6 +24,7 @@ from fixture3d.scene.schema import (
     Place,
     Plate,
     PlateHole,
+    Printing,
     Shim,
     Slot,
     Stage,
@@ -63,6 +64,7 @@ RECORDS: Final[dict[str, type[BaseModel]]] = {
     "stage": Stage,
     "stage weldment": StageWeldment,
     "inventory": Inventory,
+    "printing": Printing,
     "accept": Accept,
 }
 OF_RECORD: Final[dict[str, type[BaseModel]]] = {}
@@ -73,6 +75,7 @@ EXAMPLES: Final = {
     "table": 'table = "50/16 2000x1000", or a [table]',
     "name": 'name = "S1"',
     "model": 'model = "stop_block"',
+    "material": 'material = "PLA"',
     "stock": 'stock = "SHS 40x40x3"',
     "from": "from = [0, 0, 0]",
     "to": "to = [0, 600, 0]",
@@ -269,6 +272,7 @@ TOP_KEYS: Final = (
     "clamp",
     "stage",
     "inventory",
+    "printing",
     "accept",
 )
 

@@ -65,7 +65,17 @@ class Refs:
         self._shapes()
         self._names_of_tables()
         self._stages()
+        self._plastics()
         return self.problems
+
+    def _plastics(self) -> None:
+        """Each plastic once, in whatever case."""
+        seen: dict[str, Path] = {}
+        for path, one in self._each("printing", self.scene.printing):
+            first = seen.setdefault(one.material.casefold(), path)
+            if first is not path:
+                what = f'"{one.material}" stands on line {self.source.line(first)} already'
+                self._say((*path, "material"), what, "one [[printing]] for each plastic")
 
     def _say(self, path: Sequence[Key], what: str, expected: str = "", nearest: str = "") -> None:
         self.problems.append(self.source.problem(path, what, expected, nearest))

@@ -32,6 +32,7 @@ from fixture3d.scene.schema import (
     Member,
     Place,
     Plate,
+    Printing,
     Stage,
     Technique,
     Torch,
@@ -110,6 +111,7 @@ class Scene(Item):
     clamps: Annotated[tuple[Clamp, ...], _many("clamps")] = ()
     stages: Annotated[tuple[Stage, ...], _many("stages")] = ()
     inventory: Annotated[tuple[Inventory, ...], _many("inventory lines")] = ()
+    printing: Annotated[tuple[Printing, ...], _many("plastics")] = ()
     accepts: Annotated[tuple[Accept, ...], _many("accepted findings")] = ()
 
     _size: str | None = PrivateAttr(default=None)
@@ -327,29 +329,48 @@ def loads(text: str, file: str = "", size: str | None = None) -> Scene:
     return scene if size is None else scene.at_size(size)
 
 
-def load_inventory(path: str | os.PathLike[str]) -> Scene:
-    """A scene whose inventory is wanted, or a file with nothing but ``[[inventory]]``, ``units`` and ``format``.
+_SHOP_KEYS: Final = {"format", "units", "title", "shop", "inventory", "printing"}
+
+
+def load_inventory(path: str | os.PathLike[str], wants: Literal["inventory", "printing"] = "inventory") -> Scene:
+    """A scene whose inventory is wanted, or a file of the shop: ``[[inventory]]``, ``[[printing]]`` and no table.
+
+    Args:
+        path: of the file.
+        wants: which of the two it must have.
 
     Returns:
-        A scene with an inventory; of a file without a table, the table of the scene means nothing.
+        A scene with it; of a file without a table, the table of the scene means nothing.
 
     Raises:
-        SceneError: as ``load``, or it lists no blocks.
+        SceneError: as ``load``, or it has none of what is wanted.
     """
     file = os.fspath(path)
     text = read_text(file)
     data = parse(text, file)
-    if data.keys() <= {"format", "units", "title", "shop", "inventory"}:
+    if data.keys() <= _SHOP_KEYS:
         data = {"format": FORMAT, "table": "2/(3/4) 48x48" if data.get("units") == "in" else "50/16 1000x1000", **data}
     scene = _scene(data, Source(data, file, text), path=Path(file))
     if scene.shop is not None:
         raise problem_at(
             scene, (), "shop", "a file of the shop that names another one", f"that one itself, {describe(scene.shop)}"
         )
-    if not scene.inventory:
-        expected = 'an inventory, as in [[inventory]] with model = "stop_block" and count = 4'
-        raise SceneError([Problem(what="it lists no blocks that the shop owns", file=file, expected=expected)])
+    if not getattr(scene, wants):
+        what, expected = _LACKS[wants]
+        raise SceneError([Problem(what=what, file=file, expected=expected)])
     return scene
+
+
+_LACKS: Final = {
+    "inventory": (
+        "it lists no blocks that the shop owns",
+        'an inventory, as in [[inventory]] with model = "stop_block" and count = 4',
+    ),
+    "printing": (
+        "it does not say how prints come out",
+        '[[printing]] with material = "PLA" and clearance = "0.3 mm", as print_trial says',
+    ),
+}
 
 
 def problem(

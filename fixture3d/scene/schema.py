@@ -37,6 +37,7 @@ from fixture3d.scene.fields import (
     Notch,
     OrText,
     Passes,
+    Percent,
     Point2,
     Point3,
     Slope,
@@ -50,7 +51,8 @@ from fixture3d.scene.fields import (
     several,
     wrong,
 )
-from fixture3d.tolerance import JOINTS, SHOP
+from fixture3d.stock.plastics import PLASTICS, plastic_named
+from fixture3d.tolerance import JOINTS, PRINTING, SHOP
 
 WeldType = Literal["fillet", "butt", "corner", "lap", "edge", "flare"]
 MOST_POINTS = 2000
@@ -784,6 +786,35 @@ class Inventory(Item):
         if self.mark is not None and self.count != 1:
             what = f"the mark {units.describe(self.mark)} on {self.count} blocks"
             raise wrong(what, "count = 1, and a line for each")
+        return self
+
+
+class Printing(Item):
+    """One ``[[printing]]``: how the shop's own prints of one plastic come out, as read off a ``print_trial``.
+
+    Attributes:
+        material: a plastic that shrinkage is known of, such as ``"PLA"``, or a name of one's own.
+        clearance: what holes are drawn wider, mm on diameter.
+        pin_clearance: what pins are drawn thinner, mm on diameter.
+        shrink: of all lengths, per cent; needed with a name of one's own.
+    """
+
+    material: Name
+    clearance: Distance | None = None
+    pin_clearance: Distance | None = None
+    shrink: Percent | None = None
+
+    @model_validator(mode="after")
+    def _makes_sense(self) -> Self:
+        for key in ("clearance", "pin_clearance"):
+            mm = getattr(self, key)
+            if mm is not None and mm > PRINTING.most_clearance:
+                raise wrong(f"{key} is {mm:g} mm on diameter", f"0 to {PRINTING.most_clearance:g} mm")
+        if self.clearance is None and self.pin_clearance is None and self.shrink is None:
+            raise wrong("nothing that was measured", "one of clearance, pin_clearance and shrink")
+        if self.shrink is None and plastic_named(self.material) is None:
+            what = f"no shrinkage is known of {units.describe(self.material)}"
+            raise wrong(what, f"shrink = 0.4, per cent, or one of {', '.join(PLASTICS)}")
         return self
 
 

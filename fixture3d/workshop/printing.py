@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -16,35 +16,35 @@ from fixture3d.export.threemf import Printed, threemf_bytes
 from fixture3d.frame import Array
 from fixture3d.solid.kernel import tessellate
 from fixture3d.solid.mesh import Mesh
+from fixture3d.stock.plastics import PLASTICS, plastic_named
 from fixture3d.tolerance import PRINTING
 from fixture3d.units import Units, from_mm, show
 from fixture3d.workshop.printing_checks import checked_lines
 from fixture3d.workshop.printing_size import made_up, with_foot
 from fixture3d.workshop.printing_split import fits_bed, split
 
+if TYPE_CHECKING:
+    from fixture3d.scene import Scene
+
 
 @dataclass(frozen=True, kw_only=True)
-class Plastic:
-    """What a print is made of.
+class Sized:
+    """A number that a print is made with, and where it came from.
 
     Attributes:
-        shrinks: linear, as a share.
-        span: what sources say of that, per cent, in words.
-        softens: where it gives way, in words.
+        value: mm on diameter; of a shrinkage a share.
+        whose: in words.
     """
 
-    shrinks: float
-    span: str
-    softens: str
+    value: float
+    whose: str
 
 
-PLASTICS: Final[dict[str, Plastic]] = {
-    "PLA": Plastic(shrinks=0.002, span="0.1 to 0.3 %", softens="about 60 °C"),
-    "PETG": Plastic(shrinks=0.004, span="0.2 to 0.6 %", softens="75 to 80 °C"),
-    "ABS": Plastic(shrinks=0.007, span="0.4 to 0.9 %, others 0.7 to 1.6 %", softens="95 to 105 °C"),
-    "ASA": Plastic(shrinks=0.0055, span="0.4 to 0.7 %, others 1.0 to 1.5 %", softens="95 to 105 °C"),
-}
-"""The middle of what public print guides give; they disagree. Where a plastic softens is from memory."""
+USUAL_HOLE: Final = Sized(
+    value=PRINTING.hole, whose="usual, public guides give 0.1 to 0.3 mm; print_trial gives your own"
+)
+USUAL_PIN: Final = Sized(value=PRINTING.pin, whose="usual; print_trial gives your own")
+AS_DRAWN: Final = Sized(value=0.0, whose="a calibration piece is printed as drawn")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,37 +52,83 @@ class PrintOrder:
     """How it is printed.
 
     Attributes:
-        plastic: a key of `PLASTICS`.
-        hole: what holes are drawn wider, mm on diameter.
-        pin: what pins are drawn thinner, mm on diameter.
+        material: in words.
+        chosen: by whom, in words; empty where it need not be said.
+        shrinks: what all lengths are made longer by.
+        hole: what holes are drawn wider, on diameter.
+        pin: what pins are drawn thinner, on diameter.
         bed: width, depth and height that there is room for, mm.
-        measured: whether ``hole`` is the shop's own and not the usual one.
     """
 
-    plastic: str = "PLA"
-    hole: float = PRINTING.hole
-    pin: float = PRINTING.pin
+    material: str = "PLA"
+    chosen: str = ""
+    shrinks: Sized | None = None
+    hole: Sized = USUAL_HOLE
+    pin: Sized = USUAL_PIN
     bed: tuple[float, float, float] = PRINTING.bed
-    measured: bool = False
+
+    @property
+    def shrinkage(self) -> Sized:
+        """As given, or the middle of what public guides say of the plastic."""
+        if self.shrinks is not None:
+            return self.shrinks
+        plastic = PLASTICS[self.material]
+        return Sized(value=plastic.shrinks, whose=f"public guides say {plastic.span}")
 
 
-def read_plastic(text: str | None) -> str:
-    """The plastic of that name.
+def print_order(
+    material: str | None,
+    hole: float | None,
+    pin: float | None,
+    bed: tuple[float, float, float],
+    shop: Scene | None = None,
+    trial: bool = False,
+) -> PrintOrder:
+    """What a print is made with: as asked, else as the shop measured it, else as usual.
+
+    Args:
+        material: asked for; None for the first of the shop's file, or PLA.
+        hole: asked for, mm on diameter.
+        pin: asked for, mm on diameter.
+        bed: mm.
+        shop: a file with ``[[printing]]``.
+        trial: it is a calibration piece, from which holes and pins are read off as they are drawn.
 
     Raises:
-        FixtureError: none is.
-
-    >>> read_plastic("petg")
-    'PETG'
+        FixtureError: a plastic that neither the shop's file nor the table knows, or a compensation that no print takes.
     """
-    name = (text or "PLA").strip().upper()
-    if name not in PLASTICS:
-        near = nearest_name(name, PLASTICS)
+    lines = {} if shop is None else {one.material.casefold(): one for one in shop.printing}
+    asked = None if material is None else " ".join(material.split())
+    own = next(iter(lines.values()), None) if asked is None else lines.get(asked.casefold())
+    name = (own.material if own is not None else asked) or "PLA"
+    if plastic_named(name) is not None:
+        name = name.upper()
+    elif own is None:
+        known = [*(one.material for one in lines.values()), *PLASTICS]
+        near = nearest_name(name.upper(), known)
         raise FixtureError(
-            f'--material "{one_line(text or "")}" is no plastic that shrinkage is known of; expected one of '
-            f"{', '.join(PLASTICS)}" + (f"; nearest: {near}" if near else "")
+            f'--material "{one_line(name)}" is no plastic that shrinkage is known of; expected one of '
+            f"{', '.join(dict.fromkeys(known))}" + (f"; nearest: {near}" if near else "")
         )
-    return name
+    where = "" if own is None or shop is None else f"{shop.path}, line {shop.line_of(shop.path_of(own))}"
+
+    def sized(option: str, given: float | None, measured: float | None, usual: Sized) -> Sized:
+        if given is not None:
+            return Sized(value=checked_clearance(option, given), whose=f"as asked by {option}")
+        if trial:
+            return AS_DRAWN
+        return usual if measured is None else Sized(value=measured, whose=where)
+
+    shrink = None if own is None else own.shrink
+    chosen = "taken where none is asked for" if own is None or shop is None else f"the first of {shop.path}"
+    return PrintOrder(
+        material=name,
+        chosen="" if asked is not None else chosen,
+        shrinks=None if shrink is None else Sized(value=shrink / 100.0, whose=where),
+        hole=sized("--clearance", hole, None if own is None else own.clearance, USUAL_HOLE),
+        pin=sized("--pin-clearance", pin, None if own is None else own.pin_clearance, USUAL_PIN),
+        bed=bed,
+    )
 
 
 def read_bed(text: str | None) -> tuple[float, float, float]:
@@ -143,14 +189,13 @@ def print_version(title: str, solids: Sequence[tuple[str, Any]], order: PrintOrd
         FixtureError: the bed would need too many pieces.
         BadSolid: the kernel cannot make the holes or pins so.
     """
-    plastic = PLASTICS[order.plastic]
-    scale = 1.0 / (1.0 - plastic.shrinks)
+    scale = 1.0 / (1.0 - order.shrinkage.value)
     pieces: list[tuple[str, Mesh]] = []
-    lines = _sizes_in_words(order, plastic, scale, units)
+    lines = _sizes_in_words(order, scale, units)
     for name, shape in solids:
-        sized, said = made_up(shape, order.hole, order.pin)
+        sized, said = made_up(shape, order.hole.value, order.pin.value)
         lines += [f"{name}: {line}" for line in said]
-        exact = tessellate(sized)
+        exact = tessellate(sized, PRINTING.chord)
         laid = exact.moved(lying(exact))
         laid = Mesh(laid.vertices * scale, laid.faces, laid.planar, laid.chord * scale, laid.curved)
         parts, joints = split(laid, order.bed, name, units)
@@ -165,7 +210,7 @@ def print_version(title: str, solids: Sequence[tuple[str, Any]], order: PrintOrd
     printed = [Printed(name, mesh, pose) for (name, mesh), pose in zip(pieces, poses, strict=True)]
     if len(pieces) > 1:
         lines.append(f"{len(pieces)} pieces in the file, side by side: print them in turn where the bed is too small")
-    lines += _caution(order.plastic, plastic)
+    lines.append(_caution(order.material))
     placed = tuple((name, mesh, pose) for (name, mesh), pose in zip(pieces, poses, strict=True))
     return PrintVersion(data=threemf_bytes(title, printed), pieces=placed, lines=tuple(lines))
 
@@ -183,16 +228,19 @@ def _from_zero(mesh: Mesh, pose: Array) -> Array:
     return frame.chain(frame.translation(-np.minimum(least, 0.0)), pose)
 
 
-def _sizes_in_words(order: PrintOrder, plastic: Plastic, scale: float, units: Units) -> list[str]:
-    whose = (
-        "the shop's own" if order.measured else "usual, public guides give 0.1 to 0.3 mm; print_trial gives your own"
-    )
-    pins = f"pins {_fine(order.pin, units)} thinner on diameter" if order.pin else "pins as drawn"
+def _sizes_in_words(order: PrintOrder, scale: float, units: Units) -> list[str]:
+    hole, pin, shrinks = order.hole, order.pin, order.shrinkage
+    out = [f"material {order.material} ({order.chosen})"] if order.chosen else []
     return [
-        f"holes {_fine(order.hole, units)} wider on diameter, {_fine(order.hole / 2.0, units)} a side "
-        f"({whose}); {pins}",
-        f"all lengths times {scale:.5f}: {order.plastic} shrinks by {100.0 * plastic.shrinks:g} % (public guides say "
-        f"{plastic.span})",
+        *out,
+        (
+            f"holes {_fine(hole.value, units)} wider on diameter, {_fine(hole.value / 2.0, units)} a side"
+            if hole.value
+            else "holes as drawn"
+        )
+        + f" ({hole.whose})",
+        (f"pins {_fine(pin.value, units)} thinner on diameter" if pin.value else "pins as drawn") + f" ({pin.whose})",
+        f"all lengths times {scale:.5f}: {order.material} shrinks by {100.0 * shrinks.value:g} % ({shrinks.whose})",
         f"edge on the bed drawn in by {show(PRINTING.foot, units)} in steps of a layer of {PRINTING.layer:g} mm "
         "(common practice, no source)",
     ]
@@ -207,11 +255,13 @@ def _fine(mm: float, units: Units) -> str:
     return f"{from_mm(mm, units):.{3 if units == 'mm' else 4}f}".rstrip("0").rstrip(".") + f" {units}"
 
 
-def _caution(name: str, plastic: Plastic) -> list[str]:
-    return [
-        f"for trial and gauge use, not beside the arc: {name} softens at {plastic.softens} (from memory), spatter "
-        "melts into it, and it carries no work-return current"
-    ]
+def _caution(material: str) -> str:
+    plastic = plastic_named(material)
+    softens = f"softens at {plastic.softens} (from memory)" if plastic else "softens, at what heat is not known here"
+    return (
+        f"for trial and gauge use, not beside the arc: {material} {softens}, spatter melts into it, and it carries no "
+        "work-return current"
+    )
 
 
 def write_print(
