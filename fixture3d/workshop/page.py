@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final, Literal
 
 from fixture3d.workshop.solid_facts import Spot
@@ -44,6 +45,24 @@ class Ink:
     turn: Spot = (0.0, 0.0)
     filled: bool = False
 
+    @cached_property
+    def path(self) -> tuple[Spot, ...]:
+        """Its points; of an arc, one each 10 degrees."""
+        if not self.radius:
+            return self.points
+        start, sweep = self.turn
+        steps = max(2, math.ceil(sweep / 10.0))
+        angles = [math.radians(start + sweep * n / steps) for n in range(steps + 1)]
+        return tuple(
+            (self.centre[0] + self.radius * math.cos(a), self.centre[1] + self.radius * math.sin(a)) for a in angles
+        )
+
+    @cached_property
+    def box(self) -> Box:
+        """x0, y0, x1, y1 of its path, mm."""
+        xs, ys = zip(*self.path, strict=True)
+        return min(xs), min(ys), max(xs), max(ys)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Word:
@@ -67,7 +86,7 @@ class Word:
     layer: Layer = "text"
     bold: bool = False
 
-    @property
+    @cached_property
     def box(self) -> Box:
         """x0, y0, x1, y1, mm."""
         long = width(self.text, self.height, self.bold)
@@ -156,17 +175,12 @@ def crosses(p: Spot, q: Spot, box: Box) -> bool:
 
 def run_through(inks: Iterable[Ink], box: Box) -> int:
     """How many lines and arcs run through a box."""
+    x0, y0, x1, y1 = box
     count = 0
     for ink in inks:
-        points = list(ink.points)
-        if ink.radius:
-            start, sweep = ink.turn
-            steps = max(2, math.ceil(sweep / 10.0))
-            angles = [math.radians(start + sweep * n / steps) for n in range(steps + 1)]
-            points = [
-                (ink.centre[0] + ink.radius * math.cos(a), ink.centre[1] + ink.radius * math.sin(a)) for a in angles
-            ]
-        count += any(crosses(p, q, box) for p, q in itertools.pairwise(points))
+        left, low, right, high = ink.box
+        if left <= x1 and x0 <= right and low <= y1 and y0 <= high:  # most are far away
+            count += any(crosses(p, q, box) for p, q in itertools.pairwise(ink.path))
     return count
 
 
