@@ -9,13 +9,12 @@ Run as a program it rewrites the README; ``test_readme.py`` only compares.
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
+
+from tests import warm_python
 
 README = Path(__file__).resolve().parent.parent / "README.md"
 _BLOCK = re.compile(r"(?:<!-- file: (?P<file>\S+) -->\n+)?```(?P<kind>\w+)\n(?P<body>.*?)```", re.S)
@@ -53,17 +52,11 @@ def _session(body: str, folder: Path) -> str:
 
 
 def _run(command: str, folder: Path) -> list[str]:
-    words = shlex.split(command)
-    if words[0] == "python":
-        words = [sys.executable, *words[1:]]
-    else:
-        assert words[0] == "fixture3d", command
-        words = [sys.executable, "-m", "fixture3d", *words[1:]]
-    done = subprocess.run(
-        words, cwd=folder, capture_output=True, text=True, encoding="utf-8", env={**os.environ, "PYTHONUTF8": "1"}
-    )
-    assert done.returncode in (0, 1, 2), done.stderr
-    return (done.stdout + done.stderr).splitlines()
+    program, *words = shlex.split(command)
+    assert program in ("python", "fixture3d"), command
+    code, printed = warm_python.run(words if program == "python" else ["-m", "fixture3d", *words], folder)
+    assert code in (0, 1, 2), printed
+    return printed.splitlines()
 
 
 if __name__ == "__main__":

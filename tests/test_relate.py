@@ -34,14 +34,14 @@ Scored = list[tuple[known.Case, Relation]]
 
 @pytest.fixture(scope="module")
 def scored() -> Scored:
-    """Each family at each offset once; with FIXTURE3D_LONG=1 twice, 350 cases."""
-    rounds = 2 if os.environ.get("FIXTURE3D_LONG") else 1
-    return [(case, quick(case.a, case.b)) for case in known.cases(rounds=rounds)]
+    """Each family at every other offset, seven in turn; with FIXTURE3D_LONG=1 twice at each, 350 cases."""
+    cases = known.cases() if os.environ.get("FIXTURE3D_LONG") else known.cases(rounds=1)[::2]
+    return [(case, quick(case.a, case.b)) for case in cases]
 
 
 def test_no_wrong_answer_on_the_known_cases(scored: Scored) -> None:
     """Touching is never called overlapping, 0.2 mm is always found, gaps of 0.05 mm are always seen."""
-    assert len(scored) >= 150
+    assert len(scored) >= 75
     wrong = [f"{case.name}: {found.kind}, not {case.truth.kind}" for case, found in scored if
              found.kind != case.truth.kind]  # fmt: skip
     assert not wrong
@@ -49,14 +49,14 @@ def test_no_wrong_answer_on_the_known_cases(scored: Scored) -> None:
 
 def test_gaps_are_exact(scored: Scored) -> None:
     seen = [(c, r) for c, r in scored if r.kind == "clear" and c.truth.gap is not None]
-    assert len(seen) > 40
+    assert len(seen) > 20
     assert not [(c.name, c.truth.gap, r.gap) for c, r in seen if abs((r.gap or 0.0) - (c.truth.gap or 0.0)) > 1e-3]
 
 
 def test_depths_are_those_of_the_geometry(scored: Scored) -> None:
     """Within the chords of the fine meshes and 5 percent, except where the rim of the overlap is the deepest."""
     seen = [(c, r) for c, r in scored if r.kind == "overlapping" and c.truth.depth and "cone" not in c.name]
-    assert len(seen) > 50
+    assert len(seen) > 25
     assert not [
         (c.name, c.truth.depth, r.depth)
         for c, r in seen
@@ -66,7 +66,7 @@ def test_depths_are_those_of_the_geometry(scored: Scored) -> None:
 
 def test_volumes_equal_closed_forms(scored: Scored) -> None:
     seen = [(c, r) for c, r in scored if r.kind == "overlapping" and c.truth.volume is not None]
-    assert len(seen) > 40
+    assert len(seen) > 20
     assert not [
         (c.name, c.truth.volume, r.volume)
         for c, r in seen
@@ -96,7 +96,7 @@ def test_volumes_equal_manifold3d_on_its_own_meshes(scored: Scored) -> None:
         assert abs(common.volume() - found.volume) <= 0.02 * common.surface_area() + 1e-6, case.name
         assert thickness(common) > 0.02, case.name
         compared += 1
-    assert compared >= 15
+    assert compared >= 8
 
 
 def test_five_hundredths_are_found() -> None:

@@ -53,6 +53,11 @@ class Stocked:
         """One of them as measured; the nominal one where nothing was measured."""
         return as_measured(self.part, self.measured)
 
+    @cached_property
+    def _names(self) -> tuple[str, ...]:
+        """Of the parameters of its model."""
+        return tuple(parameters(type(self.part)))
+
     def fits(self, part: Part, named: Collection[str]) -> bool:
         """Whether a block of the line can be what stands somewhere.
 
@@ -67,13 +72,13 @@ class Stocked:
         given = {*named, *self.line.record.with_}
         return all(
             abs(float(getattr(part, key)) - float(getattr(self.part, key))) <= _SAME
-            for key in parameters(type(part))
+            for key in self._names
             if key in given or part.tip() is None
         )
 
     def is_like(self, part: Part) -> bool:
         """Whether they are of all the same sizes."""
-        return self.fits(part, list(parameters(type(part))))
+        return self.fits(part, self._names)
 
 
 def as_measured(part: Part, measured: Mapping[str, float]) -> Part:
