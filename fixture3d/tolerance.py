@@ -538,6 +538,8 @@ class Printing:
         pin: what a pin is drawn thinner, on diameter: none, guides speak of holes only.
         foot: how far the first layer's edge is drawn in: 0.3 to 0.5, common practice, no source.
         layer: height of a step of that edge, common practice, no source.
+        lost: by what share the volume that faces lose when they are moved may differ from area times move; corners
+            between two of them lose a little more, a face that did not move much less.
         chord: how far the mesh of a print is off a true round; a bore comes out by up to twice that too small.
         wall: thinnest wall that is good for a block: 1.2 to 1.6 in public guides.
         bridge: widest gap that is bridged clean: 10 to 30 in public guides, so the shorter.
@@ -554,6 +556,7 @@ class Printing:
     pin: float = 0.0
     foot: float = 0.4
     layer: float = 0.2
+    lost: float = 0.08
     chord: float = 0.004
     wall: float = 1.2
     bridge: float = 10.0
