@@ -273,6 +273,10 @@ def test_thin_walls_whichever_way_they_stand(wall: float, thin: bool, turn: tupl
     assert (thin_walls(mesh) > 0.0) is thin
 
 
+def test_teeth_are_no_thin_walls() -> None:
+    assert thin_walls(tessellate(shape("notch_checker"))) == 0.0
+
+
 def test_bridges_and_overhangs() -> None:
     import cadquery as cq
 
@@ -319,6 +323,24 @@ def test_pieces_fit_the_bed_and_each_other(bed: tuple[float, float, float]) -> N
     shell = max((k + PRINTING.key_play) ** 2 * (k + PRINTING.key_play) - k**3 for k in PRINTING.key)
     keys = sum(int(line.split(": ")[2].split()[0]) for line in said if line.endswith(("key", "keys")))
     assert 0.0 < lacking <= keys * shell + 1e-3
+    # Put together they are the whole: every point of it lies in one piece, but for the play.
+    together = functools.reduce(lambda a, b: a + b, (piece.manifold for _, piece in parts))
+    assert (together - mesh.manifold).volume() < 1e-3
+    assert (mesh.manifold - together).volume() == pytest.approx(lacking, abs=1e-2)
+
+
+def test_a_cut_goes_beside_a_bore_and_level_keys_need_no_support() -> None:
+    """A bar is not cut in half through a bore; its keys lie on an edge, with sides of 45 degrees."""
+    mesh = laid(shape("stop_bar"))
+    parts, (said,) = split(mesh, (120.0, 120.0, 100.0), "bar", "mm")
+    assert said.endswith("2 keys")
+    assert len(parts) == 2
+    middle = float(np.ptp(mesh.vertices, axis=0)[0]) / 2.0
+    place = float(said.split("cut at ")[1].split(" ")[0])
+    assert abs(place - middle) > PRINTING.key_wall
+    for _, piece in parts:
+        assert flat_undersides(piece)[1] == flat_undersides(mesh)[1]
+        assert steep_area(piece) == 0.0
 
 
 def test_a_part_that_fits_stays_whole_and_too_many_pieces_are_refused() -> None:
