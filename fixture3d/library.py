@@ -9,8 +9,10 @@ from __future__ import annotations
 import hashlib
 import importlib
 import importlib.util
+import inspect
 import pkgutil
 import sys
+import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -54,7 +56,8 @@ class Entry:
         except FixtureError as error:
             raise ModelError("\n".join(f"{self.file}: {line}" for line in str(error).split("\n"))) from error
         except (Exception, SystemExit) as error:
-            raise ModelError(f"{head} cannot be built: {one_line(f'{type(error).__name__}: {error}')}") from error
+            said = one_line(f"{type(error).__name__}: {error}")
+            raise ModelError(f"{head} cannot be built: {said}{line_in(error, self.file)}") from error
 
     def guarded(self, work: Callable[[], Any]) -> Callable[[], Any]:
         """``work``, and for a user's own model so that it raises `ModelError` or `BadSolid` and nothing else."""
@@ -66,6 +69,19 @@ class Entry:
                 return work()
 
         return run
+
+
+def line_in(error: BaseException, file: str) -> str:
+    """Where in a file an error arose: the line that its own code had come to; empty where it had none in it.
+
+    A syntax error tells its line by itself.
+    """
+    lines = [frame.lineno for frame in traceback.extract_tb(error.__traceback__) if _same_file(frame.filename, file)]
+    return f" (line {lines[-1]})" if lines else ""
+
+
+def _same_file(one: str, two: str) -> bool:
+    return bool(one) and bool(two) and Path(one).absolute() == Path(two).absolute()
 
 
 @dataclass(frozen=True)
@@ -123,7 +139,12 @@ def library(folders: Sequence[Path] = ()) -> Library:
     for folder in folders:
         for entry in _from_folder(Path(folder)):
             if entry.name in entries:
-                raise ModelError(f'{folder}: model "{entry.name}" is already in the library; expected another name')
+                line = inspect.getsourcelines(entry.model)[1]
+                whose = entries[entry.name].file or "a shipped one"
+                raise ModelError(
+                    f'{entry.file}:{line}: model "{entry.name}" is already in the library, {whose}; '
+                    "expected another name"
+                )
             entries[entry.name] = entry
     return Library(dict(sorted(entries.items())))
 
@@ -163,7 +184,8 @@ def _from_folder(folder: Path) -> Iterator[Entry]:
             spec.loader.exec_module(module)
         except (Exception, SystemExit) as error:
             del sys.modules[name]
-            raise ModelError(f"{file}: cannot be run: {one_line(f'{type(error).__name__}: {error}')}") from error
+            said = one_line(f"{type(error).__name__}: {error}")
+            raise ModelError(f"{file}: cannot be run: {said}{line_in(error, str(file))}") from error
         for entry in _collect(module, helpers):
             yield replace(entry, file=str(file))
 

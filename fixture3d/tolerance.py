@@ -538,6 +538,8 @@ class Printing:
         pin: what a pin is drawn thinner, on diameter: none, guides speak of holes only.
         foot: how far the first layer's edge is drawn in: 0.3 to 0.5, common practice, no source.
         layer: height of a step of that edge, common practice, no source.
+        lost: by what share the volume that faces lose when they are moved may differ from area times move; corners
+            between two of them lose a little more, a face that did not move much less.
         chord: how far the mesh of a print is off a true round; a bore comes out by up to twice that too small.
         wall: thinnest wall that is good for a block: 1.2 to 1.6 in public guides.
         bridge: widest gap that is bridged clean: 10 to 30 in public guides, so the shorter.
@@ -545,6 +547,7 @@ class Printing:
         key: side of a square key that joins two pieces, largest first; common practice, no source.
         key_wall: left round a key, common practice, no source.
         key_play: of a key in its socket, on the whole width: a slip fit, 0.2 to 0.3 in public guides.
+        cut_step: how far apart the places are that are tried for a cut.
         bed: the usual bed and height, common practice, no source.
         pieces: most that one block is split into; more are no trial.
         most_clearance: no print is off by more.
@@ -554,6 +557,7 @@ class Printing:
     pin: float = 0.0
     foot: float = 0.4
     layer: float = 0.2
+    lost: float = 0.08
     chord: float = 0.004
     wall: float = 1.2
     bridge: float = 10.0
@@ -561,6 +565,7 @@ class Printing:
     key: tuple[float, ...] = (12.0, 8.0, 5.0)
     key_wall: float = 2.4
     key_play: float = 0.25
+    cut_step: float = 4.0
     bed: tuple[float, float, float] = (220.0, 220.0, 250.0)
     pieces: int = 24
     most_clearance: float = 2.0

@@ -38,7 +38,7 @@ class AngleGauge(Part):
     >>> from fixture3d.part import Pattern, build
     >>> gauge = build(AngleGauge, Pattern(pitch=50.0, bore=16.0), {"angle": 60, "arm": 100, "tolerance": 0.5})
     >>> round(gauge.gap, 3)
-    0.873
+    0.785
     """
 
     angle: float = an_angle(90.0, low=20.0, high=160.0, help="between its sides")
@@ -51,8 +51,8 @@ class AngleGauge(Part):
 
     @property
     def gap(self) -> float:
-        """At the end of a side when the angle is off by the tolerance, mm."""
-        return self.arm * math.sin(math.radians(self.tolerance))
+        """At the end of a side, pushed home, when the angle is off by the tolerance, mm: it turns about its tip."""
+        return (self.arm - self.relief) * math.sin(math.radians(self.tolerance))
 
     def gauge(self) -> Gauge:
         """One angle."""
@@ -68,7 +68,10 @@ class AngleGauge(Part):
                 ),
                 Limit(name="gap at the end of a side at the tolerance", low=0.95 * self.gap, high=self.gap),
             ),
-            convention="Convention: the gauge uses 5 % of the tolerance of the angle; arm x sin(tolerance) is the gap.",
+            convention=(
+                "Convention: the gauge uses 5 % of the tolerance of the angle; (arm - relief) x sin(tolerance) is the "
+                "gap when it is pushed home."
+            ),
             sees=(
                 "a corner that is too wide: it rocks on its tip, with a gap at the end of one side",
                 "a corner that is too narrow: both ends touch, with a gap towards the tip",

@@ -67,8 +67,8 @@ class VeeGauge(Part):
             ),
             misses=(
                 "a wrong angle of the V, which one diameter cannot tell from a wrong depth: try a second bar",
-                "an error of the bar: the top of it rises by half its diameter and by half of that over the sine of "
-                "half the angle besides",
+                "an error of the bar's diameter: its top rises by half of that error, and besides by half of it over "
+                "the sine of half the V's angle",
                 "where the V is across its block, and whether it runs level: try both ends",
                 PRINTED,
             ),

@@ -81,6 +81,8 @@ FAULTS = {
                  "mm of steel beside it along X"),
     "off the origin": ("k * self.pattern.pitch, 0.0, ", "k * self.pattern.pitch + 1.0, 0.0, ", "pins",
                        "expected (0, 0, 0)"),
+    "off the grid": ("k * self.pattern.pitch, 0.0, ", "k * (self.pattern.pitch + 1.5), 0.0, ", "pins",
+                     "bore 2 of the bottom is 1.5 mm off the holes of the table when bore 1 stands in one"),
     "twice one name": ("through(str(k + 1)", 'through("1"', "pins", "two pins of one face have one name: 1"),
     "no pins": ('if end.face == "bottom"', 'if end.face == "left"', "pins", "nothing holds it"),
     "floating": ("top, cq.Vector(x0, self._wall(), 0.0)", "top, cq.Vector(x0, self._wall(), 1.0)", "solids",
@@ -126,8 +128,8 @@ def test_the_starter_has_none_of_them(tmp_path: Path) -> None:
             "AttributeError",
         ),
         ("lambda p: 2.0 * _edge(p), low", "lambda p: p.no_such, low", "AttributeError"),
-        ("return block.Solids()[0]", "raise SystemExit(3)", "it cannot be made: SystemExit: 3 (every block)"),
-        ("if self.height < self.ledge + 5.0:", "if [][0]:", "- IndexError: list index out of range (every block)"),
+        ("return block.Solids()[0]", "raise SystemExit(3)", "it cannot be made: SystemExit: 3 (line "),
+        ("if self.height < self.ledge + 5.0:", "if [][0]:", "- IndexError: list index out of range (line "),
         ("if self.height < self.ledge + 5.0:", "if True:", "leaves no wall"),
     ],
 )
@@ -172,6 +174,45 @@ def test_a_folder_that_cannot_be_used(tmp_path: Path, capsys: pytest.CaptureFixt
     assert error.count("\n") == 1
     assert ("rest.py: cannot be run" in error) if text else ("no model in it" in error)
     assert main(["models", "--test", str(tmp_path / "none")]) == 2
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        ("from dataclasses import dataclass", "import no_such_module", "No module named 'no_such_module' (line {})"),
+        ("from dataclasses import dataclass", "import sys; sys.exit(3)", "cannot be run: SystemExit: 3 (line {})"),
+        ("@dataclass(frozen=True, kw_only=True)", "@dataclass(frozen=True, kw_only=True", "(rest.py, line {})"),
+        ('@part("rest"', '@part("riser"', 'rest.py:{}: model "riser" is already in the library, a shipped one'),
+        ("foot.fuse(wall)", "foot.fuse(wal)", "name 'wal' is not defined. Did you mean: 'wall'? (line {}) (every"),
+    ],
+)
+def test_the_line_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, old: str, new: str, line: str
+) -> None:
+    assert STARTER.count(old) == 1
+    (tmp_path / "rest.py").write_text(STARTER.replace(old, new), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert main(["models", "--test", "."]) in (1, 2)
+    said = "".join(capsys.readouterr())
+    number = STARTER[: STARTER.index(old)].count("\n") + 1
+    short = line.replace(". Did you mean: 'wall'?", "")
+    assert line.format(number) in said or short.format(number) in said, said
+
+
+@pytest.mark.parametrize("old", ["from dataclasses import dataclass", "        end = _edge(self.pattern)"])
+def test_a_model_without_an_end_is_ended(tmp_path: Path, old: str) -> None:
+    """In a process of its own, which ends with one line that says where the code was."""
+    assert STARTER.count(old) == 1
+    text = STARTER.replace(old, f"{old}\n{' ' * (len(old) - len(old.lstrip()))}while True: pass")
+    (tmp_path / "rest.py").write_text(text, encoding="utf-8")
+    code = (
+        "import sys, fixture3d.corners.endless as e; e.not_endless.__wrapped__.__defaults__ = (4.0,); "
+        f"from fixture3d.cli import main; sys.exit(main(['models', '--test', {str(tmp_path)!r}]))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+    assert run.returncode == 1
+    number = text[: text.index("while True")].count("\n") + 1
+    assert run.stderr == f"fixture3d: {tmp_path / 'rest.py'}:{number}: no end after 4 s; expected a loop that ends\n"
 
 
 def test_a_broken_model_of_a_list_does_not_stop_the_others(tmp_path: Path) -> None:

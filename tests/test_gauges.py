@@ -199,7 +199,26 @@ def test_the_sides_of_an_angle_gauge_enclose_its_angle(angle: float) -> None:
     assert 180.0 - between == pytest.approx(angle, abs=1e-6)
     (low, high), gap = pairs(part)
     assert low < angle < high
-    assert gap[1] == pytest.approx(120.0 * math.sin(math.radians(0.5)))
+    assert gap[1] == pytest.approx(110.0 * math.sin(math.radians(0.5)))
+
+
+@pytest.mark.parametrize("angle", [60.0, 90.0, 135.0])
+@pytest.mark.parametrize("off", [0.5, 2.0])
+def test_the_gap_of_an_angle_gauge_in_a_corner_that_is_too_wide(angle: float, off: float) -> None:
+    """Plane geometry by shapely: flat on one piece it is pushed into the corner until its tip meets the other."""
+    part = made("angle_gauge", angle=angle, arm=120, tolerance=off)
+    gauge = shapely.Polygon(part._corners())
+    far = math.radians(angle + off)
+    other = shapely.LineString([(0.0, 0.0), (400.0 * math.cos(far), 400.0 * math.sin(far))])
+    behind = shapely.Polygon([*other.coords, (-900.0, 400.0 * math.sin(far)), (-900.0, 0.0)])
+    low, high = -20.0, 0.0
+    for _ in range(50):
+        middle = (low + high) / 2.0
+        meets = shapely.affinity.translate(gauge, middle).intersection(behind).area > 1e-12
+        low, high = (middle, high) if meets else (low, middle)
+    end = shapely.Point(shapely.affinity.translate(gauge, high).exterior.coords[2])
+    assert part.gap == pytest.approx(end.distance(other), abs=1e-3)
+    assert pairs(part)[1][1] == pytest.approx(end.distance(other), abs=1e-3)
 
 
 def test_a_drill_template_repeats_the_grid_of_the_table() -> None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import io
 import itertools
 import math
+import os
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +17,9 @@ import trimesh
 
 from fixture3d import frame
 from fixture3d.cli import main
+from fixture3d.corners.cases import cases, values
 from fixture3d.errors import FixtureError
+from fixture3d.export.block import block_shapes
 from fixture3d.export.laying import lying
 from fixture3d.library import library
 from fixture3d.part import Pattern
@@ -29,6 +34,8 @@ from fixture3d.workshop.printing_size import made_up, with_foot
 from fixture3d.workshop.printing_split import split
 
 METRIC = Pattern(pitch=50.0, bore=16.0)
+INCH = Pattern(pitch=50.8, bore=19.05, inch=True)
+LONG = bool(os.environ.get("FIXTURE3D_LONG"))
 
 
 def shape(model: str, **given: object) -> Any:
@@ -72,7 +79,7 @@ def test_a_hole_is_wider_by_the_clearance_on_diameter(clearance: float) -> None:
     for area in holes:
         assert 2.0 * math.sqrt(-area / math.pi) == pytest.approx(16.0 + clearance, abs=2e-3)
     assert mesh.box == pytest.approx(np.array(library().make("stop_block", METRIC).box()), abs=1e-6)
-    assert said[0].startswith("4 round holes" if clearance else "0 round holes")
+    assert said[0].startswith("4 round holes" if clearance else "no holes")
 
 
 def test_a_pin_is_thinner_and_its_tip_with_it() -> None:
@@ -88,13 +95,155 @@ def test_a_pin_is_thinner_and_its_tip_with_it() -> None:
     assert max(flat_undersides(mesh)) < 0.02
 
 
-def test_hollows_fillets_and_slots_stay_as_drawn() -> None:
-    for model in ("tube_saddle", "radius_gauge"):
-        solid = shape(model, drill=4) if model == "tube_saddle" else shape(model)
-        sized, said = made_up(solid, 0.2, 0.0)
-        assert "as drawn" in said[-1]
-        hole = 10.0 * math.pi * (2.1**2 - 2.0**2) if model == "tube_saddle" else 0.0
-        assert tessellate(solid).volume - tessellate(sized).volume == pytest.approx(hole, abs=2.0)
+@functools.lru_cache(maxsize=8)
+def _traced(mesh: Mesh) -> Any:
+    return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+
+
+def across(mesh: Mesh, at: tuple[float, ...], way: tuple[float, ...]) -> float:
+    """Distance between the two faces that look at each other through a point, by rays (trimesh)."""
+    solid, total = _traced(mesh), 0.0
+    for sign in (1.0, -1.0):
+        hits, _, _ = solid.ray.intersects_location([at], [sign * np.asarray(way)])
+        total += float(np.linalg.norm(hits - np.asarray(at), axis=1).min())
+    return total
+
+
+def test_counterbore_seat_slot_pocket_and_slanting_bore_are_wider() -> None:
+    """A block with one of each, measured across in the mesh: 0.3 wider on diameter or width; a rounded edge is not."""
+    import cadquery as cq
+
+    def drill(r: float, high: float, at: tuple[float, ...], way: tuple[float, ...] = (0, 0, 1)) -> Any:
+        return cq.Solid.makeCylinder(r, high, cq.Vector(*at), cq.Vector(*way))
+
+    lean = (math.sin(math.radians(30.0)), 0.0, math.cos(math.radians(30.0)))
+    slot = cq.Workplane("XY", origin=(30, 30, 0)).slot2D(30.0, 12.0).extrude(40.0).val()
+    block = cq.Solid.makeBox(160.0, 60.0, 40.0).cut(
+        drill(5.0, 40.0, (80, 20, 0)),
+        drill(9.0, 8.0, (80, 20, 32)),
+        cq.Solid.makeCone(4.0, 10.0, 20.0, cq.Vector(58, 30, 20), cq.Vector(0, 0, 1)),
+        slot,
+        cq.Solid.makeBox(14.0, 10.0, 25.0, cq.Vector(100, 10, 15)),
+        drill(4.0, 80.0, (130 - 40 * lean[0], 30, 20 - 40 * lean[2]), lean),
+        cq.Solid.makeBox(160.0, 10.0, 10.0, cq.Vector(0, 50, 30)),
+    )
+    solid = block.Solids()[0]
+    edge = solid.edges(cq.selectors.NearestToPointSelector((80.0, 50.0, 30.0))).Edges()
+    solid = solid.fillet(3.0, edge)
+    sized, (said,) = made_up(solid.wrapped, 0.3, 0.0)
+    assert "3 round holes, 2 slots" not in said, "the pocket has two pairs of sides"
+    assert said.startswith("3 round holes, 3 slots, 1 conical seat wider, no pins thinner")
+    assert "1 rounded inside edge" in said
+    before, after = tessellate(solid.wrapped, 0.001), tessellate(sized, 0.001)
+    turned = (lean[2], 0.0, -lean[0])
+    for at, way, width in (
+        ((80.0, 20.0, 10.0), (1.0, 0.0, 0.0), 10.0),
+        ((80.0, 20.0, 36.0), (0.0, 1.0, 0.0), 18.0),
+        ((58.0, 30.0, 30.0), (1.0, 0.0, 0.0), 14.0),
+        ((30.0, 30.0, 20.0), (1.0, 0.0, 0.0), 30.0),
+        ((30.0, 30.0, 20.0), (0.0, 1.0, 0.0), 12.0),
+        ((36.0, 30.0, 20.0), (0.0, 1.0, 0.0), 12.0),
+        ((107.0, 15.0, 25.0), (1.0, 0.0, 0.0), 14.0),
+        ((107.0, 15.0, 25.0), (0.0, 1.0, 0.0), 10.0),
+        ((107.0, 19.9, 25.0), (1.0, 0.0, 0.0), 14.0),
+        ((130.0, 30.0, 20.0), turned, 8.0),
+        ((130.0, 30.0, 20.0), (0.0, 1.0, 0.0), 8.0),
+    ):
+        assert across(before, at, way) == pytest.approx(width, abs=3e-3), (at, way)
+        assert across(after, at, way) == pytest.approx(width + 0.3, abs=3e-3), (at, way)
+    assert across(after, (107.0, 20.1, 25.0), (1.0, 0.0, 0.0)) == pytest.approx(14.3, abs=3e-3), "its corner too"
+    near = [_traced(m).nearest.on_surface([(150.0, 51.0, 31.0)])[1][0] for m in (before, after)]
+    assert near[0] == pytest.approx(near[1], abs=1e-3), "the rounded edge stays"
+    assert after.box == pytest.approx(before.box, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("model", "body", "at", "way", "width"),
+    [
+        ("slide_stop", "", None, (0, 1, 0), 16.0),
+        ("tube_saddle", "", (0.0, 7.0, 34.3), (1, 0, 0), 48.825),
+        ("edge_stop", "", None, (0, 0, 1), 27.0),
+        ("bar_clamp", "arm", None, (0, 1, 0), 17.0),
+        ("plug_gauge", "", None, (1, 0, 0), None),
+    ],
+)
+def test_slots_of_shipped_models_measured_across(
+    model: str, body: str, at: tuple[float, ...] | None, way: tuple[float, ...], width: float | None
+) -> None:
+    part = library().make(model, METRIC)
+    solids = {one.name: form.brep for one, form in block_shapes(part, library().entry(model))}
+    sized, _ = made_up(solids[body], 0.3, 0.2)
+    before, after = tessellate(solids[body], 0.002), tessellate(sized, 0.002)
+    if width is None:  # the lands of the NO-GO: what lies outside of them is a pin, though it does not go all round
+        for z in (4.0, 90.0):
+            spans = [np.ptp(np.vstack(m.manifold.slice(z).to_polygons()), axis=0)[0] for m in (before, after)]
+            assert spans[0] - spans[1] == pytest.approx(0.2, abs=4e-3)
+        return
+    at = at or between(before, way, width)
+    assert across(before, at, way) == pytest.approx(width, abs=5e-3)
+    assert across(after, at, way) == pytest.approx(width + 0.3, abs=5e-3)
+
+
+def between(mesh: Mesh, way: tuple[float, ...], width: float) -> tuple[float, ...]:
+    """A point midway in a gap of that width: from the middle of each triangle that looks across it."""
+    t = mesh.triangles
+    normals = np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0])
+    sizes = np.linalg.norm(normals, axis=1)
+    chosen = (sizes > 1.0) & (normals @ np.asarray(way) > sizes * (1.0 - 1e-9))
+    for middle in t[chosen].mean(axis=1):
+        at = tuple(float(v) for v in middle + np.asarray(way) * width / 2.0)
+        try:
+            if abs(across(mesh, at, way) - width) < 5e-3:
+                return at
+        except ValueError:  # nothing on the other side
+            continue
+    raise AssertionError(f"no gap of {width} mm")
+
+
+@pytest.mark.parametrize(
+    ("model", "pattern"),
+    [(model, pattern) for model in sorted(library().entries) for pattern in (METRIC, INCH)]
+    if LONG
+    else [("corner_block", METRIC), ("slide_stop", INCH)],
+)
+def test_bores_measured_across_at_the_corners(model: str, pattern: Pattern) -> None:
+    """Every full bore of the solid, found by its surface, measured by rays in the print's mesh at its corner sets."""
+    for case in cases(1) if LONG else ("high",):
+        part = library().make(model, pattern, values(library(), model, pattern, case), "mm")
+        for body, form in block_shapes(part, library().entry(model)):
+            sized, (said,) = made_up(form.brep, 0.3, 0.2)
+            assert "cannot move" not in said, (case, body.name)
+            mesh = tessellate(sized, 0.002)
+            assert mesh.open_edges == 0
+            for at, axis, radius in bores(form.brep):
+                side = np.cross(axis, [1.0, 0.0, 0.0] if abs(axis[0]) < 0.9 else [0.0, 1.0, 0.0])
+                wide = []
+                for turn in (0.3, 1.4, 2.5):
+                    way = np.cos(turn) * side + np.sin(turn) * np.cross(axis, side)
+                    with contextlib.suppress(ValueError):  # it runs out of the block that way
+                        wide.append(across(mesh, tuple(at), tuple(way)))
+                assert min(wide, default=0.0) == pytest.approx(2.0 * radius + 0.3, abs=0.01), (case, body.name, at)
+
+
+def bores(shape: Any) -> list[tuple[Any, Any, float]]:
+    """Middle, axis and radius of every hollow cylinder that goes all round."""
+    import cadquery as cq
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+
+    out = []
+    for face in cq.Solid(shape).Faces():
+        surface = BRepAdaptor_Surface(face.wrapped)
+        if face.geomType() != "CYLINDER" or surface.LastUParameter() - surface.FirstUParameter() < 6.28:
+            continue
+        line = surface.Cylinder().Axis()
+        axis = np.array([line.Direction().X(), line.Direction().Y(), line.Direction().Z()])
+        along = (surface.FirstVParameter() + surface.LastVParameter()) / 2.0
+        at = np.array([line.Location().X(), line.Location().Y(), line.Location().Z()]) + along * axis
+        on = surface.Value(surface.FirstUParameter(), along)
+        spot = np.array([on.X(), on.Y(), on.Z()])
+        if np.array(face.normalAt(cq.Vector(*spot)).toTuple()) @ (spot - at) < 0.0:
+            out.append((at, axis, surface.Cylinder().Radius()))
+    return out
 
 
 def test_the_lowest_edge_is_drawn_in_and_closes() -> None:
@@ -122,6 +271,10 @@ def test_thin_walls_whichever_way_they_stand(wall: float, thin: bool, turn: tupl
     foot, rib = cq.Solid.makeBox(60.0, 40.0, 6.0), cq.Solid.makeBox(wall, 40.0, 30.0, cq.Vector(20.0, 0.0, 0.0))
     mesh = tessellate(foot.fuse(rib).clean().Solids()[0].wrapped).moved(frame.rotation(turn, 90.0))
     assert (thin_walls(mesh) > 0.0) is thin
+
+
+def test_teeth_are_no_thin_walls() -> None:
+    assert thin_walls(tessellate(shape("notch_checker"))) == 0.0
 
 
 def test_bridges_and_overhangs() -> None:
@@ -170,6 +323,24 @@ def test_pieces_fit_the_bed_and_each_other(bed: tuple[float, float, float]) -> N
     shell = max((k + PRINTING.key_play) ** 2 * (k + PRINTING.key_play) - k**3 for k in PRINTING.key)
     keys = sum(int(line.split(": ")[2].split()[0]) for line in said if line.endswith(("key", "keys")))
     assert 0.0 < lacking <= keys * shell + 1e-3
+    # Put together they are the whole: every point of it lies in one piece, but for the play.
+    together = functools.reduce(lambda a, b: a + b, (piece.manifold for _, piece in parts))
+    assert (together - mesh.manifold).volume() < 1e-3
+    assert (mesh.manifold - together).volume() == pytest.approx(lacking, abs=1e-2)
+
+
+def test_a_cut_goes_beside_a_bore_and_level_keys_need_no_support() -> None:
+    """A bar is not cut in half through a bore; its keys lie on an edge, with sides of 45 degrees."""
+    mesh = laid(shape("stop_bar"))
+    parts, (said,) = split(mesh, (120.0, 120.0, 100.0), "bar", "mm")
+    assert said.endswith("2 keys")
+    assert len(parts) == 2
+    middle = float(np.ptp(mesh.vertices, axis=0)[0]) / 2.0
+    place = float(said.split("cut at ")[1].split(" ")[0])
+    assert abs(place - middle) > PRINTING.key_wall
+    for _, piece in parts:
+        assert flat_undersides(piece)[1] == flat_undersides(mesh)[1]
+        assert steep_area(piece) == 0.0
 
 
 def test_a_part_that_fits_stays_whole_and_too_many_pieces_are_refused() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Callable
 from pathlib import Path
 
 from fixture3d.commands.given import USUAL, read_pattern
@@ -60,6 +61,14 @@ def run_models(options: Namespace) -> int:
 
 def _test_models(options: Namespace) -> int:
     """``models --test``: exit code 1 where something is wrong with a model."""
+    from fixture3d.corners.endless import not_endless
+
+    with not_endless(options.test) as tell:
+        return _tested(options, tell)
+
+
+def _tested(options: Namespace, tell: Callable[[], None]) -> int:
+    """The same; ``tell`` is called after each block."""
     from fixture3d.corners.tried import Tried, in_words, try_model
     from fixture3d.library import library
     from fixture3d.progress import on_terminal
@@ -74,8 +83,13 @@ def _test_models(options: Namespace) -> int:
         raise ModelError(f"{one_line(str(options.test[0]))}: no model in it; nearest: fixture3d new model NAME.py")
     tried: list[Tried] = []
     with on_terminal("models") as progress:
+
+        def seen(name: str, done: int, total: int) -> None:
+            tell()
+            progress(name, done, total)
+
         for entry in own:
-            tried.append(try_model(shop, entry, progress=progress))
+            tried.append(try_model(shop, entry, progress=seen))
     print(in_words(tried), end="")
     return 1 if any(one.wrong for one in tried) else 0
 

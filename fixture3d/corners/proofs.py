@@ -6,6 +6,7 @@ No sentence, nothing wrong. Numbers are mm in the model's own frame.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final
 
@@ -13,9 +14,11 @@ import numpy as np
 
 from fixture3d import frame
 from fixture3d.corners.built import EMPTY, SAME, Built, Inside, bores, common, in_a_bore, inward, ring
-from fixture3d.part import NORMALS, Pin, face_down
+from fixture3d.part import NORMALS, Part, Pin, face_down
 from fixture3d.solid import kernel
 from fixture3d.tolerance import NUMERIC
+
+OFF_GRID: Final = 0.01  # mm; what a dowel in its fit makes up for, common practice, no source
 
 
 def solids(block: Built, case: str = "default") -> Iterator[str]:
@@ -65,9 +68,30 @@ def pins(block: Built, case: str = "default") -> Iterator[str]:
     if tuple(part.pins()[0].at) != (0.0, 0.0, 0.0):
         at = _point(part.pins()[0].at)
         yield f"its first pin is at {at}; expected (0, 0, 0): the origin lies under the first pin"
+    yield from _off_the_grid(part)
     solid = Inside(block.blocks().values())
     for pin in bores(part):
         yield from _bore(block, pin, radius, solid)
+
+
+def _off_the_grid(part: Part) -> Iterator[str]:
+    """Pins that find no hole at any turn by 45 degrees, whichever other pin of their face stands in one."""
+    for pin in part.pins():
+        offs = {other.name: _off(part, pin, other) for other in part.pins() if other.face == pin.face and other != pin}
+        near = min(offs, key=lambda name: offs[name], default="")
+        if near and offs[near] > OFF_GRID:
+            yield (
+                f"bore {pin.name} of the {pin.face} is {_number(offs[near])} mm off the holes of the table when bore "
+                f"{near} stands in one; expected whole pitches between them, along the table or at 45 degrees"
+            )
+
+
+def _off(part: Part, pin: Pin, other: Pin) -> float:
+    """How far a pin is off the nearest hole, mm along an axis of the table, while the other one stands in a hole."""
+    x, y, _ = face_down(pin.face)[:3, :3] @ (np.asarray(pin.at) - np.asarray(other.at))
+    ways = ((x, y), ((x - y) * math.sqrt(0.5), (x + y) * math.sqrt(0.5)))
+    pitch = part.pattern.pitch
+    return float(min(max(abs(v - pitch * round(v / pitch)) for v in way) for way in ways))
 
 
 def _bore(block: Built, pin: Pin, radius: float, solid: Inside) -> Iterator[str]:

@@ -11,7 +11,7 @@ from fixture3d.corners.built import SAME, Built
 from fixture3d.corners.cases import CORNERS, PATTERNS, cases, values
 from fixture3d.corners.proofs import ALL
 from fixture3d.errors import FixtureError, one_line
-from fixture3d.library import Entry, Library
+from fixture3d.library import Entry, Library, line_in
 from fixture3d.part import Pattern, parameters
 
 RANDOM: Final = 1  # blocks between the corners for each hole pattern, as in the suite of the shipped models
@@ -96,10 +96,10 @@ def _of_the_model(shop: Library, entry: Entry) -> Iterator[str]:
 
 def _built(shop: Library, entry: Entry, pattern: str, case: str) -> tuple[Built | None, list[str]]:
     """A block with its solids; or what is wrong."""
-    given = _said(lambda: values(shop, entry.name, PATTERNS[pattern], case))
+    given = _said(lambda: values(shop, entry.name, PATTERNS[pattern], case), entry.file)
     if isinstance(given, str):
         return None, [_short(given, entry)]
-    block = _said(lambda: Built.of(shop.make(entry.name, PATTERNS[pattern], given)))
+    block = _said(lambda: Built.of(shop.make(entry.name, PATTERNS[pattern], given)), entry.file)
     return (None, [f"it cannot be made: {_short(block, entry)}"]) if isinstance(block, str) else (block, [])
 
 
@@ -114,8 +114,8 @@ def _of_the_block(block: Built, case: str) -> list[str]:
     return out
 
 
-def _said(work: Callable[[], Any]) -> Any:
-    """What ``work`` gives, or why it could not, as one line of text."""
+def _said(work: Callable[[], Any], file: str = "") -> Any:
+    """What ``work`` gives, or why it could not, as one line of text; with its line in the model's ``file``."""
     try:
         return work()
     except MemoryError:
@@ -123,7 +123,7 @@ def _said(work: Callable[[], Any]) -> Any:
     except FixtureError as error:
         return one_line(str(error).splitlines()[0])
     except (Exception, SystemExit) as error:
-        return one_line(f"{type(error).__name__}: {error}")
+        return one_line(f"{type(error).__name__}: {error}") + line_in(error, file)
 
 
 def _short(text: str, entry: Entry) -> str:

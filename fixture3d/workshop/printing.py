@@ -241,6 +241,7 @@ def _sizes_in_words(order: PrintOrder, scale: float, units: Units) -> list[str]:
         + f" ({hole.whose})",
         (f"pins {_fine(pin.value, units)} thinner on diameter" if pin.value else "pins as drawn") + f" ({pin.whose})",
         f"all lengths times {scale:.5f}: {order.material} shrinks by {100.0 * shrinks.value:g} % ({shrinks.whose})",
+        "holes are round holes, hollows, slots by their width, and conical seats; outside flats stay as drawn",
         f"edge on the bed drawn in by {show(PRINTING.foot, units)} in steps of a layer of {PRINTING.layer:g} mm "
         "(common practice, no source)",
     ]

@@ -55,13 +55,15 @@ def thin_walls(mesh: Mesh, least: float = PRINTING.wall) -> float:
     """Area of walls thinner than ``least`` in the worst section, mm2; 0 where there is none.
 
     Sections square to each of the three axes, `Printing.slices` of them. A section is opened by half the least wall:
-    what does not come back is thin, but for the tips of sharp corners, which are smaller than ``least`` squared.
+    what does not come back is thin, but for the tips of sharp corners, which are smaller than ``least`` squared. A wall
+    is thin in sections of two directions at least; what is so in one alone is a ridge that was cut near its top.
     """
     import manifold3d
 
-    worst = 0.0
+    worst: list[float] = []
     for turn in (frame.identity(), frame.rotation((0, 1, 0), 90.0), frame.rotation((1, 0, 0), 90.0)):
         solid = mesh.moved(turn).manifold
+        worst.append(0.0)
         low, high = solid.bounding_box()[2], solid.bounding_box()[5]
         for z in np.linspace(low, high, PRINTING.slices + 1)[:-1] + (high - low) / (2.0 * PRINTING.slices):
             section = solid.slice(float(z))
@@ -69,8 +71,8 @@ def thin_walls(mesh: Mesh, least: float = PRINTING.wall) -> float:
             kept = section.offset(-least / 2.0, miter, 4.0).offset(least / 2.0 * 1.001, miter, 4.0)
             for piece in (section - kept).decompose():
                 if piece.area() > least * least:
-                    worst = max(worst, float(piece.area()))
-    return worst
+                    worst[-1] = max(worst[-1], float(piece.area()))
+    return sorted(worst)[1]
 
 
 def _undersides(mesh: Mesh) -> tuple[Array, Array, Array]:

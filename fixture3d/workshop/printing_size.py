@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,62 +11,108 @@ import numpy as np
 from fixture3d.solid.kernel import one_solid
 from fixture3d.solid.mesh import Mesh, require_good
 from fixture3d.tolerance import PRINTING
-from fixture3d.workshop.solid_facts import Round, facts, others
+from fixture3d.workshop.printing_faces import Moved, Step, moved_faces
 
 
 def made_up(shape: Any, hole: float, pin: float) -> tuple[Any, list[str]]:
-    """A solid whose round holes are wider and whose round pins are thinner; and what was done, in words.
+    """A solid whose holes, hollows, slots and conical seats are wider and whose pins are thinner; and what was done.
 
     Args:
         shape: ``TopoDS_Shape``, one solid.
-        hole: mm on diameter.
+        hole: mm on diameter, or on the width of a slot.
         pin: mm on diameter.
 
-    Only full cylinders along an axis of the block are holes and pins: a hollow for a tube, a fillet or a slot stays as
-    drawn, and so does what is aslant.
+    Faces are moved by half of that into the material, those of a cone so that its diameter changes by that.
     """
     import cadquery as cq
 
-    every = facts(shape).rounds
-    rounds = [r for r in every if r.full and r.far is None and r.radius == r.end_radius]
-    holes = [r for r in rounds if r.hollow and hole > 0.0]
-    pins = [r for r in rounds if not r.hollow and pin > 0.0 and r.radius > pin]
-    tools = [_cylinder(r, r.radius + hole / 2.0) for r in holes]
-    for r in pins:
-        # A hair over the pin: a cut along the very same face would leave a skin.
-        long = _with_tips(r, every)
-        tools.append(_cylinder(long, r.radius + 1e-3).cut(_cylinder(long, r.radius - pin / 2.0)))
-    said = [f"{len(holes)} round holes wider, {len(pins)} pins thinner"]
-    slots = [r for r in every if r.far is not None or (r.hollow and not r.full)]
-    if slots:
-        said.append("slots, hollows and fillets are as drawn: file them to fit")
     solid = cq.Solid(one_solid(shape))
-    return (one_solid(solid.cut(*tools)) if tools else one_solid(shape)), said
+    moved = moved_faces(solid, pin)
+    steps = [(s, s.share * hole / 2.0) for s in moved.inside if hole > 0.0]
+    steps += [(s, s.share * pin / 2.0) for s in moved.outside if pin > 0.0]
+    made, stuck = (solid, 0) if not steps else _faces_moved(solid, steps) or _layers_off(solid, steps)
+    wider = [
+        f"{count} {name}{'s' * (count != 1)}"
+        for count, name in (
+            (moved.holes, "round hole"),
+            (moved.hollows, "round hollow"),
+            (moved.slots, "slot"),
+            (moved.seats, "conical seat"),
+        )
+        if count and hole > 0.0
+    ]
+    pins = moved.pins if pin > 0.0 else 0
+    said = f"{', '.join(wider) or 'no holes'} wider, {pins or 'no'} pin{'s' * (pins != 1)} thinner"
+    return one_solid(made.wrapped), [said + _left(moved, stuck)]
 
 
-def _with_tips(pin: Round, rounds: Sequence[Round]) -> Round:
-    """A pin as long as it is with its broken ends, which get thinner with it."""
-    low, high = pin.span
-    for r in rounds:
-        same = not r.hollow and r.axis == pin.axis and math.dist(r.at, pin.at) < 1e-6
-        if same and r.radius != r.end_radius and abs(max(r.radius, r.end_radius) - pin.radius) < 1e-6:
-            if abs(r.span[0] - high) < 1e-6:
-                high = r.span[1]
-            elif abs(r.span[1] - low) < 1e-6:
-                low = r.span[0]
-    return replace(pin, span=(low, high))
+def _left(moved: Moved, stuck: int) -> str:
+    """What else there is, which stays as it is drawn."""
+    left = [f"{stuck} of these faces (the kernel cannot move them: file them to fit)"] if stuck else []
+    left += [f"{moved.fillets} rounded inside edge{'s' * (moved.fillets != 1)}"] if moved.fillets else []
+    left += [f"{moved.inclined} inclined flat{'s' * (moved.inclined != 1)} (V, teeth)"] if moved.inclined else []
+    left += [f"{moved.other} other curved face{'s' * (moved.other != 1)}"] if moved.other else []
+    return f"; as drawn: {', '.join(left)}" if left else ""
 
 
-def _cylinder(r: Round, radius: float) -> Any:
+def _off(steps: Sequence[tuple[Step, float]]) -> float:
+    """Volume of layers of these thicknesses, mm3."""
+    return sum(float(step.face.Area()) * mm * (1.0 + step.curl / max(step.share, 1e-9) * mm) for step, mm in steps)
+
+
+def _right(before: Any, after: Any, steps: Sequence[tuple[Step, float]]) -> bool:
+    """Whether a solid is sound and has lost what these layers have; corners between them lose a little more."""
+    lost = float(before.Volume()) - float(after.Volume())
+    return bool(after.isValid() and abs(lost - _off(steps)) <= PRINTING.lost * _off(steps))
+
+
+def _faces_moved(solid: Any, steps: Sequence[tuple[Step, float]]) -> tuple[Any, int] | None:
+    """By the kernel's own offset, which lets the faces beside follow; None where it cannot."""
+    import cadquery as cq
+    from OCP.BRepOffset import BRepOffset_MakeOffset, BRepOffset_Skin
+    from OCP.GeomAbs import GeomAbs_Intersection
+    from OCP.Standard import Standard_Failure
+
+    maker = BRepOffset_MakeOffset()
+    maker.Initialize(solid.wrapped, 0.0, 1e-5, BRepOffset_Skin, False, False, GeomAbs_Intersection, False, False)
+    for step, mm in steps:
+        maker.SetOffsetOnFace(step.face.wrapped, -mm)
+    try:
+        maker.MakeOffsetShape()
+        found = cq.Shape.cast(maker.Shape()).Solids() if maker.IsDone() else []
+    except (Standard_Failure, RuntimeError, ValueError):
+        return None
+    return (found[0], 0) if len(found) == 1 and _right(solid, found[0], steps) else None
+
+
+def _layers_off(solid: Any, steps: Sequence[tuple[Step, float]]) -> tuple[Any, int]:
+    """By boring holes and cutting a layer off each other face, one after the other; and of how many that failed."""
+    from OCP.Standard import Standard_Failure
+
+    stuck = 0
+    for step in steps:
+        try:
+            found = solid.cut(_layer(*step)).Solids()
+        except (Standard_Failure, RuntimeError, ValueError):
+            found = []
+        # Where layers cross, the later one finds some of its own gone.
+        if len(found) == 1 and found[0].isValid() and 0.5 < (solid.Volume() - found[0].Volume()) / _off([step]) < 1.5:
+            solid = found[0]
+        else:
+            stuck += 1
+    return solid, stuck
+
+
+def _layer(step: Step, mm: float) -> Any:
+    """What is cut away so that a face moves by that much."""
     import cadquery as cq
 
-    at = [0.0, 0.0, 0.0]
-    at[r.axis] = r.span[0]
-    for k, value in zip(others(r.axis), r.at, strict=True):
-        at[k] = value
-    way = [0.0, 0.0, 0.0]
-    way[r.axis] = 1.0
-    return cq.Solid.makeCylinder(radius, r.span[1] - r.span[0], cq.Vector(*at), cq.Vector(*way))
+    if step.bore is None:
+        return step.face.thicken(-mm)
+    radius, low, high, foot, way = step.bore
+    return cq.Solid.makeCylinder(
+        radius + mm, high - low, cq.Vector(*(foot + low * way).tolist()), cq.Vector(*way.tolist())
+    )
 
 
 def with_foot(mesh: Mesh, foot: float = PRINTING.foot, layer: float = PRINTING.layer) -> Mesh:

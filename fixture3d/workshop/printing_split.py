@@ -43,7 +43,8 @@ def split(
     low = mesh.vertices.min(axis=0)
     for axis in range(3):
         for k in range(1, counts[axis]):
-            place = float(low[axis] + size[axis] * k / counts[axis])
+            even = float(low[axis] + size[axis] * k / counts[axis])
+            place = _best_place(mesh.manifold, axis, even, (bed[axis] - margin - size[axis] / counts[axis]) / 2.0)
             before = solids
             solids = []
             for solid in before:
@@ -63,6 +64,22 @@ def fits_bed(size: Any, bed: tuple[float, float, float]) -> bool:
     """Whether a part of such a size (3,) goes on the bed, as it lies or turned by a right angle."""
     across = (size[0] <= bed[0] and size[1] <= bed[1]) or (size[0] <= bed[1] and size[1] <= bed[0])
     return bool(across and size[2] <= bed[2])
+
+
+def _best_place(solid: Any, axis: int, even: float, slack: float) -> float:
+    """Where the section has room for the most and largest keys, as near to the even parting as that goes.
+
+    So a cut goes beside a row of holes and not through it. Either side may come nearer by half of the ``slack`` that a
+    piece has on the bed.
+    """
+    turned = solid.transform(_upright(axis)[:3])
+
+    def room(off: float) -> tuple[float, float]:
+        spots, side = _spots(turned.slice(even + off))
+        return -len(spots) * side, abs(off)
+
+    steps = int(max(slack, 0.0) / PRINTING.cut_step)
+    return even + min((PRINTING.cut_step * s for k in range(steps + 1) for s in {k, -k}), key=room)
 
 
 def _cut(solid: Any, axis: int, place: float) -> tuple[Any, Any, int]:
@@ -96,8 +113,9 @@ def _upright(axis: int) -> Any:
 
 
 def _prism(manifold3d: Any, x: float, y: float, side: float, low: float, high: float, back: Any) -> Any:
-    box = manifold3d.Manifold.cube([side, side, high - low]).translate([x - side / 2.0, y - side / 2.0, low])
-    return box.transform(back[:3])
+    """A square key that stands on an edge: lying level, its undersides slant by 45 degrees and need no support."""
+    box = manifold3d.Manifold.cube([side, side, high - low]).translate([-side / 2.0, -side / 2.0, 0.0])
+    return box.rotate([0.0, 0.0, 45.0]).translate([x, y, low]).transform(back[:3])
 
 
 def _spots(section: Any) -> tuple[list[tuple[float, float]], float]:

@@ -561,7 +561,7 @@ def _folds(solid: Any) -> Iterator[int]:
         normal = face.normalAt().toTuple()
         for edge in face.Edges():
             if edge.geomType() == "LINE":
-                seen.setdefault(edge.hashCode(), []).append((normal, _way(edge)))
+                seen.setdefault(edge.hashCode(), []).append((normal, way_round(edge)))
     for pair in seen.values():
         if len(pair) != 2:
             continue
@@ -572,7 +572,7 @@ def _folds(solid: Any) -> Iterator[int]:
             yield axis
 
 
-def _way(edge: Any) -> Vec:
+def way_round(edge: Any) -> Vec:
     """Direction of a straight edge as its face goes round it."""
     from OCP.TopAbs import TopAbs_REVERSED
 
