@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from fixture3d.errors import FixtureError, one_line
+from fixture3d.errors import FixtureError, listed, one_line
 from fixture3d.job import Job
 from fixture3d.job.inventory import table_pattern
 from fixture3d.need.corner import Candidate
@@ -65,6 +65,7 @@ class Held:
         at: mm along the piece, of the middle of what touches; None for a piece without an axis.
         spots: the places that were asked for.
         owned: the shop owns the block, so that none is to be made.
+        lost: welds of which the torch then reaches less, because there is no place where it does not.
     """
 
     places: tuple[Place, ...]
@@ -75,6 +76,7 @@ class Held:
     at: float | None
     spots: tuple[Spot, ...]
     owned: bool
+    lost: tuple[str, ...]
 
 
 def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
@@ -99,6 +101,7 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
     designs = Designs(job, spots, model=need.model, given=need.given, height=need.height, stack=need.stack)
     tries, pitch = Tries(job), min(job.table.pitch)
     first, best, beside = "", None, 0
+    less: Held | None = None
     for candidate in designs.all():
         if tries.count >= TRIES or (beside >= _ENOUGH and best is not None):
             break
@@ -106,14 +109,16 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
         if place_words(places) in need.avoid:
             continue
         outcome = tries.put(places, spots)
-        first = first or outcome.why
-        if outcome.why or outcome.after is None:
+        first = (
+            first or outcome.why or (f"the torch then reaches less of {listed(outcome.lost)}" if outcome.lost else "")
+        )
+        if outcome.why or outcome.after is None or (outcome.lost and (less is not None or outcome.off > pitch)):
             continue
         if outcome.off > pitch:
             beside += 1
             best = min((best or (outcome.off, outcome)), (outcome.off, outcome), key=lambda one: one[0])
             continue
-        return Held(
+        held = Held(
             places=places,
             words=candidate.words,
             after=outcome.after,
@@ -122,7 +127,13 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
             at=None if spots[0].along is None else outcome.at,
             spots=spots,
             owned=candidate.owned,
+            lost=outcome.lost,
         )
+        if not held.lost:
+            return held
+        less = held
+    if less is not None and best is None:
+        return less
     raise NotPossible(_why(job, need, designs, tries, first, best))
 
 
