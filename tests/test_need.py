@@ -13,11 +13,13 @@ import pytest
 from fixture3d.cli import main
 from fixture3d.engine import assemble, load
 from fixture3d.job import Job, placed_pads
+from fixture3d.library import library
 from fixture3d.need.corner import groove
 from fixture3d.need.find import Need, after, hold
 from fixture3d.need.spot import NotPossible
 from fixture3d.part import Pattern
 from fixture3d.scene import loads
+from fixture3d.solid import kernel
 from fixture3d.stock.stock import section as find_stock
 from tests.conftest import SCENES
 
@@ -65,12 +67,12 @@ def test_one_command_makes_vee_block_and_riser_for_the_bar_of_the_rack(
     old = without_vees(tmp_path)
     new = tmp_path / "held.toml"
     asked = ["make", "--hold", "bar", "--scene", str(old), "--stack", "--at", "130", "--at", "380", "-o", str(new)]
-    assert main([*asked, "--drawing", str(tmp_path / "bar.svg")]) == 0
+    assert main(asked) == 0
     told = capsys.readouterr().out
     assert "was: READY: 0 fail, 1 warn" in told
     assert "now: READY: 0 fail, 0 warn" in told
     written = {path.name for path in tmp_path.iterdir()} - {old.name, new.name}
-    assert sorted(name.rpartition(".")[2] for name in written) == ["3mf", "3mf", "step", "step", "svg", "svg"]
+    assert sorted(name.rpartition(".")[2] for name in written) == ["3mf", "3mf", "step", "step"]
     assert all(str(tmp_path / name) in told for name in written)
     # All that was in the file stands as it was, and behind it the blocks.
     source = new.read_text(encoding="utf-8")
@@ -99,6 +101,27 @@ def test_a_vee_block_stands_under_a_round_between_two_rows_and_over_one() -> Non
     over = hold(bench("CHS 33.7x2.6", y=25.0), need(at=150.0))
     assert over.places[0].with_["bores"] == 3
     assert over.off == 0.0
+
+
+def test_the_vee_that_is_made_measures_right_over_two_rods() -> None:
+    """Rods of two diameters laid into its solid, and the angle worked out from the heights over them.
+
+    Source: "Checking a V-shaped groove by measurement over pins", Machinery's Handbook (from memory): the axis of a
+    rod lies D / 2 / sin(angle / 2) above the sharp bottom, so that sin(angle / 2) = dD / (2 dH - dD).
+    """
+    import cadquery as cq
+
+    part = hold(bench("CHS 33.7x2.6"), need(at=150.0)).places[0]
+    made = library().make(part.model, Pattern(pitch=50.0, bore=16.0), part.with_)
+    solid, over = made.solid(), {}
+    for diameter in (33.7, 25.0):
+        z = 85.0 + (diameter - 33.7) / 2.0 / 0.5**0.5
+        for lifted in (0.0, 0.02):
+            rod = cq.Solid.makeCylinder(diameter / 2.0, 60.0, cq.Vector(25.0, -30.0, z + lifted), cq.Vector(0, 1, 0))
+            assert kernel.distance(solid.wrapped, rod.wrapped) == pytest.approx(lifted * 0.5**0.5, abs=1e-5)
+        over[diameter] = z + diameter / 2.0
+    wide, high = 33.7 - 25.0, over[33.7] - over[25.0]
+    assert wide / (2.0 * high - wide) == pytest.approx(np.sin(np.deg2rad(90.0 / 2.0)))
 
 
 def test_a_flat_bar_gets_a_riser_to_its_underside() -> None:
@@ -309,11 +332,13 @@ def test_the_nearest_place_that_is_named_works() -> None:
 # --- command and file
 
 
-def test_the_inventory_gets_what_is_made(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_inventory_gets_what_is_made_and_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     old, new = tmp_path / "old.toml", tmp_path / "new.toml"
     owned = '[[inventory]]\nmodel = "riser"\ncount = 1\n'
     old.write_text(text("CHS 33.7x2.6", more=owned), encoding="utf-8")
-    assert main(["make", "--hold", "bar", "--scene", str(old), "--at", "130", "--name", "V7", "-o", str(new)]) == 0
+    asked = ["make", "--hold", "bar", "--scene", str(old), "--at", "130", "--name", "V7", "-o", str(new)]
+    assert main([*asked, "--format", "step", "--drawing", str(tmp_path / "bar.svg")]) == 0
+    assert sorted(path.suffix for path in tmp_path.iterdir()) == [".step", ".svg", ".toml", ".toml"]
     made = tomllib.loads(new.read_text(encoding="utf-8"))
     assert made["inventory"][1] == {
         "model": "vee_block", "count": 1, "with": {"diameter": 33.7, "centre_height": 85}
