@@ -309,6 +309,8 @@ def test_says_what_stands_too_far_aslant(
         ({"stock": "CHS 33.7x2.6", "z": 50.0}, {}, "expected at least 60 mm"),
         ({"stock": "CHS 33.7x2.6", "z": 75.0}, {"stack": True}, "nearest: 80 mm"),
         ({"stock": "CHS 33.7x2.6"}, {"height": 90.0}, "nearest: --height 85 mm, or change lift in [weldment] by 5 mm"),
+        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 20.0}, "met only above 71 mm; nearest: --height 90 mm"),
+        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 900.0}, "200 mm high at the most; nearest: --height 90"),
         ({"stock": "SHS 40x40x3"}, {"model": "vee_block"}, 'model "vee_block" does not hold such a face'),
         ({"stock": "SHS 40x40x3", "z": 25.0}, {}, "stop_block: height = 5 mm is out of range; expected 10 mm"),
     ],
