@@ -388,6 +388,24 @@ def test_what_the_shop_owns_goes_first(
     assert ("nothing is to be made" in found.words) == found.owned
 
 
+def test_pin_and_face_stand_in_the_file(tmp_path: Path) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    post = '[[member]]\nname = "post"\nstock = "CHS 48.3x3"\nfrom = [300, 0, -85]\nto = [300, 0, 100]\n'
+    source = text("CHS 33.7x2.6", more=post).replace("to = [400, 0, 0]", "to = [200, 200, 0]")
+    old.write_text(source.replace("offset = [0.0, 25.0]", "offset = [0.0, 0.0]"), encoding="utf-8")
+    asked = ["make", "--format", "3mf", "--hold"]
+    assert main([*asked, "bar", "--scene", str(old), "-o", str(new)]) == 0
+    assert main([*asked, "post", "vee_block", "--from", "right", "--at", "20", "--scene", str(new), "--force"]) == 0
+    under, beside = tomllib.loads(new.read_text(encoding="utf-8"))["place"]
+    assert (under["pin"], under["turn"] % 90) == ("3", 45)
+    assert (beside["pin"], beside["face"]) == ("4", "front")
+    job = assemble(load(new))
+    flats = gaps(job, beside["name"], 2, (450.0, 275.0 - 25.0, 20.0), (0.0, 0.0, 1.0))
+    assert flats[:2] == pytest.approx([48.3 / 2.0] * 2, abs=1e-4)
+    vee = gaps(job, under["name"], 2, (250.0, 350.0, 85.0), (0.5**0.5, 0.5**0.5, 0.0))
+    assert vee[:2] == pytest.approx([33.7 / 2.0] * 2, abs=1e-4)
+
+
 def test_an_owned_block_makes_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     old, new = tmp_path / "old.toml", tmp_path / "new.toml"
     owned = '[[inventory]]\nmodel = "riser"\ncount = 1\nwith = { height = 50 }\n'
