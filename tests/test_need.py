@@ -13,11 +13,13 @@ import pytest
 from fixture3d.cli import main
 from fixture3d.engine import assemble, load
 from fixture3d.job import Job, placed_pads
+from fixture3d.library import library
 from fixture3d.need.corner import groove
 from fixture3d.need.find import Need, after, hold
 from fixture3d.need.spot import NotPossible
 from fixture3d.part import Pattern
 from fixture3d.scene import loads
+from fixture3d.solid import kernel
 from fixture3d.stock.stock import section as find_stock
 from tests.conftest import SCENES
 
@@ -65,12 +67,12 @@ def test_one_command_makes_vee_block_and_riser_for_the_bar_of_the_rack(
     old = without_vees(tmp_path)
     new = tmp_path / "held.toml"
     asked = ["make", "--hold", "bar", "--scene", str(old), "--stack", "--at", "130", "--at", "380", "-o", str(new)]
-    assert main([*asked, "--drawing", str(tmp_path / "bar.svg")]) == 0
+    assert main(asked) == 0
     told = capsys.readouterr().out
     assert "was: READY: 0 fail, 1 warn" in told
     assert "now: READY: 0 fail, 0 warn" in told
     written = {path.name for path in tmp_path.iterdir()} - {old.name, new.name}
-    assert sorted(name.rpartition(".")[2] for name in written) == ["3mf", "3mf", "step", "step", "svg", "svg"]
+    assert sorted(name.rpartition(".")[2] for name in written) == ["3mf", "3mf", "step", "step"]
     assert all(str(tmp_path / name) in told for name in written)
     # All that was in the file stands as it was, and behind it the blocks.
     source = new.read_text(encoding="utf-8")
@@ -99,6 +101,27 @@ def test_a_vee_block_stands_under_a_round_between_two_rows_and_over_one() -> Non
     over = hold(bench("CHS 33.7x2.6", y=25.0), need(at=150.0))
     assert over.places[0].with_["bores"] == 3
     assert over.off == 0.0
+
+
+def test_the_vee_that_is_made_measures_right_over_two_rods() -> None:
+    """Rods of two diameters laid into its solid, and the angle worked out from the heights over them.
+
+    Source: "Checking a V-shaped groove by measurement over pins", Machinery's Handbook (from memory): the axis of a
+    rod lies D / 2 / sin(angle / 2) above the sharp bottom, so that sin(angle / 2) = dD / (2 dH - dD).
+    """
+    import cadquery as cq
+
+    part = hold(bench("CHS 33.7x2.6"), need(at=150.0)).places[0]
+    made = library().make(part.model, Pattern(pitch=50.0, bore=16.0), part.with_)
+    solid, over = made.solid(), {}
+    for diameter in (33.7, 25.0):
+        z = 85.0 + (diameter - 33.7) / 2.0 / 0.5**0.5
+        for lifted in (0.0, 0.02):
+            rod = cq.Solid.makeCylinder(diameter / 2.0, 60.0, cq.Vector(25.0, -30.0, z + lifted), cq.Vector(0, 1, 0))
+            assert kernel.distance(solid.wrapped, rod.wrapped) == pytest.approx(lifted * 0.5**0.5, abs=1e-5)
+        over[diameter] = z + diameter / 2.0
+    wide, high = 33.7 - 25.0, over[33.7] - over[25.0]
+    assert wide / (2.0 * high - wide) == pytest.approx(np.sin(np.deg2rad(90.0 / 2.0)))
 
 
 def test_a_flat_bar_gets_a_riser_to_its_underside() -> None:
@@ -286,6 +309,8 @@ def test_says_what_stands_too_far_aslant(
         ({"stock": "CHS 33.7x2.6", "z": 50.0}, {}, "expected at least 60 mm"),
         ({"stock": "CHS 33.7x2.6", "z": 75.0}, {"stack": True}, "nearest: 80 mm"),
         ({"stock": "CHS 33.7x2.6"}, {"height": 90.0}, "nearest: --height 85 mm, or change lift in [weldment] by 5 mm"),
+        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 20.0}, "met only above 71 mm; nearest: --height 90 mm"),
+        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 900.0}, "200 mm high at the most; nearest: --height 90"),
         ({"stock": "SHS 40x40x3"}, {"model": "vee_block"}, 'model "vee_block" does not hold such a face'),
         ({"stock": "SHS 40x40x3", "z": 25.0}, {}, "stop_block: height = 5 mm is out of range; expected 10 mm"),
     ],
@@ -309,11 +334,13 @@ def test_the_nearest_place_that_is_named_works() -> None:
 # --- command and file
 
 
-def test_the_inventory_gets_what_is_made(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_inventory_gets_what_is_made_and_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     old, new = tmp_path / "old.toml", tmp_path / "new.toml"
     owned = '[[inventory]]\nmodel = "riser"\ncount = 1\n'
     old.write_text(text("CHS 33.7x2.6", more=owned), encoding="utf-8")
-    assert main(["make", "--hold", "bar", "--scene", str(old), "--at", "130", "--name", "V7", "-o", str(new)]) == 0
+    asked = ["make", "--hold", "bar", "--scene", str(old), "--at", "130", "--name", "V7", "-o", str(new)]
+    assert main([*asked, "--format", "step", "--drawing", str(tmp_path / "bar.svg")]) == 0
+    assert sorted(path.suffix for path in tmp_path.iterdir()) == [".step", ".svg", ".toml", ".toml"]
     made = tomllib.loads(new.read_text(encoding="utf-8"))
     assert made["inventory"][1] == {
         "model": "vee_block", "count": 1, "with": {"diameter": 33.7, "centre_height": 85}
@@ -359,6 +386,24 @@ def test_what_the_shop_owns_goes_first(
     assert found.owned == (model != "")
     assert found.places[0].mark == (model or None)
     assert ("nothing is to be made" in found.words) == found.owned
+
+
+def test_pin_and_face_stand_in_the_file(tmp_path: Path) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    post = '[[member]]\nname = "post"\nstock = "CHS 48.3x3"\nfrom = [300, 0, -85]\nto = [300, 0, 100]\n'
+    source = text("CHS 33.7x2.6", more=post).replace("to = [400, 0, 0]", "to = [200, 200, 0]")
+    old.write_text(source.replace("offset = [0.0, 25.0]", "offset = [0.0, 0.0]"), encoding="utf-8")
+    asked = ["make", "--format", "3mf", "--hold"]
+    assert main([*asked, "bar", "--scene", str(old), "-o", str(new)]) == 0
+    assert main([*asked, "post", "vee_block", "--from", "right", "--at", "20", "--scene", str(new), "--force"]) == 0
+    under, beside = tomllib.loads(new.read_text(encoding="utf-8"))["place"]
+    assert (under["pin"], under["turn"] % 90) == ("3", 45)
+    assert (beside["pin"], beside["face"]) == ("4", "front")
+    job = assemble(load(new))
+    flats = gaps(job, beside["name"], 2, (450.0, 275.0 - 25.0, 20.0), (0.0, 0.0, 1.0))
+    assert flats[:2] == pytest.approx([48.3 / 2.0] * 2, abs=1e-4)
+    vee = gaps(job, under["name"], 2, (250.0, 350.0, 85.0), (0.5**0.5, 0.5**0.5, 0.0))
+    assert vee[:2] == pytest.approx([33.7 / 2.0] * 2, abs=1e-4)
 
 
 def test_an_owned_block_makes_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

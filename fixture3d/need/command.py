@@ -203,7 +203,7 @@ def _stand(job: Job, found: Sequence[Held]) -> bool:
         if one.spots[0].piece not in {body.name for body in job.pieces()}:
             return False
         outcome = Tries(job).put(one.places, one.spots)
-        if outcome.after is None or outcome.why:
+        if outcome.after is None or outcome.why or set(outcome.lost) - set(one.lost):
             return False
         job = outcome.after
     return True
@@ -319,6 +319,8 @@ def _told(one: Held) -> list[str]:
         if one.off > 0.0:
             touches += f", the nearest that stands to {show(spots[0].at)}"
     torch = ", and the torch keeps its room" if one.after.welds else ""
+    if one.lost:
+        torch = f", but there is no place where the torch does not reach less of {listed(one.lost)}"
     dowels = listed([hole for place in one.places for hole in one.after.seats[place.name].holes])
     tried = f"place {one.tried} of those tried" if one.tried > 1 else "the first place tried"
     words = f"{one.words}; dowels in {dowels}; it stands, runs into nothing, {touches}{torch} ({tried})"

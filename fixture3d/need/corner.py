@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -17,6 +18,7 @@ from fixture3d.tolerance import LOCATING, SHOP
 if TYPE_CHECKING:
     from fixture3d.need.designs import Designs
 
+_EACH: Final = 12  # places of one block that are tried
 _SHOULDER: Final = 10.0  # mm; least height of the shoulder of a step block, more where the piece is higher
 
 
@@ -40,18 +42,25 @@ def in_corner(designs: Designs) -> Iterator[Candidate]:
         return
     if not designs.wanted("step_block"):
         return
-    made = _stepped(designs)
-    if made is None:
+    near = designs.job.table.nearest_holes((float(side.point[0]), float(side.point[1])), 1)
+    made = _stepped(designs, _top(designs), {})
+    if made is None or not near:
         return
+    # Where the torch has no room beside it, the shoulder may be lower and the block shorter.
+    pattern, low = designs.pattern, min(_top(designs), _low_top(designs))
+    short: dict[str, float | int] = {"length": pattern.neat(pattern.pitch + 2.0 * pattern.bore)}
+    kinds = [made]
+    for other in (_stepped(designs, low, {}), _stepped(designs, low, short)):
+        kinds += [other] if other is not None and other not in kinds else []
     places, offered = Places(designs.job), False
     hows: tuple[How, ...] = ("shipped", "shimmed")
     for how in hows:
-        near = designs.job.table.nearest_holes((float(side.point[0]), float(side.point[1])), 1)
-        kind = Kind(how, made[0].model_copy(update={"hole": near[0].name})) if near else None
-        for place in places.of_kind(kind, designs.box(side), side.point, -side.out) if kind is not None else ():
-            offered = True
-            words = _words(designs, made[1]) + (", with a shim" if how == "shimmed" else "")
-            yield Candidate(places=(place,), words=words)
+        for block, part in kinds:
+            kind = Kind(how, block.model_copy(update={"hole": near[0].name}))
+            for place in islice(places.of_kind(kind, designs.box(side), side.point, -side.out), _EACH):
+                offered = True
+                words = _words(designs, part) + (", with a shim" if how == "shimmed" else "")
+                yield Candidate(places=(place,), words=words)
     off = 0.0 if offered else _shoulder_off(designs, made[1])
     if off > SHOP.contact:
         designs.note(
@@ -75,15 +84,26 @@ def groove(sharpest: float, pattern: Pattern) -> float:
     return float(np.floor(sharpest / step + 1e-9)) * step
 
 
-def _stepped(designs: Designs) -> tuple[Place, Part] | None:
-    """A step block of the wanted height, its groove the largest that costs no contact and for which there is steel."""
+def _top(designs: Designs) -> float:
+    """Of the shoulder, mm: as asked for, else a little over the middle of the side."""
     below, side = designs.spots
-    pattern, ledge = designs.pattern, float(below.point[2])
+    ledge, pattern = float(below.point[2]), designs.pattern
+    if designs.height is not None:
+        return designs.height
+    return pattern.neat(max(float(side.point[2]) + LOCATING.over, ledge + _SHOULDER))
+
+
+def _low_top(designs: Designs) -> float:
+    """Of a shoulder that only just meets the flat above the corner of the stock, mm."""
+    below = designs.spots[0]
+    return designs.pattern.neat(float(below.point[2]) + max(_SHOULDER, below.corner + 7.0))
+
+
+def _stepped(designs: Designs, top: float, more: Mapping[str, float | int]) -> tuple[Place, Part] | None:
+    """A step block with so high a shoulder, its groove the largest that costs no contact and has steel around it."""
+    below, pattern = designs.spots[0], designs.pattern
     relief = groove(below.sharpest, pattern)
-    top = designs.height
-    if top is None:
-        top = pattern.neat(max(float(side.point[2]) + LOCATING.over, ledge + _SHOULDER))
-    sizes: dict[str, float | int] = {"ledge": ledge, "height": top}
+    sizes: dict[str, float | int] = {**more, "ledge": float(below.point[2]), "height": top}
     made = designs.place("step_block", sizes)
     if made is None:
         return None

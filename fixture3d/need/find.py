@@ -7,15 +7,17 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from fixture3d.errors import FixtureError, one_line
+from fixture3d.checks.locating_kinds import SHIPPED
+from fixture3d.errors import FixtureError, listed, one_line
 from fixture3d.job import Job
 from fixture3d.job.inventory import table_pattern
 from fixture3d.need.corner import Candidate
 from fixture3d.need.designs import Designs
 from fixture3d.need.spot import NotPossible, Spot, spot_of
 from fixture3d.need.trying import Outcome, Tries
+from fixture3d.part import parameters
 from fixture3d.scene.schema import Place
-from fixture3d.tolerance import SHOP
+from fixture3d.tolerance import LOCATING, SHOP
 
 TRIES: Final = 100
 """Places that are tried for one need; that they were not all is told."""
@@ -65,6 +67,7 @@ class Held:
         at: mm along the piece, of the middle of what touches; None for a piece without an axis.
         spots: the places that were asked for.
         owned: the shop owns the block, so that none is to be made.
+        lost: welds of which the torch then reaches less, because there is no place where it does not.
     """
 
     places: tuple[Place, ...]
@@ -75,6 +78,7 @@ class Held:
     at: float | None
     spots: tuple[Spot, ...]
     owned: bool
+    lost: tuple[str, ...]
 
 
 def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
@@ -99,6 +103,7 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
     designs = Designs(job, spots, model=need.model, given=need.given, height=need.height, stack=need.stack)
     tries, pitch = Tries(job), min(job.table.pitch)
     first, best, beside = "", None, 0
+    less: Held | None = None
     for candidate in designs.all():
         if tries.count >= TRIES or (beside >= _ENOUGH and best is not None):
             break
@@ -106,14 +111,16 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
         if place_words(places) in need.avoid:
             continue
         outcome = tries.put(places, spots)
-        first = first or outcome.why
-        if outcome.why or outcome.after is None:
+        first = (
+            first or outcome.why or (f"the torch then reaches less of {listed(outcome.lost)}" if outcome.lost else "")
+        )
+        if outcome.why or outcome.after is None or (outcome.lost and (less is not None or outcome.off > pitch)):
             continue
         if outcome.off > pitch:
             beside += 1
             best = min((best or (outcome.off, outcome)), (outcome.off, outcome), key=lambda one: one[0])
             continue
-        return Held(
+        held = Held(
             places=places,
             words=candidate.words,
             after=outcome.after,
@@ -122,15 +129,40 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
             at=None if spots[0].along is None else outcome.at,
             spots=spots,
             owned=candidate.owned,
+            lost=outcome.lost,
         )
+        if not held.lost:
+            return held
+        less = held
+    if less is not None and best is None:
+        return less
     raise NotPossible(_why(job, need, designs, tries, first, best))
 
 
 def _right_height(job: Job, need: Need, spot: Spot) -> None:
-    """The work lies where the scene lays it: another height from below would lift it off the rest."""
-    if need.height is None or spot.side != "below":
+    """Refuse a height that cannot be: from below another than the scene gives, from a side one that misses the face."""
+    if need.height is None:
         return
-    show = table_pattern(job.scene).show
+    pattern = table_pattern(job.scene)
+    show = pattern.show
+    if spot.side != "below":
+        low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece) + spot.corner
+        least = float(spot.centre[2]) if spot.diameter else low
+        usual = pattern.neat(float(spot.point[2]) + LOCATING.over)
+        if need.height <= least + SHOP.contact:
+            raise NotPossible(
+                f"--height {show(need.height)}: the side of {need.piece} is met only above {show(least)}; nearest: "
+                f"--height {show(usual)}"
+            )
+        known = [job.library.entries.get(name) for name in ([need.model] if need.model else SHIPPED)]
+        sizes = [parameters(entry.model).get("height") for entry in known if entry is not None]
+        most = max((one.resolved("high", pattern) for one in sizes if one is not None), default=need.height)
+        if need.height > most + SHOP.contact:
+            raise NotPossible(
+                f"--height {show(need.height)}: {need.model or 'a stop'} is {show(most)} high at the most; nearest: "
+                f"--height {show(min(usual, most))}"
+            )
+        return
     lies, what = (float(spot.centre[2]), "middle") if spot.diameter else (float(spot.point[2]), "underside")
     if abs(need.height - lies) > SHOP.contact:
         raise NotPossible(

@@ -30,12 +30,14 @@ class Outcome:
         why: what is wrong; empty where nothing is.
         off: mm along the piece from the asked place to the nearest of the pads that touch; 0 where they cover it.
         at: mm along the piece of the middle of these pads.
+        lost: welds of which the torch then reaches less.
     """
 
     after: Job | None
     why: str = ""
     off: float = 0.0
     at: float = 0.0
+    lost: tuple[str, ...] = ()
 
 
 @dataclass
@@ -76,10 +78,9 @@ class Tries:
         if not pads:
             sides = " and ".join(spot.side for spot in spots)
             return Outcome(after=after, why=f"it does not touch {spots[0].piece} from {sides} there")
-        lost = [weld for place in places for weld in (self._room.loses(after, place.name) if self.job.welds else ())]
+        lost = {weld for place in places for weld in (self._room.loses(after, place.name) if self.job.welds else ())}
         off, at = beside(pads, spots[0])
-        why = f"the torch then reaches less of {listed(sorted(set(lost)))}" if lost else ""
-        return Outcome(after=after, why=why, off=off, at=at)
+        return Outcome(after=after, lost=tuple(sorted(lost)), off=off, at=at)
 
 
 def touched(after: Job, name: str, spots: Sequence[Spot]) -> list[PlacedPad]:
