@@ -103,7 +103,7 @@ def read(path: Path) -> Sheet:
             sheet.angles.append((view.name, vertex, *ways, _number(e.dxf.text)))
     for e in diameters:
         drawn = math.dist((e.dxf.defpoint2.x, e.dxf.defpoint2.y), (e.dxf.defpoint3.x, e.dxf.defpoint3.y))
-        sheet.diameters.append((drawn, _number(e.dxf.text.replace("Ø", "")) * unit))
+        sheet.diameters.append((drawn, _number(e.dxf.text.split("Ø")[1]) * unit))
     return sheet
 
 
