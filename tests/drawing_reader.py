@@ -103,7 +103,7 @@ def read(path: Path) -> Sheet:
             sheet.angles.append((view.name, vertex, *ways, _number(e.dxf.text)))
     for e in diameters:
         drawn = math.dist((e.dxf.defpoint2.x, e.dxf.defpoint2.y), (e.dxf.defpoint3.x, e.dxf.defpoint3.y))
-        sheet.diameters.append((drawn, _number(e.dxf.text.replace("Ø", "")) * unit))
+        sheet.diameters.append((drawn, _number(e.dxf.text.split("Ø")[1]) * unit))
     return sheet
 
 
@@ -144,7 +144,22 @@ def _table(texts: list[Any]) -> list[Row]:
         if layer == "table" and column is not None and y < head["No."][1] - 1e-6:
             cells.setdefault(round(y, 3), {})[column] = text
     rows = [cells[y] for y in sorted(cells, reverse=True) if len(cells[y]) == 6]
-    return [Row(r[0], r[1], r[2], (r[3], r[4], r[5])) for r in rows]
+    return [row for r in rows for row in _apart(Row(r[0], r[1], r[2], (r[3], r[4], r[5])))]
+
+
+def _apart(row: Row) -> Iterator[Row]:
+    """Each of a line of rounds that share a row."""
+    k = next((k for k, place in enumerate(row.places) if " by " in place), None)
+    if k is None:
+        yield row
+        return
+    count, size = row.size.split(" × ", 1)
+    first, last, step = (float(p) for p in re.findall(r"-?[\d.]+", row.places[k]))
+    assert abs((last - first) / (int(count) - 1) - step) < 0.011, row
+    for n in range(int(count)):
+        places = list(row.places)
+        places[k] = f"{first + (last - first) * n / (int(count) - 1):.6f}"
+        yield Row(row.name, row.what, size, (places[0], places[1], places[2]))
 
 
 def _notes(texts: list[Any]) -> list[str]:
@@ -554,14 +569,19 @@ def _outline(view: View, places: Places) -> Any:
     from shapely.ops import polygonize, unary_union
 
     strings = []
+    left: NotDimensioned | None = None
     for p, q, seen in view.lines:
         if seen:
             strings.append(LineString([_valued(view, places, p), _valued(view, places, q)]))
     for c, r, a, b, seen in view.arcs:
         if seen:
-            strings.append(_arc_string(view, places, c, r, a, b))
+            try:
+                strings.append(_arc_string(view, places, c, r, a, b))
+            except NotDimensioned as error:  # a curve where two features cross; the outline must close without it
+                left = error
     whole = union_all(list(polygonize(unary_union(strings))))
-    assert whole.geom_type == "Polygon", f"{view.name}: its outline is not closed"
+    if whole.geom_type != "Polygon" or whole.is_empty:
+        raise left or NotDimensioned(f"{view.name}: its outline is not closed")
     return whole
 
 
@@ -813,13 +833,13 @@ def _drawn(view: View) -> Any:
     """The rim of a view as it is drawn, a little wider; None where its lines do not close at corners that round off."""
     from shapely import union_all
     from shapely.geometry import LineString
-    from shapely.ops import polygonize, unary_union
+    from shapely.ops import polygonize
 
     strings = [LineString([p, q]) for p, q, seen in view.lines if seen]
     for c, r, a, b, seen in view.arcs:
         if seen:
             strings.append(LineString([(c[0] + r * math.cos(t), c[1] + r * math.sin(t)) for t in _turns(a, b)]))
-    whole = union_all([cell.buffer(2.0 * NEAR) for cell in polygonize(unary_union(strings))])
+    whole = union_all([cell.buffer(2.0 * NEAR) for cell in polygonize(union_all(strings, grid_size=1e-3))])
     return whole.exterior if whole.geom_type == "Polygon" else None
 
 
@@ -944,7 +964,11 @@ def _round(body: Any, row: Row, sheet: Sheet, outlines: dict[str, Any], low: lis
     for n in (i, j):
         narrow = n in free or not free
         corner[n], size[n] = (at[n] - r, 2.0 * r) if narrow else (low[n] - 1.0, high[n] - low[n] + 2.0)
-    return body.cut(cq.Solid.makeBox(*size, pnt=cq.Vector(*corner))).fuse(tool)
+    box = cq.Solid.makeBox(*size, pnt=cq.Vector(*corner))
+    rest = body.cut(box)
+    both = rest.fuse(tool)
+    # The kernel's union now and then loses one of two that touch.
+    return both if both.Volume() > rest.Volume() + 1e-6 else body.cut(box.cut(tool))
 
 
 def _turned(sheet: Sheet) -> Any:

@@ -12,9 +12,10 @@ from typing import Any
 
 import pytest
 
+from fixture3d.corners.cases import values
 from fixture3d.errors import FixtureError
 from fixture3d.library import library
-from fixture3d.part import Part, Pattern
+from fixture3d.part import Part, Pattern, build
 from fixture3d.solid import kernel
 from fixture3d.workshop.drawing import Style, drawing_files, sheets
 from fixture3d.workshop.page import Page, meet, run_through
@@ -47,6 +48,11 @@ def pattern(units: str) -> Pattern:
 @cache
 def solids(model: str, units: str) -> tuple[Part, tuple[tuple[str, Any], ...]]:
     part = library().make(model, pattern(units))
+    return part, tuple((b.name, kernel.one_solid(b.build())) for b in part.bodies() if b.role == "block")
+
+
+def cornered(model: str, units: str, corner: str) -> tuple[Part, tuple[tuple[str, Any], ...]]:
+    part = build(library().entry(model).model, pattern(units), values(library(), model, pattern(units), corner))
     return part, tuple((b.name, kernel.one_solid(b.build())) for b in part.bodies() if b.role == "block")
 
 
@@ -131,16 +137,26 @@ def overlaps(page: Page) -> list[tuple[str, str]]:
         x0, y0, x1, y1 = word.box
         if x0 < frame[0] or y0 < frame[1] or x1 > frame[2] or y1 > frame[3]:
             found.append((word.text, "the frame"))
+    drawn = [ink for ink in page.inks if ink.layer in ("outline", "hidden", "centre")]
+    found += [(d.word.text, "the view") for d in page.dimensions if run_through(drawn, d.word.box)]
+    found += [(a, b) for (a, one), (b, two) in itertools.combinations(page.views.items(), 2) if meet(one, two, 8.0)]
+    # Between views and the strip of words runs a line of the frame; nothing lies across it.
+    (strip,) = (ink.points[0][0] for ink in page.inks if ink.layer == "frame" and len(ink.points) == 2)
+    boxes = [(w.text, w.box) for w in words] + [(i.layer, i.box) for i in page.inks if i.layer != "frame"]
+    boxes += [(d.word.text, ink.box) for d in page.dimensions for ink in d.inks]
+    found += [(what, "the strip") for what, box in boxes if box[0] < strip - 1e-6 and box[2] > strip + 1e-6]
     return found
 
 
-LOOKED_AT = sorted(library().entries) if LONG else ["vee_block", "rail", "tilt_block", "screw_jack", "centring_pair"]
+LOOKED_AT = [("vee_block", "in"), ("rail", "mm"), ("tilt_block", "mm"), ("centring_pair", "in"), ("tube_saddle", "mm")]
+CORNERS = itertools.product(sorted(library().entries), ("mm", "in"), ("default", "low", "high"))
 
 
-@pytest.mark.parametrize("model", LOOKED_AT)
-@pytest.mark.parametrize("units", ["mm", "in"])
-def test_nothing_on_a_sheet_overlaps(model: str, units: str) -> None:
-    for page in pages(model, units):
+@pytest.mark.parametrize(("model", "units", "corner"), CORNERS if LONG else [(m, u, "default") for m, u in LOOKED_AT])
+def test_nothing_on_a_sheet_overlaps(model: str, units: str, corner: str) -> None:
+    style = Style(units=units)  # type: ignore[arg-type]
+    made = pages(model, units) if corner == "default" else sheets(*cornered(model, units, corner), style)
+    for page in made:
         assert overlaps(page) == [], page.title
 
 

@@ -280,18 +280,20 @@ def _turned(facts: Facts) -> Dimensions:
     return Dimensions(datum=(datum[0], datum[1], datum[2]), levels=tuple(levels), slopes=(), locating=frozenset())
 
 
-def diameters(facts: Facts) -> tuple[tuple[float, float], ...]:
-    """Of turned work: each diameter once, with a place on the axis where it shows."""
+def diameters(facts: Facts) -> tuple[tuple[float, tuple[float, ...]], ...]:
+    """Of turned work: each diameter once, with the places on the axis where it shows, the middle of each stretch.
+
+    The diameters of a cone's ends are at those ends, and count for nothing where a stretch has them too.
+    """
     legs = cone_legs(facts)
-    found: dict[float, tuple[float, float]] = {}
-    for r in facts.rounds:
+    stretches: dict[float, list[Spot]] = {}
+    ends: dict[float, float] = {}
+    for r in sorted(facts.rounds, key=lambda r: r.span):
         if r in legs:
             continue
-        for radius, at in ((r.radius, r.span[0]), (r.end_radius, r.span[1])):
-            straight = r.radius == r.end_radius
-            spot = (r.span[0] + r.span[1]) / 2.0 if straight else at
-            long = r.span[1] - r.span[0] if straight else 0.0
-            key = round(2.0 * radius, 5)
-            if key not in found or long > found[key][1]:
-                found[key] = (spot, long)
-    return tuple((d, found[d][0]) for d in sorted(found))
+        if r.radius == r.end_radius:
+            stretches.setdefault(round(2.0 * r.radius, 5), []).append(r.span)
+        else:
+            ends |= {round(2.0 * r.radius, 5): r.span[0], round(2.0 * r.end_radius, 5): r.span[1]}
+    found = {d: tuple((a + b) / 2.0 for a, b in spans) for d, spans in stretches.items()}
+    return tuple(sorted(({d: (at,) for d, at in ends.items()} | found).items()))

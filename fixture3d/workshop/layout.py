@@ -32,6 +32,7 @@ PAPERS: Final[dict[str, tuple[Spot, float]]] = {
 
 MARGIN: Final = 10.0
 HEIGHT: Final = 2.5  # of type, mm; the least of ISO 3098 for A4 and A3
+_SMALL: Final = 1.8  # of the names of rounds that stand close
 _STEP: Final = 4.0  # between two ordinates
 _JOG: Final = 10.0  # from a view to the text of its ordinates
 _LETTER: Final = 8.0  # beside a view for the letter of its axis
@@ -129,7 +130,7 @@ def _views(body: Body) -> dict[str, _View]:
     if body.facts.turned is not None:
         (view,) = views.values()
         axis, zero = body.facts.turned[0], body.dimensions.datum[body.facts.turned[0]]
-        for text in (_diameter(body, size) for size, _ in diameters(body.facts)):
+        for _, _, text in _diameters(body):
             _add(view, "top", axis, 0.0, (0.0, 0.0), text)
         for level in body.dimensions.levels[axis]:
             _add(view, "bottom", axis, level, (0.0, 0.0), _level(body, axis, level - zero))
@@ -164,8 +165,21 @@ def _level(body: Body, axis: int, value: float) -> str:
     return as_limits(limit, body.units) if limit is not None else number(value, body.units)
 
 
-def _diameter(body: Body, size: float) -> str:
-    return body.fitted.get(size) or "Ø" + number(size, body.units)
+def _diameters(body: Body) -> list[tuple[float, float, str]]:
+    """Diameters of turned work: size, where it is shown, and text; those of a shank with limits apart from others."""
+    assert body.facts.turned is not None
+    shank = sum(body.dimensions.levels[body.facts.turned[0]][:2]) / 2.0
+    out = []
+    for size, places in diameters(body.facts):
+        plain, fitted = "Ø" + number(size, body.units), body.fitted.get(size)
+        if fitted is not None:
+            first = min(places, key=lambda at: abs(at - shank))
+            out.append((size, first, fitted))
+            places = tuple(at for at in places if at != first)
+        if places:
+            count = f"{len(places)} × " if len(places) > 1 else ""
+            out.append((size, places[0], count + plain))
+    return sorted(out, key=lambda one: one[1])
 
 
 def _is(axis: int, name: str, side: Side, body: Body, alone: bool) -> bool:
@@ -449,29 +463,42 @@ def _same_arc(s: Stroke, r: Round) -> bool:
 
 
 def _beside(page: Page, label: str, centre: Spot, reach: float, first: float, whole: bool) -> Word:
-    """The name in the round or outside of it; of a part of a round, outside of that part."""
+    """The name in the round or outside of it, in small type where it is crowded."""
+    tries = [_beside_in(page, label, centre, reach, first, whole, HEIGHT)]
+    if tries[0] is None or tries[0][0] > 1.5:
+        tries.append(_beside_in(page, label, centre, reach, first, whole, _SMALL))
+    found = [one for one in tries if one is not None]
+    if not found:
+        raise FixtureError(f"the drawing has no room for the name {label} of a bore; expected a larger --paper")
+    return min(found, key=lambda one: one[0])[1]
+
+
+def _beside_in(
+    page: Page, label: str, centre: Spot, reach: float, first: float, whole: bool, height: float
+) -> tuple[float, Word] | None:
+    """The best place in type of that height, of a part of a round outside of that part; and how bad it is."""
     best: tuple[float, Word] | None = None
     taken = [w.box for w in page.every_word()]
     lines = [i for d in page.dimensions for i in d.inks]
-    half = width(label, HEIGHT, True) / 2.0
+    half = width(label, height, True) / 2.0
     for out in (0.55 * reach, reach + 1.2, reach + 3.0, reach + 5.5, reach + 9.0, reach + 14.0):
         inner = out < reach
         if inner and (reach < 5.0 or not whole):
             continue
         for step in (0, 90, 270, 180, 335, 115, 25, 65, 295, 155, 245, 205) if whole else (0, 20, 340, 40, 320):
             a = math.radians(first + step)
-            extra = 0.0 if inner else half * abs(math.cos(a)) + HEIGHT / 2.0 * abs(math.sin(a))
+            extra = 0.0 if inner else half * abs(math.cos(a)) + height / 2.0 * abs(math.sin(a))
             x = centre[0] + (out + extra) * math.cos(a)
-            y = centre[1] + (out + extra) * math.sin(a) - HEIGHT / 2.0
-            word = Word(text=label, at=(x, y), height=HEIGHT, anchor="middle", bold=True, layer="table")
-            if any(meet(word.box, other, 0.4) for other in taken):
+            y = centre[1] + (out + extra) * math.sin(a) - height / 2.0
+            word = Word(text=label, at=(x, y), height=height, anchor="middle", bold=True, layer="table")
+            box = word.box
+            if any(meet(box, other, 0.4) for other in taken):
                 continue
-            cost = 4.0 * run_through(lines, word.box) + 2.0 * run_through(page.inks, word.box) + 0.1 * out
+            cost = 4.0 * run_through(lines, box) + 2.0 * run_through(page.inks, box) + 0.3 * max(0.0, out - reach)
+            cost += 0.0 if height == HEIGHT else 0.5
             if best is None or cost < best[0] - 1e-9:
                 best = (cost, word)
-    if best is None:
-        raise FixtureError(f"the drawing has no room for the name {label} of a bore; expected a larger --paper")
-    return best[1]
+    return best
 
 
 def _turned(page: Page, body: Body, view: _View) -> None:
@@ -488,16 +515,12 @@ def _turned(page: Page, body: Body, view: _View) -> None:
         rows.append((axis, level, feature, _level(body, axis, level - d.datum[axis])))
     _ordinates(page, view, "bottom", rows, body)
     middle = (view.box[1] + view.box[3]) / 2.0
-    shank = sum(d.levels[axis][:2]) / 2.0
-    found = sorted(
-        ((size, shank if size in body.fitted else place) for size, place in diameters(facts)), key=lambda one: one[1]
-    )
-    wanted = [_on(page, view, (place, 0.0))[0] for _, place in found]
+    found = _diameters(body)
+    wanted = [_on(page, view, (place, 0.0))[0] for _, place, _ in found]
     top = page.views[view.look.name][3]
-    for (size, place), want, x in zip(found, wanted, spread(wanted, _STEP), strict=True):
+    for (size, place, text), want, x in zip(found, wanted, spread(wanted, _STEP), strict=True):
         high, low = (_on(page, view, (place, middle + s * size / 2.0)) for s in (1.0, -1.0))
         bend, end = top + 3.0, top + _JOG - 1.5
-        text = _diameter(body, size)
         word = Word(text=text, at=(x + HEIGHT / 2.0, end + 1.0), height=HEIGHT, upright=True, layer="dimensions")
         inks = (
             Ink(layer="dimensions", points=(high, (want, bend), (x, end - 1.5), (x, end))),

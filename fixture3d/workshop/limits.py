@@ -59,7 +59,9 @@ def as_deviation(limit: Limit, units: Units) -> str:
 
 
 def _places(room: float, least: int) -> int:
-    return max(least, math.ceil(-math.log10(room * _KEPT) - 1e-9))
+    """Decimals that keep the rounding small; no more than two past the usual ones while there is room between them."""
+    wanted = max(least, math.ceil(-math.log10(room * _KEPT) - 1e-9))
+    return min(wanted, least + 2) if room > 2.0 * 10.0 ** -(least + 2) else wanted
 
 
 def homeless(part: Part, facts: Facts, d: Dimensions) -> Iterator[Limit]:

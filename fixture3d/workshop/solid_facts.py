@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -482,7 +483,7 @@ def _teeth(flats: list[Flat]) -> tuple[list[Teeth], list[Flat]]:
 
 
 def _row(flats: list[Flat], seen: int, along: int, up: int) -> tuple[Teeth, list[Flat]] | None:
-    """One row of teeth: flanks that rise at the same slope, at least six of each hand."""
+    """One row of teeth: flanks that rise at the same slope, at least three of each hand."""
     i, _ = others(seen)
     pick = 0 if along == i else 1
     hands: dict[int, list[tuple[float, float, float, float]]] = {1: [], -1: []}
@@ -493,15 +494,25 @@ def _row(flats: list[Flat], seen: int, along: int, up: int) -> tuple[Teeth, list
         ends = sorted(((a[pick], a[1 - pick]), (b[pick], b[1 - pick])))
         hand = 1 if f.normal[along] > 0.0 else -1
         hands[hand].append((*ends[0], *ends[1]))
-    rows = {hand: sorted(set(rows)) for hand, rows in hands.items()}
-    if min(len(rows[1]), len(rows[-1])) < 6:
+    reach = Counter(tuple(sorted((r[1], r[3]))) for r in hands[1]).most_common(1)
+    if not reach:
         return None
-    whole = rows[1][1:-1]
+    (least, most), _ = reach[0]  # roots and crests of most flanks; what lies elsewhere is no tooth
+    rows = {
+        hand: sorted({r for r in rows if least - 1e-6 <= min(r[1], r[3]) and max(r[1], r[3]) <= most + 1e-6})
+        for hand, rows in hands.items()
+    }
+    if min(len(rows[1]), len(rows[-1])) < 3:
+        return None
+    long = max(r[2] - r[0] for r in rows[1])
+    whole = [r for r in rows[1] if r[2] - r[0] > long - 1e-6]  # the first and the last may be cut
+    if len(whole) < 2:
+        return None
     steps = [b[0] - a[0] for a, b in itertools.pairwise(whole)]
     pitch = sorted(steps)[len(steps) // 2]
     if any(abs(s - pitch) > 1e-5 for s in steps):
         return None
-    x0, z0, x1, z1 = whole[0]
+    x0, z0, x1, z1 = next(r for r in whole if r != rows[1][0])  # one with a whole crest beside it
     sign = 1.0 if any(f.runs_along == seen and f.normal[up] > 0.0 for f in flats) else -1.0
     crest, root = (max(z0, z1), min(z0, z1)) if sign > 0.0 else (min(z0, z1), max(z0, z1))
     lean = math.degrees(math.atan2(abs(x1 - x0), abs(z1 - z0)))
@@ -514,7 +525,7 @@ def _row(flats: list[Flat], seen: int, along: int, up: int) -> tuple[Teeth, list
     start = (min(r[0] for r in every), max(r[2] for r in every))
     low, high = min(crest, root), max(crest, root)
     left: list[Flat] = []
-    reach = [start[0], start[1]]
+    run = [start[0], start[1]]
     for f in flats:
         tooth = f.runs_along == seen and abs(f.normal[up]) > _SAME and (1 if f.normal[along] > 0 else -1) in rows
         level = f.square_to == up and low - 1e-6 <= f.corners[0][up] <= high + 1e-6
@@ -522,7 +533,7 @@ def _row(flats: list[Flat], seen: int, along: int, up: int) -> tuple[Teeth, list
         if tooth and low - 1e-6 <= min(c[up] for c in f.corners) and max(c[up] for c in f.corners) <= high + 1e-6:
             continue
         if level and wide < pitch:
-            reach += [c[along] for c in f.corners]
+            run += [c[along] for c in f.corners]
             continue
         left.append(f)
     root_flat = pitch - flat - 2.0 * abs(x1 - x0)
@@ -537,7 +548,7 @@ def _row(flats: list[Flat], seen: int, along: int, up: int) -> tuple[Teeth, list
             crest_flat=_snap(flat),
             root_flat=max(0.0, _snap(root_flat)),
             middle=_snap(middle),
-            start=(_snap(min(reach)), _snap(max(reach))),
+            start=(_snap(min(run)), _snap(max(run))),
         ),
         left,
     )

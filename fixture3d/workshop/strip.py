@@ -66,14 +66,69 @@ def in_order(facts: Facts, part: Part) -> Facts:
 
 
 def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units: Units) -> list[Row]:
-    """The table of round features; none for turned work, which is dimensioned on its view."""
+    """The table of round features, a row for each; none for turned work, which is dimensioned on its view.
+
+    Three or more of a kind in equal steps along an axis share one row: how many, from where to where, by which step.
+    """
     if facts.turned is not None:
         return []
-    out, spare = [], (a + b for a in ("", *"abcdefgh") for b in "abcdefghijklmnopqrstuvwxyz")
-    for r in facts.rounds:
+    out: list[Row] = []
+    spare = (a + b for a in ("", *"abcdefgh") for b in "abcdefghijklmnopqrstuvwxyz")
+    lines = _lines(facts.rounds, part)
+    for n, r in enumerate(facts.rounds):
+        k, members = lines.get(n, (0, (n,)))
+        if n != members[0]:
+            out.append(out[members[0]])
+            continue
         name, use = _named(r, part)
         what, size = _what(r, use, part, fits, units)
-        out.append(Row(name=name or next(spare), what=what, size=size, places=_places(r, facts, d, part, units)))
+        places = list(_places(r, facts, d, part, units))
+        if len(members) > 1:
+            pick = others(r.axis).index(k)
+            ends = [facts.rounds[m].at[pick] - d.datum[k] for m in (members[0], members[-1])]
+            step = (ends[1] - ends[0]) / (len(members) - 1)
+            places[k] = f"{number(ends[0], units)} to {number(ends[1], units)} by {number(step, units)}"
+            size = f"{len(members)} × {size}"
+        row = Row(name=name or next(spare), what=what, size=size, places=(places[0], places[1], places[2]))
+        out.append(row)
+    return out
+
+
+def _lines(rounds: Sequence[Round], part: Part) -> dict[int, tuple[int, tuple[int, ...]]]:
+    """Nameless rounds of one kind in equal steps along an axis: for each that axis, and all of the line in order."""
+    found: dict[int, tuple[int, tuple[int, ...]]] = {}
+    for pick in (0, 1):
+        alike: dict[Round, list[int]] = {}
+        for n, r in enumerate(rounds):
+            if n not in found and r.full and r.far is None and not _named(r, part)[0]:
+                spot = (0.0, r.at[1]) if pick == 0 else (r.at[0], 0.0)
+                alike.setdefault(replace(r, at=spot), []).append(n)
+        for members in alike.values():
+            members.sort(key=lambda n: rounds[n].at[pick])
+            for run in _even_runs([rounds[n].at[pick] for n in members]):
+                line = tuple(members[a] for a in run)
+                if line[0] == min(line):
+                    found |= {n: (others(rounds[n].axis)[pick], line) for n in line}
+    return found
+
+
+def _even_runs(places: Sequence[float]) -> list[range]:
+    """Stretches of at least three places in equal steps, none in two of them.
+
+    >>> _even_runs([0.0, 1.0, 2.0, 10.0, 12.0, 14.0, 16.0])
+    [range(0, 3), range(3, 7)]
+    """
+    out, start = [], 0
+    while start < len(places) - 2:
+        end = start + 2
+        step = places[start + 1] - places[start]
+        while end < len(places) and abs(places[end] - places[end - 1] - step) < 1e-6:
+            end += 1
+        if end - start >= 3:
+            out.append(range(start, end))
+            start = end
+        else:
+            start += 1
     return out
 
 
@@ -190,7 +245,8 @@ def notes(
     out += _edge_notes(facts, d, table, units)
     for t in facts.teeth:
         out.append(_teeth_note(d, t, part, units))
-    if any("to" in row.places[k] for row in table for k in range(3) if row.what.startswith("bore")):
+    deep = (p for row in table if row.what.startswith("bore") for p in row.places if " by " not in p)
+    if any(" to " in place for place in deep):
         out.append("Depths of bores are those of the full diameter, with a flat bottom.")
     if needed(facts) == ("top",):
         thick = facts.high[2] - facts.low[2]
@@ -242,9 +298,10 @@ def _zero(facts: Facts, d: Dimensions, table: Sequence[Row]) -> str:
     for k in range(3):
         on = next(
             (
-                row.name
+                f"the first {row.name}" if " by " in row.places[k] else row.name
                 for r, row in zip(facts.rounds, table, strict=True)
                 if r.axis != k and r.full and abs(r.at[others(r.axis).index(k)] - d.datum[k]) < 1e-6
+                if " by " not in row.places[k] or not float(row.places[k].split()[0])
             ),
             None,
         )
@@ -271,7 +328,7 @@ def _edge_notes(facts: Facts, d: Dimensions, table: Sequence[Row], units: Units)
         flat = ", cut flat where three meet" if facts.patches else ""
         out.append(f"{words} {leg} × 45°{flat}.")
     if facts.chamfers:
-        out.append(f"{'Other ' if facts.broken else ''}bevels drawn without a size: {leg} × 45°.")
+        out.append(f"{'Other bevels' if facts.broken else 'Bevels'} drawn without a size: {leg} × 45°.")
     if facts.turned is not None:
         out += _bevels(facts, d, units)
     out += _round_edges(facts, d, table, units)
@@ -289,7 +346,7 @@ def _round_edges(facts: Facts, d: Dimensions, table: Sequence[Row], units: Units
                 where = f"{AXES[r.axis]} {number(end - d.datum[r.axis], units)}"
                 found.setdefault((where, leg), []).append(row.name)
     return [
-        f"Edge of {', '.join(names)} at {where}: {number(leg, units)} × 45°."
+        f"Edge of {', '.join(dict.fromkeys(names))} at {where}: {number(leg, units)} × 45°."
         for (where, leg), names in sorted(found.items())
     ]
 
@@ -333,9 +390,15 @@ def _teeth_note(d: Dimensions, t: Teeth, part: Part, units: Units) -> str:
     run = f"; first tooth to last {as_limits(limit, units)}" if limit is not None else ""
     middle = number(t.middle - d.datum[t.along], units)
     return (
-        f"Serration {axis} {a} to {b}: pitch {number(t.pitch, units)}, {degrees(t.angle)}; crests at {on} {crest}, "
+        f"Serration {axis} {a} to {b}: pitch {_pitch(t.pitch, units)}, {degrees(t.angle)}; crests at {on} {crest}, "
         f"roots at {on} {root}; {', '.join(flats)}; a crest at {axis} {middle}{run}."
     )
+
+
+def _pitch(mm: float, units: Units) -> str:
+    """Finer than other sizes where it is no round one: an error of it adds up over all teeth."""
+    rough = number(mm, units)
+    return rough if abs(float(rough) - from_mm(mm, units)) < 1e-7 else f"{from_mm(mm, units):.5f}"
 
 
 def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: float, tall: float) -> float:
@@ -343,7 +406,7 @@ def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: 
     if not table:
         return top
     head = ("No.", "Feature", "Size", "X", "Y", "Z")
-    cells = [head, *((r.name, r.what, r.size, *r.places) for r in table)]
+    cells = [head, *((r.name, r.what, r.size, *r.places) for r in dict.fromkeys(table))]
     height = HEIGHT
     while True:
         needs = [max(width(row[k], height, row is head) for row in cells) + 2.4 for k in range(6)]

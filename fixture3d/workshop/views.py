@@ -87,7 +87,7 @@ def needed(facts: Facts) -> tuple[Name, ...]:
     axes |= {f.runs_along for f in facts.flats if f.runs_along is not None}
     if any(f.square_to is None and f.runs_along is None for f in facts.flats):
         axes |= {0, 1, 2}
-    if axes == {2} and facts.high[2] - facts.low[2] <= DRAWING.thin:
+    if axes == {2} and facts.high[2] - facts.low[2] <= DRAWING.thin and _even(facts):
         return ("top",)
     chosen = {_ALONG[a] for a in axes}
     if chosen == {"top", "right"}:  # the two are laid out about the front
@@ -95,6 +95,13 @@ def needed(facts: Facts) -> tuple[Name, ...]:
     if len(chosen) < 2:
         chosen |= {"front", "right"} if chosen == {"right"} else {"front", "top"}
     return tuple(name for name in ("front", "top", "right") if name in chosen)
+
+
+def _even(facts: Facts) -> bool:
+    """Whether a plate is as thick everywhere: nothing begins or ends within its thickness."""
+    ends = (facts.low[2], facts.high[2])
+    levels = {f.corners[0][2] for f in facts.flats if f.square_to == 2} | {v for r in facts.rounds for v in r.span}
+    return all(min(abs(v - e) for e in ends) < 1e-6 for v in levels)
 
 
 def project(shape: Any, look: Look) -> list[Stroke]:
