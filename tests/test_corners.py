@@ -23,13 +23,15 @@ from fixture3d.corners.built import Built
 from fixture3d.corners.cases import PATTERNS, cases, values
 from fixture3d.corners.tried import in_words, try_model
 from fixture3d.export.block import FORMATS, block_files
-from fixture3d.export.orders import read_orders, write_orders
+from fixture3d.export.orders import read_orders
 from fixture3d.job.bodies import part_key
 from fixture3d.library import library
 from fixture3d.solid import kernel
 from fixture3d.solid.shape import Shape
 from fixture3d.starter import model_starter
 from fixture3d.tolerance import NUMERIC
+from fixture3d.workshop.making import Form
+from fixture3d.workshop.orders import write_orders
 from tests.test_step_export import read_back
 
 LONG = bool(os.environ.get("FIXTURE3D_LONG"))
@@ -178,7 +180,7 @@ def test_a_broken_model_of_a_list_does_not_stop_the_others(tmp_path: Path) -> No
     (tmp_path / "rest.py").write_text(STARTER.replace("foot.fuse(wall)", "foot.fuse(wal)"), encoding="utf-8")
     (tmp_path / "all.csv").write_text("model,height\nrest,60\nshim,\n", encoding="utf-8")
     asked = read_orders(tmp_path / "all.csv", library([tmp_path]), None, "mm")
-    done = write_orders(asked, tmp_path, formats=("step",), store=Store(None))
+    done = write_orders(asked, tmp_path, Form(formats=("step",)), store=Store(None))
     assert (done.made, done.faults, len(done.problems)) == (1, 0, 1)
     assert 'rest.py: model "rest" cannot be built: NameError' in done.problems[0]
 
