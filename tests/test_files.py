@@ -640,7 +640,8 @@ def test_a_list_is_drawn_with_the_quantity_of_its_lines(tmp_path: Path, capsys: 
     text = "model,thickness,quantity,name\nshim,3,4,three\nshim,2,,two\nshim,3,3,three\nshim,4,x,four\nshim,5,0,\n"
     table.write_text(text, encoding="utf-8")
     folder.mkdir()
-    command = ["make", str(table), "-o", str(folder), "--format", "dxf", "--drawing", "dxf,.PDF", "--material", "S235JR"]
+    command = ["make", str(table), "-o", str(folder), "--format", "dxf", "--drawing", "dxf,.PDF"]
+    command += ["--material", "S235JR"]
     assert main(command) == 1
     told = capsys.readouterr().out
     assert "2 made, 0 there already, 2 not made" in told
@@ -802,11 +803,14 @@ def test_a_list_that_is_stopped_leaves_whole_files(tmp_path: Path) -> None:
     out, error = run.communicate(timeout=60)
     assert (run.returncode, out) == (2, "")
     assert error == "stopped; what is written is whole, and the same command goes on from there\n"
-    until = time.monotonic() + 20.0
-    with pytest.raises(ProcessLookupError):  # soon none of its processes is left
-        while time.monotonic() < until:
+    for _ in range(400):  # soon none of its processes is left
+        try:
             os.killpg(run.pid, 0)
-            time.sleep(0.05)
+        except ProcessLookupError:
+            break
+        time.sleep(0.05)
+    else:
+        raise AssertionError("a process goes on after Ctrl-C")
     there = list(folder.iterdir())
     assert 1 <= len(there) < 60
     for path in there:
