@@ -98,7 +98,7 @@ def lib3mf_objects(data: bytes) -> tuple[Any, dict[str, tuple[np.ndarray, np.nda
     return model, found
 
 
-@pytest.mark.parametrize("model", ["screw_jack", "slide_stop", "vee_block"])
+@pytest.mark.parametrize("model", ["screw_jack", "slide_stop", "vee_block", "radius_gauge", "plug_gauge"])
 def test_3mf_keeps_unit_names_volume_and_bed(model: str) -> None:
     """lib3mf is the reference implementation of the 3MF Consortium."""
     data = made(model, formats="3mf").files[f"{model}.3mf"]
@@ -177,7 +177,7 @@ def test_a_broken_edge_is_no_bed() -> None:
     assert sorted(np.abs(down)) == pytest.approx([0.0, 0.0, 1.0])
 
 
-@pytest.mark.parametrize("model", ["screw_jack", "toggle_clamp"])
+@pytest.mark.parametrize("model", ["screw_jack", "toggle_clamp", "pitch_gauge"])
 def test_glb_is_in_metres_with_names(model: str) -> None:
     """Khronos glTF 2.0: metres, Y up; trimesh is the reader."""
     data = made(model, formats="glb").files[f"{model}.glb"]
@@ -198,7 +198,7 @@ def test_glb_is_in_metres_with_names(model: str) -> None:
 
 
 @pytest.mark.skipif(shutil.which("admesh") is None, reason="admesh is not installed")
-@pytest.mark.parametrize("model", ["screw_jack", "vee_block"])
+@pytest.mark.parametrize("model", ["screw_jack", "vee_block", "tube_saddle", "print_trial"])
 def test_admesh_finds_nothing_to_mend(tmp_path: Path, model: str) -> None:
     """ADMesh 0.98 checks edges, normals and volume of an STL file, and mends what is not right."""
     true = volumes(model)
@@ -608,13 +608,41 @@ def test_a_fault_in_one_block_does_not_stop_the_others(tmp_path: Path, monkeypat
         ("modell,height\n", "no column is called model"),
         ("model,height,height\n", "two columns are called height"),
         ("height\n", "expected headings such as model,height,length"),
+        ("model,height\n,\n\n", "no block stands in it"),
+        ('model,name\nshim,"x\nshim,y\n', "a.csv:3: not a table: unexpected end of data"),
+        ("model\0,height\n", "is not a text file; expected a table"),
+        ("model,name\nshim,St\udcfcck\n", "a.csv:2: is not UTF-8 text"),
+        ("model\n" + "shim\n" * 100_001, r"a.csv:100002: more than 100000 lines"),
+        ("model\n" + "shim".ljust(99) * 60_000, "is larger than 5 MB; expected a smaller table"),
     ],
 )
 def test_tables_that_cannot_be_used(tmp_path: Path, text: str, told: str) -> None:
-    (tmp_path / "a.csv").write_text(text, encoding="utf-8")
+    (tmp_path / "a.csv").write_text(text, encoding="utf-8", errors="surrogateescape")
     with pytest.raises(FixtureError, match=told) as caught:
         read_orders(tmp_path / "a.csv", library(), None, "mm")
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("mark", [";", ",", "\t"])
+def test_tables_as_spreadsheets_save_them(tmp_path: Path, mark: str) -> None:
+    """RFC 4180 for quotes; a mark for UTF-8, and what stands between cells, as spreadsheets write them."""
+    lines = [["model", "name", "thickness"], ["shim", '"Blech ""A"" ½"', '"3"'], [], ["", "", ""], ["shim", "", "2"]]
+    text = "\ufeff" + "\r\n".join(mark.join(line) for line in [*lines, lines[1]])
+    (tmp_path / "a b ü.csv").write_bytes(text.encode())
+    asked = read_orders(tmp_path / "a b ü.csv", library(), None, "mm")
+    found = [(o.title, o.quantity) for o in asked.orders]
+    assert found == [('Blech "A" ½', 2), ("shim thickness 2 mm for 16 mm on 50 mm", 1)]
+    assert not asked.problems
+
+
+def test_a_folder_that_cannot_be_written_into(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "a.csv").write_text("model\nshim\n", encoding="utf-8")
+    asked = read_orders(tmp_path / "a.csv", library(), None, "mm")
+    with pytest.raises(FixtureError, match=r"a\.csv: is a file; expected a folder"):
+        write_orders(asked, tmp_path / "a.csv", Form(formats=("3mf",)), store=Store(None))
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    with pytest.raises(FixtureError, match="the system does not allow writing there"):
+        write_orders(asked, tmp_path, Form(formats=("3mf",)), store=Store(None))
 
 
 def test_lists_that_are_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

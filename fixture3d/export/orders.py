@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import os
@@ -17,7 +18,7 @@ from fixture3d.job.inventory import table_pattern
 from fixture3d.library import Entry, Library
 from fixture3d.part import Part, Pattern, parameters
 from fixture3d.scene import load_inventory
-from fixture3d.scene.read import read_text
+from fixture3d.scene.read import LARGEST, read_text
 from fixture3d.units import Units
 
 MOST: Final = 100_000  # lines of a table
@@ -119,12 +120,11 @@ def _named(asked: Sequence[_Asked], units: Units) -> tuple[Order, ...]:
 
 def _of_table(file: str, shop: Library, pattern: Pattern, units: Units) -> tuple[list[_Asked], list[str]]:
     shown = one_line(file)
-    if os.path.isfile(file) and not Path(file).read_bytes().strip():
-        raise FixtureError(f"{shown}: it is empty; expected a line of headings such as model,height,length")
-    text = read_text(file)
+    text = _text(Path(file), shown)
     first = text.partition("\n")[0]
-    mark = ";" if first.count(";") > first.count(",") else ","  # what spreadsheets write where the comma is decimal
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+    # What spreadsheets write: tabs where cells are copied, semicolons where the comma is decimal.
+    mark = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     asked: list[_Asked] = []
     problems: list[str] = []
     heads: list[str] = []
@@ -145,9 +145,31 @@ def _of_table(file: str, shop: Library, pattern: Pattern, units: Units) -> tuple
                 problems += [f"{where}: {line}" for line in str(error).splitlines()]
     except csv.Error as error:
         raise FixtureError(f"{shown}:{reader.line_num}: not a table: {one_line(str(error))}") from error
-    if not heads:
-        raise FixtureError(f"{shown}: it is empty; expected a line of headings such as model,height,length")
+    if not asked and not problems:
+        raise FixtureError(
+            f"{shown}: no block stands in it; expected a line for each"
+        )
     return asked, problems
+
+
+def _text(path: Path, shown: str) -> str:
+    """The text of a table.
+
+    Raises:
+        FixtureError: it is none, or cannot be read.
+    """
+    if path.is_dir():
+        raise FixtureError(f"{shown}: is a folder; expected a table (.csv)")
+    if path.is_file():
+        with contextlib.suppress(OSError), path.open("rb") as stream:  # told below
+            raw = stream.read(LARGEST + 1)
+            if len(raw) > LARGEST:
+                raise FixtureError(f"{shown}: is larger than 5 MB; expected a smaller table, or several files")
+            if not raw.strip():
+                raise FixtureError(f"{shown}: it is empty; expected a line of headings such as model,height,length")
+            if b"\0" in raw and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+                raise FixtureError(f"{shown}: is not a text file; expected a table (.csv), as a spreadsheet saves it")
+    return read_text(os.fspath(path))
 
 
 def _heads(cells: Sequence[str], where: str) -> list[str]:
