@@ -146,9 +146,7 @@ def _of_table(file: str, shop: Library, pattern: Pattern, units: Units) -> tuple
     except csv.Error as error:
         raise FixtureError(f"{shown}:{reader.line_num}: not a table: {one_line(str(error))}") from error
     if not asked and not problems:
-        raise FixtureError(
-            f"{shown}: no block stands in it; expected a line for each"
-        )
+        raise FixtureError(f"{shown}: no block stands in it; expected a line for each")
     return asked, problems
 
 

@@ -16,7 +16,7 @@ from typing import Any, Final
 from fixture3d import output, program
 from fixture3d.cache import Store, content_key
 from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
-from fixture3d.export.block import BlockFiles, block_files, block_shapes, no_outline, sure_names
+from fixture3d.export.block import BlockFiles, block_files, block_shapes, sure_names
 from fixture3d.job.bodies import part_key
 from fixture3d.library import Entry, Library
 from fixture3d.part import Part, Pattern, parameters
@@ -97,10 +97,10 @@ def sheet_name(title: str, kind: str) -> str:
 
 
 def made(block: Block, form: Form, store: Store) -> BlockFiles:
-    """All files of one block.
+    """All files of one block; none where only outlines are asked for and it has none.
 
     Raises:
-        FixtureError: it cannot be made, or nothing comes of it.
+        FixtureError: it cannot be made.
     """
     solids = block_shapes(block.part, block.entry, store)
     found = block_files(
@@ -114,8 +114,6 @@ def made(block: Block, form: Form, store: Store) -> BlockFiles:
         for kind in form.sheets:
             files = files_of(pages, Path(sheet_name(block.title, kind)))
             drawn |= {path.name: data for path, data in files.items()}
-    if not found.files and not drawn:
-        raise FixtureError("; ".join(no_outline(found.solid)))
     return BlockFiles(files=found.files | drawn, flats=found.flats, solid=found.solid)
 
 

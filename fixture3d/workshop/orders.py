@@ -11,7 +11,7 @@ from pathlib import Path
 from fixture3d import output
 from fixture3d.cache import Store, default_store
 from fixture3d.errors import FixtureError
-from fixture3d.export.block import BlockFiles
+from fixture3d.export.block import BlockFiles, no_outline
 from fixture3d.export.cut_list import refuse_early
 from fixture3d.export.orders import Orders
 from fixture3d.workshop.making import Block, Form, keep, known, known_of, outcomes, refuse_names, refuse_others
@@ -70,6 +70,8 @@ def write_orders(
                 answer = f"{order.title}: a fault of the program, not of your file: {done.fault}"
             elif done is not None and done.files is None:
                 answer = done.wrong
+            elif done is not None and done.files is not None and not done.files.files:
+                answer = "; ".join(no_outline(done.files.solid))
             elif done is not None and done.files is not None:
                 answer = _written(number, done.files, target, force, owners, out)
                 if not answer:
@@ -86,6 +88,8 @@ def _first_look(block: Block, form: Form, folder: Path, force: bool, store: Stor
         if found is None:
             refuse_names(block, form, folder)
             return None
+        if not found.sums:
+            return "; ".join(no_outline(found.solid))
         missing = found.missing(folder)
         refuse_others(folder, missing, force)
     except FixtureError as error:
