@@ -13,6 +13,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import ezdxf
 import pytest
 import trimesh
 
@@ -22,14 +23,17 @@ from fixture3d.corners import proofs
 from fixture3d.corners.built import Built
 from fixture3d.corners.cases import PATTERNS, cases, values
 from fixture3d.corners.tried import in_words, try_model
-from fixture3d.export.block import FORMATS, block_files
-from fixture3d.export.orders import read_orders, write_orders
+from fixture3d.export.block import FORMATS
+from fixture3d.export.orders import read_orders
 from fixture3d.job.bodies import part_key
 from fixture3d.library import library
 from fixture3d.solid import kernel
 from fixture3d.solid.shape import Shape
 from fixture3d.starter import model_starter
 from fixture3d.tolerance import NUMERIC
+from fixture3d.workshop import making
+from fixture3d.workshop.making import Block, Form
+from fixture3d.workshop.orders import write_orders
 from tests.test_step_export import read_back
 
 LONG = bool(os.environ.get("FIXTURE3D_LONG"))
@@ -219,7 +223,7 @@ def test_a_broken_model_of_a_list_does_not_stop_the_others(tmp_path: Path) -> No
     (tmp_path / "rest.py").write_text(STARTER.replace("foot.fuse(wall)", "foot.fuse(wal)"), encoding="utf-8")
     (tmp_path / "all.csv").write_text("model,height\nrest,60\nshim,\n", encoding="utf-8")
     asked = read_orders(tmp_path / "all.csv", library([tmp_path]), None, "mm")
-    done = write_orders(asked, tmp_path, formats=("step",), store=Store(None))
+    done = write_orders(asked, tmp_path, Form(formats=("step",)), store=Store(None))
     assert (done.made, done.faults, len(done.problems)) == (1, 0, 1)
     assert 'rest.py: model "rest" cannot be built: NameError' in done.problems[0]
 
@@ -246,7 +250,8 @@ def test_files_of_all_models_are_closed_and_have_the_right_volume(
     shop, store = library(), Store(None)
     part = shop.make(model, PATTERNS[pattern], values(shop, model, PATTERNS[pattern], case))
     entry = shop.entry(model)
-    made = block_files(part, "block", entry=entry, formats=FORMATS, store=store)
+    form = Form(formats=FORMATS, units="in" if PATTERNS[pattern].inch else "mm", sheets=("dxf",))
+    made = making.made(Block(part=part, entry=entry, title="block"), form, store)
     bodies = [b for b in part.bodies() if b.role == "block"]
     shapes = [Shape(part_key(part, entry.digest, b.name), b.build, store) for b in bodies]
     exact = {b.name or model: kernel.volume(s.brep) for b, s in zip(bodies, shapes, strict=True)}
@@ -264,6 +269,12 @@ def test_files_of_all_models_are_closed_and_have_the_right_volume(
     for name, size in exact.items():
         closed(packed.geometry[name], size, bound[name])
         closed(scene.geometry[scene.graph[name][1]], size, bound[name])  # its metres are in the root node
+    for name, data in made.files.items():
+        if name.endswith(".dxf"):
+            found = ezdxf.read(io.StringIO(data.decode(), newline=None)).audit()  # type: ignore[attr-defined,unused-ignore]
+            assert not found.errors
+            assert not found.fixes
+    assert sum(name.startswith("block drawing") for name in made.files) == len(bodies)
     assert len(made.flats) + len(made.solid) == len(bodies)
     for flat in made.flats:
         body = flat.name.removeprefix("block").strip() or model

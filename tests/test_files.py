@@ -6,9 +6,14 @@ import functools
 import io
 import itertools
 import math
+import os
+import pickle
 import re
 import shutil
+import signal
 import subprocess
+import sys
+import time
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -22,13 +27,14 @@ import trimesh
 from fixture3d import frame
 from fixture3d.cache import Store
 from fixture3d.cli import main
+from fixture3d.corners.cases import PATTERNS, values
 from fixture3d.errors import FixtureError
 from fixture3d.export.block import block_files, read_formats, write_block
 from fixture3d.export.flat import flat_of
 from fixture3d.export.kerf import with_kerf
 from fixture3d.export.laying import beside, lying, support
 from fixture3d.export.nest import FlatPart, nested, sheet_dxf
-from fixture3d.export.orders import read_orders, write_orders
+from fixture3d.export.orders import read_orders
 from fixture3d.export.threemf import Printed, threemf_bytes
 from fixture3d.job.bodies import part_key
 from fixture3d.job.weldment import PlateShape
@@ -40,6 +46,9 @@ from fixture3d.solid.mesh3mf import read_3mf
 from fixture3d.solid.shape import Shape
 from fixture3d.stock.section import Edge, Loop
 from fixture3d.tolerance import MAKING, NUMERIC
+from fixture3d.workshop import making
+from fixture3d.workshop.making import Block, Form, Recipe, sheet_kinds
+from fixture3d.workshop.orders import write_orders
 
 METRIC = Pattern(pitch=50.0, bore=16.0)
 
@@ -89,7 +98,7 @@ def lib3mf_objects(data: bytes) -> tuple[Any, dict[str, tuple[np.ndarray, np.nda
     return model, found
 
 
-@pytest.mark.parametrize("model", ["screw_jack", "slide_stop", "vee_block"])
+@pytest.mark.parametrize("model", ["screw_jack", "slide_stop", "vee_block", "radius_gauge", "plug_gauge"])
 def test_3mf_keeps_unit_names_volume_and_bed(model: str) -> None:
     """lib3mf is the reference implementation of the 3MF Consortium."""
     data = made(model, formats="3mf").files[f"{model}.3mf"]
@@ -168,7 +177,7 @@ def test_a_broken_edge_is_no_bed() -> None:
     assert sorted(np.abs(down)) == pytest.approx([0.0, 0.0, 1.0])
 
 
-@pytest.mark.parametrize("model", ["screw_jack", "toggle_clamp"])
+@pytest.mark.parametrize("model", ["screw_jack", "toggle_clamp", "pitch_gauge"])
 def test_glb_is_in_metres_with_names(model: str) -> None:
     """Khronos glTF 2.0: metres, Y up; trimesh is the reader."""
     data = made(model, formats="glb").files[f"{model}.glb"]
@@ -189,7 +198,7 @@ def test_glb_is_in_metres_with_names(model: str) -> None:
 
 
 @pytest.mark.skipif(shutil.which("admesh") is None, reason="admesh is not installed")
-@pytest.mark.parametrize("model", ["screw_jack", "vee_block"])
+@pytest.mark.parametrize("model", ["screw_jack", "vee_block", "tube_saddle", "print_trial"])
 def test_admesh_finds_nothing_to_mend(tmp_path: Path, model: str) -> None:
     """ADMesh 0.98 checks edges, normals and volume of an STL file, and mends what is not right."""
     true = volumes(model)
@@ -543,10 +552,10 @@ def test_a_list_without_a_cache_compares_what_is_there(tmp_path: Path) -> None:
     table = tmp_path / "all.csv"
     table.write_text("model,thickness\nshim,3\nshim,4\n", encoding="utf-8")
     asked = read_orders(table, library(), None, "mm")
-    first = write_orders(asked, tmp_path, formats=("3mf",), store=Store(None))
-    again = write_orders(asked, tmp_path, formats=("3mf",), store=Store(None))
+    first = write_orders(asked, tmp_path, Form(formats=("3mf",)), store=Store(None))
+    again = write_orders(asked, tmp_path, Form(formats=("3mf",)), store=Store(None))
     assert ((first.made, first.there), (again.made, again.there)) == ((2, 0), (0, 2))
-    other = write_orders(asked, tmp_path, formats=("step", "3mf"), store=Store(None))
+    other = write_orders(asked, tmp_path, Form(formats=("step", "3mf")), store=Store(None))
     assert [p.suffix for p in other.paths] == [".step", ".step"]
 
 
@@ -579,17 +588,15 @@ def test_loose_dowels_of_an_inventory_are_left_out_and_that_is_told(
 
 
 def test_a_fault_in_one_block_does_not_stop_the_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from fixture3d.export import orders
-
     def broken(part: Any, title: str, **more: Any) -> Any:
         if "3 mm" in title:
             raise ZeroDivisionError("planted")
         return block_files(part, title, **more)
 
-    monkeypatch.setattr(orders, "block_files", broken)
+    monkeypatch.setattr(making, "block_files", broken)
     (tmp_path / "all.csv").write_text("model,thickness\nshim,2\nshim,3\nshim,4\n", encoding="utf-8")
     asked = read_orders(tmp_path / "all.csv", library(), None, "mm")
-    done = write_orders(asked, tmp_path, formats=("3mf",), store=Store(None))
+    done = write_orders(asked, tmp_path, Form(formats=("3mf",)), store=Store(None))
     assert (done.made, done.faults) == (2, 1)
     assert "all.csv:3: shim thickness 3 mm for 16 mm on 50 mm: a fault of the program" in done.problems[0]
 
@@ -601,13 +608,41 @@ def test_a_fault_in_one_block_does_not_stop_the_others(tmp_path: Path, monkeypat
         ("modell,height\n", "no column is called model"),
         ("model,height,height\n", "two columns are called height"),
         ("height\n", "expected headings such as model,height,length"),
+        ("model,height\n,\n\n", "no block stands in it"),
+        ('model,name\nshim,"x\nshim,y\n', "a.csv:3: not a table: unexpected end of data"),
+        ("model\0,height\n", "is not a text file; expected a table"),
+        ("model,name\nshim,St\udcfcck\n", "a.csv:2: is not UTF-8 text"),
+        ("model\n" + "shim\n" * 100_001, r"a.csv:100002: more than 100000 lines"),
+        ("model\n" + "shim".ljust(99) * 60_000, "is larger than 5 MB; expected a smaller table"),
     ],
 )
 def test_tables_that_cannot_be_used(tmp_path: Path, text: str, told: str) -> None:
-    (tmp_path / "a.csv").write_text(text, encoding="utf-8")
+    (tmp_path / "a.csv").write_text(text, encoding="utf-8", errors="surrogateescape")
     with pytest.raises(FixtureError, match=told) as caught:
         read_orders(tmp_path / "a.csv", library(), None, "mm")
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("mark", [";", ",", "\t"])
+def test_tables_as_spreadsheets_save_them(tmp_path: Path, mark: str) -> None:
+    """RFC 4180 for quotes; a mark for UTF-8, and what stands between cells, as spreadsheets write them."""
+    lines = [["model", "name", "thickness"], ["shim", '"Blech ""A"" ½"', '"3"'], [], ["", "", ""], ["shim", "", "2"]]
+    text = "\ufeff" + "\r\n".join(mark.join(line) for line in [*lines, lines[1]])
+    (tmp_path / "a b ü.csv").write_bytes(text.encode())
+    asked = read_orders(tmp_path / "a b ü.csv", library(), None, "mm")
+    found = [(o.title, o.quantity) for o in asked.orders]
+    assert found == [('Blech "A" ½', 2), ("shim thickness 2 mm for 16 mm on 50 mm", 1)]
+    assert not asked.problems
+
+
+def test_a_folder_that_cannot_be_written_into(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "a.csv").write_text("model\nshim\n", encoding="utf-8")
+    asked = read_orders(tmp_path / "a.csv", library(), None, "mm")
+    with pytest.raises(FixtureError, match=r"a\.csv: is a file; expected a folder"):
+        write_orders(asked, tmp_path / "a.csv", Form(formats=("3mf",)), store=Store(None))
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    with pytest.raises(FixtureError, match="the system does not allow writing there"):
+        write_orders(asked, tmp_path, Form(formats=("3mf",)), store=Store(None))
 
 
 def test_lists_that_are_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -621,3 +656,196 @@ def test_lists_that_are_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[
         assert error.count("\n") == 1
     with pytest.raises(FixtureError, match=r"expected a table \(\.csv\)"):
         read_orders("a.xlsx", library(), None, "mm")
+
+
+def sheet_words(data: bytes) -> str:
+    document: Any = ezdxf.read(io.StringIO(data.decode(), newline=None))  # type: ignore[attr-defined,unused-ignore]
+    return " | ".join(e.dxf.text for e in document.modelspace().query("TEXT"))
+
+
+def test_a_list_is_drawn_with_the_quantity_of_its_lines(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    table, folder = tmp_path / "all.csv", tmp_path / "out"
+    text = "model,thickness,quantity,name\nshim,3,4,three\nshim,2,,two\nshim,3,3,three\nshim,4,x,four\nshim,5,0,\n"
+    table.write_text(text, encoding="utf-8")
+    folder.mkdir()
+    command = ["make", str(table), "-o", str(folder), "--format", "dxf", "--drawing", "dxf,.PDF"]
+    command += ["--material", "S235JR"]
+    assert main(command) == 1
+    told = capsys.readouterr().out
+    assert "2 made, 0 there already, 2 not made" in told
+    assert 'all.csv:5: quantity: "x" is no number of blocks' in told
+    names = [f"{stem}{end}" for stem in ("three", "two") for end in (" drawing.dxf", " drawing.pdf", ".dxf")]
+    assert sorted(p.name for p in folder.iterdir()) == names
+    before = {p.name: (p.read_bytes(), p.stat().st_mtime_ns) for p in folder.iterdir()}
+    words = {stem: sheet_words(before[f"{stem} drawing.dxf"][0]) for stem in ("three", "two")}
+    assert {stem: re.findall(r"(?i)quantity \| (\d+)", each) for stem, each in words.items()} == {
+        "three": ["7"], "two": ["1"]
+    }  # fmt: skip
+    assert "S235JR" in words["two"]
+    assert main(command) == 1
+    assert "0 made, 2 there already" in capsys.readouterr().out
+    # another quantity changes the sheets of one block, which are somebody's until --force says otherwise
+    table.write_text(text.replace("3,4,three", "3,5,three"), encoding="utf-8")
+    assert main(command) == 1
+    told = capsys.readouterr().out
+    assert "0 made, 1 there already, 3 not made" in told
+    assert "three drawing.dxf: exists already and is another file; add --force" in told
+    assert {p.name: p.stat().st_mtime_ns for p in folder.iterdir()} == {name: at for name, (_, at) in before.items()}
+    assert main([*command, "--force"]) == 1
+    assert "1 made, 1 there already" in capsys.readouterr().out
+    changed = {p.name for p in folder.iterdir() if p.stat().st_mtime_ns != before[p.name][1]}
+    assert changed == {"three drawing.dxf", "three drawing.pdf"}
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--drawing", "vee.pdf"], "nearest: --drawing pdf"),
+        (["--drawing", "fdp"], "expected some of pdf,svg,dxf"),
+        (["--finish", "oiled"], "expected --drawing pdf as well"),
+        (["--fit", "dowel=stays"], "expected --drawing pdf as well"),
+        (["--drawing", "pdf", "--fit", "dowl=stays"], 'nearest: "dowel"'),
+        (["--drawing", "pdf", "--fit", "dowel=H99"], "--fit dowel=H99: expected"),
+        (["--on", "50/16"], "expected one block at a time"),
+        (["--drawing", "pdf", "--quantity", "3"], "expected a column quantity"),
+    ],
+)
+def test_options_that_a_list_cannot_have(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], options: list[str], told: str
+) -> None:
+    (tmp_path / "a.csv").write_text("model\nshim\n", encoding="utf-8")
+    assert main(["make", str(tmp_path / "a.csv"), "-o", str(tmp_path), *options]) == 2
+    error = capsys.readouterr().err
+    assert told in error
+    assert error.count("\n") == 1
+    assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
+
+
+def test_a_drawing_named_like_the_block(tmp_path: Path) -> None:
+    assert main(["make", "shim", "--format", "dxf", "--drawing", "svg", "-o", str(tmp_path)]) == 0
+    stem = "shim for 16 mm on 50 mm"
+    assert sorted(p.name for p in tmp_path.iterdir()) == [f"{stem} drawing.svg", f"{stem}.dxf"]
+    assert sheet_kinds("my pdf") == sheet_kinds("") == ()
+
+
+def test_parts_of_a_scene_are_drawn_and_gone_on_with(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    scene, folder = tmp_path / "s.toml", tmp_path / "parts"
+    scene.write_text(SCENE, encoding="utf-8")
+    folder.mkdir()
+    command = ["export", str(scene), "--parts", str(folder), "--format", "3mf", "--drawing", "dxf"]
+    assert main(command) == 0
+    stem = "shim for 16 mm on 50 mm"
+    assert sorted(p.name for p in folder.iterdir()) == ["parts.csv", f"{stem} drawing.dxf", f"{stem}.3mf"]
+    assert "QUANTITY | 2" in sheet_words((folder / f"{stem} drawing.dxf").read_bytes()).upper()
+    assert f"{stem}.3mf; {stem} drawing.dxf" in (folder / "parts.csv").read_text(encoding="utf-8-sig")
+    before = {p.name: (p.read_bytes(), p.stat().st_mtime_ns) for p in folder.iterdir()}
+    capsys.readouterr()
+    assert main(command) == 0
+    assert capsys.readouterr() == ("", "3 files were there already, as they would be made\n")
+    (folder / f"{stem}.3mf").unlink()
+    assert main(command) == 0
+    assert capsys.readouterr().out == f"{folder / f'{stem}.3mf'}\n"
+    (folder / f"{stem}.3mf").write_bytes(b"mine")
+    (folder / "parts.csv").unlink()
+    assert main(command) == 2
+    assert "exists already and is another file; add --force" in capsys.readouterr().err
+    assert not (folder / "parts.csv").exists()
+    assert main([*command, "--force"]) == 0
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == {name: data for name, (data, _) in before.items()}
+    drawn = folder / f"{stem} drawing.dxf"
+    assert drawn.stat().st_mtime_ns == before[drawn.name][1]
+    # what has no outline is listed and told, and stops nothing
+    scene.write_text(SCENE.replace('"R2"\nmodel = "shim"', '"R2"\nmodel = "stop_block"'), encoding="utf-8")
+    for _ in range(2):
+        assert main([*command[:4], "--format", "dxf", "--force"]) == 0
+        assert "no outline to cut from plate" in capsys.readouterr().err
+    assert '\nstop_block for 16 mm on 50 mm,1,R2,stop_block,standard,' in (folder / "parts.csv").read_text("utf-8-sig")
+
+
+def test_another_process_makes_the_same_block() -> None:
+    """Every model at a corner: its recipe gives the same block, from which the same solid follows."""
+    shop = library()
+    for model in shop.entries:
+        for pattern in PATTERNS.values():
+            block = Block(part=shop.make(model, pattern, values(shop, model, pattern, "low")), entry=shop.entry(model),
+                          title="t", quantity=3)  # fmt: skip
+            assert pickle.loads(pickle.dumps(Recipe.of(block))).block(shop) == block
+
+
+FALLS_OVER = """
+import os
+from dataclasses import dataclass
+from fixture3d.part import Part, length, part, through
+
+@part("falls_over", made="printed", source="a test")
+@dataclass(frozen=True, kw_only=True)
+class FallsOver(Part):
+    \"\"\"A block that takes its process with it.\"\"\"
+
+    height: float = length(20.0, low=10.0, high=30.0, help="of the block")
+
+    def pins(self):
+        return through("1", 0.0, 0.0, self.height)
+
+    def box(self):
+        return (-30.0, -30.0, 0.0), (30.0, 30.0, self.height)
+
+    def solid(self):
+        print("something on stdout")
+        os._exit(7)
+"""
+
+
+def test_two_processes_make_the_same_as_one_and_one_that_falls_over_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    models = tmp_path / "models"
+    models.mkdir()
+    (models / "falls_over.py").write_text(FALLS_OVER, encoding="utf-8")
+    sound = "".join(f"shim,{k},\nstop_block,,{40 + k}\n" for k in range(1, 4))
+    (tmp_path / "one.csv").write_text(f"model,thickness,height\n{sound}", encoding="utf-8")
+    (tmp_path / "two.csv").write_text(f"model,thickness,height\nfalls_over,,\n{sound}shim,99,\n", encoding="utf-8")
+    found = {}
+    for name, workers in (("one", 1), ("two", 2)):
+        monkeypatch.setattr(making, "FEW", 1)
+        (folder := tmp_path / name).mkdir()
+        asked = read_orders(tmp_path / f"{name}.csv", library([models]), None, "mm")
+        form = Form(formats=("step", "3mf", "dxf"), sheets=("pdf",))
+        done = write_orders(asked, folder, form, store=Store(None), workers=workers, models=[models])
+        found[name] = [(p.name, p.read_bytes()) for p in done.paths], done.solid
+        assert (done.made, done.faults) == (6, workers - 1)
+    assert found["one"] == found["two"]
+    out_of_range, fell = done.problems
+    assert "two.csv:9: shim: thickness" in out_of_range
+    assert "two.csv:2: falls_over" in fell
+    assert "the process that made it ended by itself, exit code 7" in fell
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of a group of processes")
+def test_a_list_that_is_stopped_leaves_whole_files(tmp_path: Path) -> None:
+    rows = "".join(f"shim,{1 + k / 10}\n" for k in range(60))
+    (tmp_path / "all.csv").write_text(f"model,thickness\n{rows}", encoding="utf-8")
+    (folder := tmp_path / "out ½ Stück").mkdir()
+    command = [sys.executable, "-m", "fixture3d", "make", "../all.csv", "--format", "3mf", "-o", "."]
+    env = {**os.environ, "FIXTURE3D_CACHE": str(tmp_path / "cache"), "PYTHONPATH": str(Path(__file__).parents[1])}
+    run = subprocess.Popen(
+        command, cwd=folder, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    while not list(folder.glob("[!.]*")) and run.poll() is None:
+        time.sleep(0.02)
+    os.killpg(run.pid, signal.SIGINT)
+    out, error = run.communicate(timeout=60)
+    assert (run.returncode, out) == (2, "")
+    assert error == "stopped; what is written is whole, and the same command goes on from there\n"
+    for _ in range(400):  # soon none of its processes is left
+        try:
+            os.killpg(run.pid, 0)
+        except ProcessLookupError:
+            break
+        time.sleep(0.05)
+    else:
+        raise AssertionError("a process goes on after Ctrl-C")
+    there = list(folder.iterdir())
+    assert 1 <= len(there) < 60
+    for path in there:
+        lib3mf_objects(path.read_bytes())

@@ -7,7 +7,8 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fixture3d.commands.given import asked_length, assembled, load_scene, output_path, read_formats
+from fixture3d.commands.drawing import add_style, read_form
+from fixture3d.commands.given import asked_length, assembled, load_scene, output_path
 from fixture3d.commands.parsing import Commands, add_force, add_formats, add_scene, add_size, add_stage
 from fixture3d.errors import FixtureError
 
@@ -36,6 +37,11 @@ def add(commands: Commands) -> None:
     add_formats(export)
     export.add_argument("--sheet", metavar="LxW", help="lay outlines on sheets of this size, such as 1000x500")
     export.add_argument("--gap", metavar="LENGTH", help="between outlines on a sheet (default 5 mm or the thickness)")
+    drawing = export.add_argument_group("drawings of the blocks, with --parts")
+    drawing.add_argument(
+        "--drawing", metavar="LIST", action="append", help="a sheet for each kind of block: some of pdf,svg,dxf"
+    )
+    add_style(export, drawing)
     add_force(export)
 
 
@@ -45,6 +51,10 @@ def run_export(options: Namespace) -> int:
 
     if options.parts is None and any(getattr(options, one) is not None for one in ("format", "kerf", "sheet", "gap")):
         raise FixtureError("--format, --kerf, --sheet and --gap go with --parts FOLDER")
+    if options.parts is None and options.drawing:
+        raise FixtureError("--drawing goes with --parts FOLDER, a sheet for each kind of block")
+    if options.parts is None:
+        read_form(options, "mm", ())  # what else goes with drawings
     scene = load_scene(options.scene, options)
     target = output_path(options, ".step")
     if options.parts is not None:
@@ -69,23 +79,30 @@ def run_export(options: Namespace) -> int:
 
 def _export_parts(options: Namespace, scene: Scene) -> int:
     """``export --parts``: exit code 1 where a flat part fits on no sheet."""
+    from fixture3d.access.threads import workers
     from fixture3d.export.cut_list import refuse_early
-    from fixture3d.export.parts import Sheets, read_sheet, write_parts
+    from fixture3d.progress import on_terminal
+    from fixture3d.workshop.parts import Sheets, read_sheet, write_parts
 
     if options.output is not None or options.stl is not None:
         raise FixtureError("--parts goes without --output and --stl; expected one of them")
     refuse_early(options.parts)
     units = scene.units
-    (formats, kerf), gap = read_formats(options, units), asked_length("--gap", options.gap, units)
+    form, gap = read_form(options, units, ("step", "stl")), asked_length("--gap", options.gap, units)
     if options.sheet is None and gap is not None:
         raise FixtureError("--gap goes with --sheet, such as --sheet 1000x500")
     sheets = None if options.sheet is None else Sheets(size=read_sheet(options.sheet, units), gap=gap)
     job = assembled(scene, options.stage)
-    written = write_parts(job, options.parts, formats=formats, kerf=kerf, sheets=sheets, force=options.force)
+    with on_terminal(str(options.parts)) as progress:
+        written = write_parts(
+            job, options.parts, form, sheets=sheets, force=options.force, workers=workers(), progress=progress
+        )
     for path in written.paths:
         print(path)
     for sentence in written.left_out:
         print(f"fits on no sheet: {sentence}")
+    if written.there:
+        print(f"{written.there} files were there already, as they would be made", file=sys.stderr)
     for sentence in written.notes:
         print(sentence, file=sys.stderr)
     return 1 if written.left_out else 0

@@ -7,7 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fixture3d.commands.drawing import add_drawing, drawn, told_fits
+from fixture3d.commands.drawing import add_drawing, drawn, read_form, told_fits
 from fixture3d.commands.given import USUAL, asked_length, read_formats, read_pattern
 from fixture3d.commands.need import add_hold, make_hold, only_with_hold
 from fixture3d.commands.parsing import Commands, add_force, add_formats, add_pattern
@@ -94,18 +94,30 @@ def run_make(options: Namespace) -> int:
 
 def _make_list(options: Namespace) -> int:
     """``make LIST``: every block of a list; those that could not be made are told at the end."""
+    from fixture3d.access.threads import workers
     from fixture3d.export.block import no_outline
-    from fixture3d.export.orders import read_orders, write_orders
+    from fixture3d.export.orders import read_orders
     from fixture3d.library import library
     from fixture3d.progress import on_terminal
+    from fixture3d.workshop.orders import write_orders
 
+    for key, instead in (("on", "one block at a time"), ("quantity", "a column quantity")):
+        if getattr(options, key) is not None:
+            raise FixtureError(f"--{key} goes with one block, not with a list; expected {instead}")
     if options.parameter:
         raise FixtureError(f'"{one_line(options.parameter[0])}" after a list: expected parameters in its lines')
     pattern = None if options.table is None else read_pattern(options.table, options.units)
-    asked = read_orders(options.model, library([Path(m) for m in options.models]), pattern, options.units)
-    formats, kerf = read_formats(options, asked.units, ("step", "3mf"))
-    with on_terminal(options.model) as progress:
-        done = write_orders(asked, options.output, formats=formats, kerf=kerf, force=options.force, progress=progress)
+    models = [Path(m) for m in options.models]
+    asked = read_orders(options.model, library(models), pattern, options.units)
+    form = read_form(options, asked.units, ("step", "3mf"))
+    try:
+        with on_terminal(options.model) as progress:
+            done = write_orders(
+                asked, options.output, form, force=options.force, workers=workers(), models=models, progress=progress
+            )
+    except KeyboardInterrupt:
+        print("stopped; what is written is whole, and the same command goes on from there", file=sys.stderr)
+        return 2
     for path in done.paths:
         print(path)
     print(f"{done.made} made, {done.there} there already, {len(done.problems)} not made")

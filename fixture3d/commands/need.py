@@ -88,6 +88,7 @@ def make_hold(options: Namespace) -> int:
         drawings = [_for_block(path, block.name, len(made.blocks)) for path in options.drawing or ()]
         quantity = options.quantity if options.quantity is not None or not drawings else block.count
         own = {**vars(options), "model": block.part.model, "drawing": drawings, "units": scene.units}
+        own["output"] = made.target.parent
         files |= drawn(Namespace(**{**own, "quantity": quantity}), block.part, block.entry)
         if fits := told_fits(Namespace(**own), block.part):
             told += f"{block.name}:\n{fits}"
@@ -103,5 +104,8 @@ def make_hold(options: Namespace) -> int:
 def _for_block(path: Path, name: str, count: int) -> Path:
     """The file of a drawing: of several blocks each has its own, with the name of the block behind."""
     from fixture3d import output
+    from fixture3d.workshop.making import sheet_kinds
 
-    return path if count == 1 else path.with_name(f"{path.stem} {output.file_name(name)}{path.suffix}")
+    if count == 1 or sheet_kinds(str(path)):
+        return path
+    return path.with_name(f"{path.stem} {output.file_name(name)}{path.suffix}")

@@ -142,25 +142,26 @@ def block_files(
     formats: Sequence[str] = USUAL,
     kerf: float = 0.0,
     store: Store | None = None,
+    solids: Sequence[tuple[PartBody, Shape]] | None = None,
 ) -> BlockFiles:
     """The files of one block: ``STEM.step``, ``STEM BODY (mm).stl``, ``STEM.3mf``, ``STEM.glb``, ``STEM BODY.dxf``.
 
-    Arguments and errors: see `write_block`; ``title`` stands in the files and gives their names.
+    Arguments and errors: see `write_block`; ``title`` stands in the files and gives their names; ``solids`` are those
+    of `block_shapes`, where they are there already.
     """
     from fixture3d.export.glb import glb_bytes
 
     stem = output.file_name(title)
-    bodies = _blocks(part)
-    kept = default_store() if store is None else store
-    shapes = _shapes(part, bodies, entry, kept)
+    made = block_shapes(part, entry, store) if solids is None else solids
+    bodies, shapes = [b for b, _ in made], [s for _, s in made]
     move = part.move()
     moved = frame.translation(np.asarray(move.axis) * slide) if move is not None else frame.identity()
     poses = [moved if b.moves else frame.identity() for b in bodies]
     names = [b.name or part.model for b in bodies]
     files: dict[str, bytes] = {}
     if "step" in formats:
-        solids = [Solid(n, s.brep, pose) for n, s, pose in zip(names, shapes, poses, strict=True)]
-        files[f"{stem}.step"] = step_bytes(title, solids)
+        named = [Solid(n, s.brep, pose) for n, s, pose in zip(names, shapes, poses, strict=True)]
+        files[f"{stem}.step"] = step_bytes(title, named)
     if "stl" in formats:
         for name, shape, body in zip(
             stl_names(f"{stem} {b.name}".strip() for b in bodies), shapes, bodies, strict=True

@@ -79,10 +79,12 @@ def write_cuts(
 
 
 def refuse_early(folder: str | os.PathLike[str]) -> None:
-    """Refuse a folder that is not there before anything is worked out."""
+    """Refuse a folder that is not there, or that nothing can be written into, before anything is worked out."""
     if not Path(folder).is_dir():
         why = "is a file; expected a folder" if Path(folder).exists() else "no such folder; make it first"
         raise OutputRefused(f"{one_line(str(folder))}: {why}")
+    if not os.access(folder, os.W_OK):
+        raise OutputRefused(f"{one_line(str(folder))}: the system does not allow writing there; give another folder")
 
 
 def cuts_csv(rows: Sequence[CutRow], units: Units) -> bytes:

@@ -39,6 +39,8 @@ def blank(units: Units = "mm", layers: Mapping[str, int] = _COLOURS) -> Any:
 def dxf_bytes(document: Any) -> bytes:
     """The drawing as text DXF, without any date or number of its own."""
     stream = io.StringIO(newline="\r\n")
+    for name in sorted(document.entitydb.dxf_types_in_use()):  # the library would go through a set, in another order
+        document.classes.add_class(name)  # in every process
     with _undated():
         document.write(stream)
     return stream.getvalue().encode("utf-8", "surrogateescape")

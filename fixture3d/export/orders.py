@@ -1,51 +1,45 @@
-"""Many blocks at once: the lines of an inventory, or of a table of models and parameters, each as files in one folder.
-
-A folder that is half full is gone on with: what is there and would come out the same is not made again. The sums of
-files that were written are kept in the cache by all that they depend on; without a cache they are made and compared.
-"""
+"""Many blocks at once: the lines of an inventory, or of a table of models and parameters."""
 
 from __future__ import annotations
 
+import contextlib
 import csv
-import hashlib
 import io
 import os
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from fixture3d import output, program
-from fixture3d.cache import Store, content_key, default_store
-from fixture3d.errors import FixtureError, ModelError, OutputRefused, nearest_name, one_line
-from fixture3d.export.block import block_files, block_title, no_outline, sure_names
-from fixture3d.export.cut_list import refuse_early
-from fixture3d.job.bodies import part_key
+from fixture3d import output
+from fixture3d.errors import FixtureError, ModelError, nearest_name, one_line
+from fixture3d.export.block import block_title
 from fixture3d.job.inventory import table_pattern
 from fixture3d.library import Entry, Library
 from fixture3d.part import Part, Pattern, parameters
 from fixture3d.scene import load_inventory
-from fixture3d.scene.read import read_text
+from fixture3d.scene.read import LARGEST, read_text
 from fixture3d.units import Units
 
 MOST: Final = 100_000  # lines of a table
-_KIND: Final = "made-files"
+MANY: Final = 1_000_000  # of one block
 LISTS: Final = (".csv", ".toml")  # endings of files that are lists
 
 
 @dataclass(frozen=True, kw_only=True)
 class Order:
-    """One block that is wanted: the line that asks for it, its model, and what its files are called."""
+    """One block that is wanted: the line that first asks for it, its model, what its files are called, how many."""
 
     where: str
     entry: Entry
     part: Part
     title: str
+    quantity: int = 1
 
 
 @dataclass(frozen=True, kw_only=True)
 class Orders:
-    """What a list asks for: blocks, each once, and the unit it is written in.
+    """What a list asks for: blocks, those that are alike once, and the unit it is written in.
 
     Attributes:
         problems: lines that cannot be made, in words.
@@ -58,23 +52,12 @@ class Orders:
     left_out: tuple[str, ...] = ()
 
 
-@dataclass(kw_only=True)
-class Made:
-    """What came of a list: files written, how many blocks were made or were there, what was not made, in words."""
-
-    paths: list[Path] = field(default_factory=list)
-    made: int = 0
-    there: int = 0
-    problems: list[str] = field(default_factory=list)
-    faults: int = 0
-    solid: list[tuple[str, str]] = field(default_factory=list)
-
-
 def read_orders(path: str | os.PathLike[str], shop: Library, pattern: Pattern | None, units: Units) -> Orders:
     """The blocks of an inventory (``.toml``) or of a table (``.csv``).
 
-    A table has a line of headings: ``model``, and any parameters; an empty cell leaves a parameter at its default, and
-    a column ``name`` says what the files are called.
+    A table has a line of headings: ``model``, and any parameters; an empty cell leaves a parameter at its default. A
+    column ``name`` says what the files are called, and a column ``quantity`` how many are made, 1 where it is empty.
+    Lines that ask for the same block under the same name are taken together.
 
     Args:
         path: of the list.
@@ -105,40 +88,43 @@ def read_orders(path: str | os.PathLike[str], shop: Library, pattern: Pattern | 
             except ModelError as error:
                 problems += [f"{where}: {text}" for text in str(error).splitlines()]
                 continue
-            asked.append((where, entry, part, ""))
+            asked.append((where, entry, part, "", line.count))
     else:
         raise FixtureError(f"{one_line(file)}: expected a table (.csv) or an inventory (.toml)")
-    return Orders(orders=tuple(_named(asked, units)), units=units, problems=tuple(problems), left_out=tuple(left_out))
+    return Orders(orders=_named(asked, units), units=units, problems=tuple(problems), left_out=tuple(left_out))
 
 
-_Asked = tuple[str, Entry, Part, str]
+_Asked = tuple[str, Entry, Part, str, int]
 
 
-def _named(asked: Sequence[_Asked], units: Units) -> Iterator[Order]:
-    """Each block once, under a name that no other block has."""
-    seen: set[tuple[Part, str]] = set()
+def _named(asked: Sequence[_Asked], units: Units) -> tuple[Order, ...]:
+    """Each block once, with how many of it, under a name that no other block has."""
+    counts: dict[tuple[Part, str], int] = {}
+    for _, _, part, name, count in asked:
+        counts[part, name] = counts.get((part, name), 0) + count
     taken: set[str] = set()
-    for where, entry, part, name in asked:
-        if (part, name) in seen:
-            continue
-        seen.add((part, name))
+    last: dict[str, int] = {}
+    out = []
+    for where, entry, part, name, _ in asked:
+        quantity = counts.pop((part, name), 0)
+        if not quantity:
+            continue  # told of with the first
         title = stem = name or block_title(part, units)
-        k = 1
         while output.file_name(stem).casefold() in taken:
-            k += 1
-            stem = f"{title[:100]} #{k}"
+            last[title] = last.get(title, 1) + 1
+            stem = f"{title[:100]} #{last[title]}"
         taken.add(output.file_name(stem).casefold())
-        yield Order(where=where, entry=entry, part=part, title=stem)
+        out.append(Order(where=where, entry=entry, part=part, title=stem, quantity=quantity))
+    return tuple(out)
 
 
 def _of_table(file: str, shop: Library, pattern: Pattern, units: Units) -> tuple[list[_Asked], list[str]]:
     shown = one_line(file)
-    if os.path.isfile(file) and not Path(file).read_bytes().strip():
-        raise FixtureError(f"{shown}: it is empty; expected a line of headings such as model,height,length")
-    text = read_text(file)
+    text = _text(Path(file), shown)
     first = text.partition("\n")[0]
-    mark = ";" if first.count(";") > first.count(",") else ","  # what spreadsheets write where the comma is decimal
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+    # What spreadsheets write: tabs where cells are copied, semicolons where the comma is decimal.
+    mark = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     asked: list[_Asked] = []
     problems: list[str] = []
     heads: list[str] = []
@@ -159,9 +145,29 @@ def _of_table(file: str, shop: Library, pattern: Pattern, units: Units) -> tuple
                 problems += [f"{where}: {line}" for line in str(error).splitlines()]
     except csv.Error as error:
         raise FixtureError(f"{shown}:{reader.line_num}: not a table: {one_line(str(error))}") from error
-    if not heads:
-        raise FixtureError(f"{shown}: it is empty; expected a line of headings such as model,height,length")
+    if not asked and not problems:
+        raise FixtureError(f"{shown}: no block stands in it; expected a line for each")
     return asked, problems
+
+
+def _text(path: Path, shown: str) -> str:
+    """The text of a table.
+
+    Raises:
+        FixtureError: it is none, or cannot be read.
+    """
+    if path.is_dir():
+        raise FixtureError(f"{shown}: is a folder; expected a table (.csv)")
+    if path.is_file():
+        with contextlib.suppress(OSError), path.open("rb") as stream:  # told below
+            raw = stream.read(LARGEST + 1)
+            if len(raw) > LARGEST:
+                raise FixtureError(f"{shown}: is larger than 5 MB; expected a smaller table, or several files")
+            if not raw.strip():
+                raise FixtureError(f"{shown}: it is empty; expected a line of headings such as model,height,length")
+            if b"\0" in raw and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+                raise FixtureError(f"{shown}: is not a text file; expected a table (.csv), as a spreadsheet saves it")
+    return read_text(os.fspath(path))
 
 
 def _heads(cells: Sequence[str], where: str) -> list[str]:
@@ -184,101 +190,28 @@ def _row(
     if len(cells) > len(heads):
         raise ModelError(f"{len(cells)} cells under {len(heads)} headings; expected no more cells than headings")
     given = {head: cell for head, cell in zip(heads, cells, strict=False) if cell}
-    model, name = given.pop("model", ""), ""
+    model, name, count = given.pop("model", ""), "", ""
     if not model:
         raise ModelError("no model is named; see: fixture3d models")
     entry = shop.entry(model)
     if "name" not in parameters(entry.model):
         name = given.pop("name", "")
+    if "quantity" not in parameters(entry.model):
+        count = given.pop("quantity", "")
     if "" in given:
         raise ModelError(f'"{one_line(given[""])}" stands in a column without a heading')
-    return where, entry, shop.make(model, pattern, given, units), name
+    return where, entry, shop.make(model, pattern, given, units), name, _quantity(count)
 
 
-def write_orders(
-    asked: Orders,
-    folder: str | os.PathLike[str],
-    *,
-    formats: Sequence[str],
-    kerf: float = 0.0,
-    force: bool = False,
-    store: Store | None = None,
-    progress: Callable[[str, int, int], None] = lambda *_: None,
-) -> Made:
-    """Write every block of a list. One that cannot be made does not stop the others.
+def _quantity(cell: str) -> int:
+    """How many, as a spreadsheet writes it.
 
-    Args:
-        asked: by `read_orders`; its problems are told with the others.
-        folder: that is there.
-        formats: some of ``block.FORMATS``.
-        kerf: width of the cut that outlines make up for, mm.
-        force: files of other content may be replaced.
-        store: the cache; None takes the user's own.
-        progress: is told how far it has come.
-
-    Raises:
-        OutputRefused: there is no such folder.
+    >>> _quantity(""), _quantity("4.0")
+    (1, 4)
     """
-    refuse_early(folder)
-    kept = default_store() if store is None else store
-    out = Made(problems=list(asked.problems))
-    for number, order in enumerate(asked.orders, start=1):
-        try:
-            _write_one(order, Path(folder), tuple(formats), kerf, asked.units, force, kept, out)
-        except FixtureError as error:
-            out.problems += [f"{order.where}: {line}" for line in str(error).splitlines()]
-        except MemoryError:
-            raise
-        except Exception as error:  # a fault of the program in one block is told as one, and the others are made
-            out.faults += 1
-            text = one_line(f"{type(error).__name__}: {error}")
-            out.problems.append(f"{order.where}: {order.title}: a fault of the program, not of your file: {text}")
-        progress("block", number, len(asked.orders))
-    return out
-
-
-def _write_one(
-    order: Order,
-    folder: Path,
-    formats: tuple[str, ...],
-    kerf: float,
-    units: Units,
-    force: bool,
-    store: Store,
-    out: Made,
-) -> None:
-    bodies = [part_key(order.part, order.entry.digest, body.name) for body in order.part.bodies()]
-    key = content_key([program.digest(), "made", repr((formats, kerf, order.title, units)), *bodies])
-    known = store.get_json(key, _KIND)
-    if isinstance(known, dict) and known and all(_sum(folder / name) == found for name, found in known.items()):
-        out.there += 1
-        return
-    if not force:  # refused before it is made; what is told is the first file, by a name of its own
-        for name in sure_names(order.part, output.file_name(order.title), formats):
-            if not (folder / name).exists():
-                output.check_target(folder / name)
-    made = block_files(order.part, order.title, entry=order.entry, units=units, formats=formats, kerf=kerf, store=store)
-    if not made.files:
-        raise FixtureError("; ".join(no_outline(made.solid)))
-    out.solid += made.solid
-    sums = {name: hashlib.sha256(data).hexdigest() for name, data in made.files.items()}
-    missing = {name for name, found in sums.items() if _sum(folder / name) != found}
-    for name in sorted(missing):
-        if (folder / name).exists() and not force:
-            raise OutputRefused(
-                f"{one_line(str(folder / name))}: exists already and is another file; add --force to replace it"
-            )
-    if missing:
-        out.paths += output.write_many({folder / name: made.files[name] for name in sums if name in missing}, force)
-        out.made += 1
-    else:
-        out.there += 1
-    store.put_json(key, _KIND, sums)
-
-
-def _sum(path: Path) -> str:
-    """The sum of a file, or nothing where there is none that can be read."""
-    try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
-        return ""
+    whole, _, rest = (cell or "1").partition(".")
+    if not (whole.isascii() and whole.isdigit() and not rest.strip("0") and 1 <= int(whole[:9]) <= MANY):
+        raise ModelError(
+            f'quantity: "{one_line(cell)}" is no number of blocks; expected a whole number from 1 to {MANY}'
+        )
+    return int(whole)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
@@ -58,6 +58,12 @@ class Style:
     def angle(self) -> Projection:
         """The projection that is drawn."""
         return self.projection or ("third" if self.units == "in" else "first")
+
+    def of(self, quantity: int, uses: Iterable[str]) -> Style:
+        """The same for one of many blocks: so many of it, and of the fits those that it has a use for."""
+        mine = set(uses)
+        own = {use: name for use, name in self.fits.items() if use in mine}
+        return replace(self, order=replace(self.order, quantity=quantity), fits=own)
 
 
 def sheets(part: Part, solids: Sequence[tuple[str, Any]], style: Style) -> list[Page]:
