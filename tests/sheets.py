@@ -10,7 +10,8 @@ import pypdf
 from fixture3d.engine import assemble_all, check_jobs, load
 from fixture3d.job import Job
 from fixture3d.report import Report
-from fixture3d.sheet.pdf import Paper, sheet_pdf
+from fixture3d.sheet.pdf import sheet_pdf
+from fixture3d.sheet.typeset import Paper
 
 
 @cache

@@ -759,7 +759,7 @@ def test_parts_of_a_scene_are_drawn_and_gone_on_with(tmp_path: Path, capsys: pyt
     for _ in range(2):
         assert main([*command[:4], "--format", "dxf", "--force"]) == 0
         assert "no outline to cut from plate" in capsys.readouterr().err
-    assert '\nstop_block for 16 mm on 50 mm,1,R2,stop_block,standard,' in (folder / "parts.csv").read_text("utf-8-sig")
+    assert "\nstop_block for 16 mm on 50 mm,1,R2,stop_block,standard," in (folder / "parts.csv").read_text("utf-8-sig")
 
 
 def test_another_process_makes_the_same_block() -> None:

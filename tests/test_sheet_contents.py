@@ -19,8 +19,9 @@ from fixture3d.sheet import layout, pdf
 from fixture3d.sheet.data import sheet_data
 from fixture3d.sheet.page import sheet_page
 from fixture3d.sheet.paging import LEAST_PITCH
-from fixture3d.sheet.pdf import Paper, sheet_pdf
+from fixture3d.sheet.pdf import sheet_pdf
 from fixture3d.sheet.picture import picture
+from fixture3d.sheet.typeset import Paper, breakable, typeset
 from tests.jobs import make_job, rack
 from tests.sheets import demo_job, demo_report, demo_sheet
 
@@ -115,7 +116,7 @@ def test_as_set_last_measured_and_short_small_things_are_shown(monkeypatch: pyte
     """Records and inventory come from elsewhere; what they add to the data stands on the sheet."""
     job, report = kayak()
     plain = words(demo_sheet("kayak_rack", "a4", checked=True))
-    usual = pdf.typeset
+    usual = typeset
 
     def more(package: str, template: str, data: dict[str, Any], what: str = "sheet") -> bytes:
         data["blocks"][0]["as_set"] = "notch 11"
@@ -193,7 +194,7 @@ def test_the_head_of_a_page_keeps_the_size_of_a_long_title() -> None:
 
 
 def test_words_too_wide_for_a_column_are_broken_by_their_width() -> None:
-    assert pdf.breakable({"name": "W" * 13, "size": "n" * 14}) == {
+    assert breakable({"name": "W" * 13, "size": "n" * 14}) == {
         "name": "\u200b".join(["W" * 6, "W" * 6, "W"]),
         "size": "\u200b".join(["n" * 13, "n"]),
     }

@@ -19,7 +19,7 @@ from fixture3d.job.cut_data import CutRow, EndFacts, cut_rows, totals
 from fixture3d.job.weldment import Weldment
 from fixture3d.report.cut_text import bend_text, end_text, hole_text, rotation_text, stock_text, to_text
 from fixture3d.scene import Scene
-from fixture3d.sheet.pdf import Paper
+from fixture3d.sheet.typeset import Paper
 from fixture3d.units import KG_PER_POUND, Units, from_mm
 
 SCHEMA: Final = "fixture3d.cuts/1"

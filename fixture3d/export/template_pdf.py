@@ -12,7 +12,7 @@ from fixture3d import __version__
 from fixture3d.errors import one_line
 from fixture3d.export.template import CHECK, ENDS, Template
 from fixture3d.report.cut_text import end_text, names_text, stock_text
-from fixture3d.sheet.pdf import PAPERS, Paper, typeset
+from fixture3d.sheet.typeset import PAPERS, Paper, typeset
 from fixture3d.units import Units, show, show_fine
 
 MARGIN: Final = 12.0  # mm of every page; the typst file keeps the same

@@ -11,7 +11,7 @@ from fixture3d.output import check_target
 if TYPE_CHECKING:
     from fixture3d.job import Job
     from fixture3d.report import Report
-    from fixture3d.sheet.pdf import Paper
+    from fixture3d.sheet.typeset import Paper
 
 ENDINGS: Final = {"pdf": (".pdf",), "dxf": (".dxf",), "html": (".html", ".htm")}
 

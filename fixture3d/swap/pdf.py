@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from fixture3d import __version__, output
 from fixture3d.sheet.layout import short_name
-from fixture3d.sheet.pdf import PAPERS, Paper, breakable, typeset
+from fixture3d.sheet.typeset import PAPERS, Paper, breakable, typeset
 from fixture3d.swap.drawing import drawing
 from fixture3d.swap.swap import ASSUMED, Line, Swap
 from fixture3d.swap.text import counts, first_of_all, head, small_words, stays_words

@@ -67,7 +67,7 @@ def pdf_bytes(pages: Sequence[Page]) -> bytes:
         MissingLibrary: typst is not installed.
         FixtureError: they cannot be set.
     """
-    from fixture3d.sheet.pdf import typeset
+    from fixture3d.sheet.typeset import typeset
 
     data: dict[str, Any] = {"title": pages[0].title, "pages": list(_pages(pages))}
     return typeset("fixture3d.workshop", "drawing.typ", data, "drawing")
