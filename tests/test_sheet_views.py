@@ -21,6 +21,7 @@ from fixture3d.sheet.elevation_drawn import elevations, listed
 from fixture3d.sheet.outline import clipped, rings, runs_inside
 from fixture3d.sheet.plan import Drawing, Plan, plan
 from fixture3d.sheet.tiling import LEAST_PITCH, MOST, tiling
+from fixture3d.sheet.typeset import Paper
 from tests.jobs import make_job, rack
 from tests.sheets import demo_job
 
@@ -460,7 +461,7 @@ def test_the_sheet_has_views_and_parts_and_the_same_bytes_each_time(monkeypatch:
         return b""
 
     monkeypatch.setattr(pdf, "typeset", typeset)
-    papers: tuple[pdf.Paper, ...] = ("a4", "letter")
+    papers: tuple[Paper, ...] = ("a4", "letter")
     for paper in papers:
         for _ in range(2):
             pdf.sheet_pdf(long_job(count=8), paper)
