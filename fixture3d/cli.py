@@ -55,6 +55,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     _speak_utf8()
     options, extra = parser().parse_known_args(arguments)
+    if extra and hasattr(options, "parameter") and all("=" in word and not word.startswith("-") for word in extra):
+        options.parameter, extra = [*options.parameter, *extra], []  # they may stand behind options too
     if extra:
         options.parser.error(f"unrecognized arguments: {extra[0]}")
     run: Callable[[Namespace], int] = options.run

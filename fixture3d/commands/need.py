@@ -98,7 +98,7 @@ def make_hold(options: Namespace) -> int:
     for line in no_outline(solid):
         print(line, file=sys.stderr)
     print(told, end="")
-    return 0
+    return 1 if made.worse else 0
 
 
 def _for_block(path: Path, name: str, count: int) -> Path:

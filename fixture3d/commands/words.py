@@ -63,10 +63,12 @@ def run_explain(options: Namespace) -> int:
 def run_upgrade(options: Namespace) -> int:
     """``upgrade``: print the file in the present format, or write it with ``-o``."""
     from fixture3d.output import write_text
+    from fixture3d.scene.find import find
     from fixture3d.scene.read import read_text
     from fixture3d.scene.upgrade import upgrade
 
-    text = upgrade(read_text(str(options.scene)), str(options.scene))
+    file = str(find(options.scene))
+    text = upgrade(read_text(file), file)
     if options.output is None:
         print(text, end="")
     else:

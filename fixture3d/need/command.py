@@ -63,12 +63,14 @@ class Made:
         text: of that file.
         blocks: what is to be made.
         lines: what is told.
+        worse: a check fails now that did not fail before.
     """
 
     target: Path
     text: str
     blocks: tuple[Block, ...]
     lines: tuple[str, ...]
+    worse: bool
 
 
 def design(scene: Scene, options: Namespace) -> Made:
@@ -126,12 +128,16 @@ def design(scene: Scene, options: Namespace) -> Made:
         lines += _wrapped(
             f"the shop's file {one_line(str(scene.shop_file))} stays as it is; the scene lists what is made", "  "
         )
+    if scene.stock and _blocks(found):
+        made = sum(block.count for block in _blocks(found))
+        lines += _wrapped(f"the scene's inventory lists {made} more, as owned once made", "  ")
     lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
+    worse = after.count("fail") > before.count("fail")
     mine = {place.name for one in found for place in one.places}
     for finding in after.findings:
         if mine & set(finding.subjects) or (finding.level == "fail" and finding not in before.findings):
             lines += _wrapped(f"{finding.level.upper()} {finding.message}", "  - ")
-    return Made(target=target, text=text, blocks=_blocks(found), lines=tuple(lines))
+    return Made(target=target, text=text, blocks=_blocks(found), lines=tuple(lines), worse=worse)
 
 
 def _target(scene: Scene, options: Namespace) -> Path:

@@ -15,7 +15,7 @@ from typing import Final
 from fixture3d.errors import ModelError, nearest_name
 from fixture3d.part import Part, Pattern, Pin
 from fixture3d.stock.fits import FitError, Play, Range, bore_limits, clearance, known_classes, pin_limits, pin_play
-from fixture3d.tolerance import SHOP
+from fixture3d.tolerance import DRAWING, SHOP
 from fixture3d.units import Units, from_mm
 
 USES: Final[dict[str, str]] = {
@@ -181,6 +181,12 @@ def fits_text(part: Part, chosen: Mapping[str, Fit], units: Units) -> str:
             f"two tight pins still go in where their distance is off by {signed(slack, units)} or less, "
             "block and table together"
         )
+        apart = 2.0 * DRAWING.bore_place
+        if apart > slack:
+            lines.append(
+                f"two bores at the limits of a drawing, place ±{size(DRAWING.bore_place, units)} each, can be "
+                f"{signed(apart, units)} off: tight pins then want easing, or a looser --fit"
+            )
     return "\n".join(lines) + ("\n" if lines else "")
 
 
