@@ -2,6 +2,8 @@
 
 import sys
 
-from fixture3d.cli import main
-
+try:
+    from fixture3d.cli import main
+except KeyboardInterrupt:  # before anything has begun
+    sys.exit(2)
 sys.exit(main())

@@ -57,6 +57,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options, extra = parser().parse_known_args(arguments)
     if extra and hasattr(options, "parameter") and all("=" in word and not word.startswith("-") for word in extra):
         options.parameter, extra = [*options.parameter, *extra], []  # they may stand behind options too
+    if extra and options.command == "new" and not any(word.startswith("-") for word in extra):
+        options.file, extra = [*options.file, *extra], []
     if extra:
         options.parser.error(f"unrecognized arguments: {extra[0]}")
     run: Callable[[Namespace], int] = options.run
@@ -83,11 +85,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
             file=sys.stderr,
         )
         return 3
-    except Exception as error:
+    except (SystemExit, GeneratorExit):
+        raise
+    except BaseException as error:  # what a user's own model raises need not be an Exception
         return _fault(error)
 
 
-def _fault(error: Exception) -> int:
+def _fault(error: BaseException) -> int:
     """Say that the program itself failed."""
     if os.environ.get("FIXTURE3D_TRACEBACK"):
         raise error

@@ -64,6 +64,10 @@ def check_target(path: str | os.PathLike[str], force: bool = False, endings: tup
         if target.is_symlink():
             target = Path(os.path.realpath(target))
             folder = target.parent
+            if not force and not target.exists():
+                raise OutputRefused(
+                    f"{shown}: a link to {one_line(str(target))}, where nothing is; --force writes there"
+                )
         if not folder.exists():
             raise OutputRefused(f"{shown}: the folder {one_line(str(folder))} is missing; make it first")
         if not folder.is_dir():

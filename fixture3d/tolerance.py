@@ -547,7 +547,9 @@ class Printing:
         key: side of a square key that joins two pieces, largest first; common practice, no source.
         key_wall: left round a key, common practice, no source.
         key_play: of a key in its socket, on the whole width: a slip fit, 0.2 to 0.3 in public guides.
-        cut_step: how far apart the places are that are tried for a cut.
+        cut_step: mm, how far apart the places are that are tried for a cut.
+        beside: mm to either side with whose sections one is compared, half of a usual bore and more.
+        hollow: part of a section; one that is smaller by half as much goes through a hole.
         bed: the usual bed and height, common practice, no source.
         pieces: most that one block is split into; more are no trial.
         most_clearance: no print is off by more.
@@ -566,6 +568,8 @@ class Printing:
     key_wall: float = 2.4
     key_play: float = 0.25
     cut_step: float = 4.0
+    beside: float = 16.0
+    hollow: float = 0.02
     bed: tuple[float, float, float] = (220.0, 220.0, 250.0)
     pieces: int = 24
     most_clearance: float = 2.0

@@ -332,3 +332,49 @@ def test_explain_tells_what_a_check_leaves_out(capsys: pytest.CaptureFixture[str
         out = " ".join(capsys.readouterr().out.split())
         assert all(" ".join(sentence.split()) in out for sentence in check.not_covered)
         assert all(rule.name in out for rule in check.rules)
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        (["mak"], 'fixture3d: "mak" is not a command; expected one of check, '),
+        (
+            ["make", "shim", "--paper", "a9"],
+            'fixture3d make: --paper "a9": expected one of a4, a3, a2, letter, tabloid',
+        ),
+        (["again", "x", "-o", "y.toml", "--turn", "45"], 'fixture3d again: --turn "45": expected one of 90, 180, 270'),
+        (["make", "shim", "--quantity", "1e3"], "fixture3d make: --quantity '1e3': expected a whole number"),
+        (["make", "shim", "--formt", "stl"], "fixture3d make: --formt is not understood here; nearest: \"--format\""),
+    ],
+)
+def test_a_wrong_word_is_told_with_what_was_expected(
+    command: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as stop:
+        main(command)
+    assert stop.value.code == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith(told)
+
+
+def test_sizes_may_stand_behind_options(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["make", "shim", "--format", "stl", "-o", str(tmp_path), "thickness=3"]) == 0
+    assert "shim thickness 3 mm for 16 mm on 50 mm" in capsys.readouterr().out
+    assert main(["new", "model", "--units", "in", str(tmp_path / "own.py")]) == 0
+    assert main(["new", "model"]) == 2
+    assert "expected new model NAME.py" in capsys.readouterr().err
+
+
+def test_a_link_to_nothing_is_not_written_through(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    there = tmp_path / "elsewhere.toml"
+    (tmp_path / "first.toml").symlink_to(there)
+    assert main(["new", str(tmp_path / "first.toml")]) == 2
+    assert "where nothing is; --force writes there" in capsys.readouterr().err
+    assert not there.exists()
+    assert main(["new", str(tmp_path / "first.toml"), "--force"]) == 0
+    assert there.is_file()
+
+
+def test_a_shipped_scene_is_copied_by_its_name(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["upgrade", "kayak_rack"]) == 0
+    assert 'title = "Kayak rack, end frame"' in capsys.readouterr().out

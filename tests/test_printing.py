@@ -343,6 +343,46 @@ def test_a_cut_goes_beside_a_bore_and_level_keys_need_no_support() -> None:
         assert steep_area(piece) == 0.0
 
 
+def test_bores_are_spared_where_the_bed_allows_and_told_where_not() -> None:
+    """A row of bores 50 apart, and a block with one large bore on a bed that is just over half of it."""
+    import cadquery as cq
+
+    bar = cq.Workplane().box(400, 40, 30, centered=False)
+    row = bar.pushPoints([(x, 20.0) for x in range(25, 400, 50)]).circle(8.0).cutThruAll().val()
+    _, said = split(laid(row), (112.0, 112.0, 100.0), "row", "mm")
+    assert len(said) == 4
+    for line in said:
+        place = float(line.split("cut at ")[1].split(" ")[0])
+        assert min(abs(place - x) for x in range(25, 400, 50)) > 8.0
+        assert "hole" not in line
+    wide = cq.Workplane().box(100, 60, 30).circle(20.0).cutThruAll().val()
+    _, (line,) = split(laid(wide), (63.0, 63.0, 100.0), "wide", "mm")
+    assert line.endswith("it goes through a hole, for which there is no other place on this bed")
+
+
+def test_keys_and_their_sockets_stay_in_solid_material() -> None:
+    """A bore that begins 4 mm behind the even parting: no socket opens into it."""
+    import cadquery as cq
+
+    block = cq.Workplane().box(100, 40, 40, centered=False).val()
+    bored = block.cut(cq.Solid.makeCylinder(6.0, 40.0, cq.Vector(60.0, 20.0, 0.0)))
+    parts, said = split(laid(bored), (64.0, 64.0, 100.0), "block", "mm")
+    assert said[0].endswith("2 keys")
+    walls = [thin_walls(piece) for _, piece in parts]
+    assert len(parts) == 2
+    assert sum(piece.volume for _, piece in parts) < laid(bored).volume
+    # Every key is whole: its piece is longer by the side of a key than the cut is from its end.
+    place = float(said[0].split("cut at ")[1].split(" ")[0])
+    lengths = sorted(float(np.ptp(piece.vertices[:, 0])) for _, piece in parts)
+    assert any(length - place in (pytest.approx(side, abs=1e-3) for side in PRINTING.key) for length in lengths), walls
+
+
+def test_a_calibration_piece_is_not_cut(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["make", "print_trial", "--print", "--bed", "150x150x150", "-o", str(tmp_path)]) == 2
+    assert "a calibration piece is not cut" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+
+
 def test_a_part_that_fits_stays_whole_and_too_many_pieces_are_refused() -> None:
     mesh = laid(shape("stop_block"))
     assert split(mesh, (110.0, 70.0, 60.0), "b", "mm") == ([("b", mesh)], [])

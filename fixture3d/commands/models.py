@@ -100,6 +100,8 @@ def run_new(options: Namespace) -> int:
     from fixture3d.starter import model_starter, starter
 
     *kind, name = options.file
+    if not kind and name == "model":
+        raise FixtureError("new model: expected new model NAME.py, or new model.toml for a scene")
     if kind == ["model"]:
         from fixture3d.library import library
 

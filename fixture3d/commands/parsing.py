@@ -16,11 +16,19 @@ class Parser(ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """One line, and exit code 2."""
         choices = [c for action in self._actions for c in (action.choices or ())]
-        wrong = message.partition("invalid choice: '")[2].partition("'")[0]
-        if wrong:
+        wrong = message.partition("invalid choice: ")[2].rpartition(" (choose from")[0].strip("'")
+        option = message.partition("argument ")[2].partition(":")[0].split("/")[-1]
+        if wrong and option.startswith("-"):
+            allowed = next(a.choices or () for a in self._actions if option in a.option_strings)
+            near = nearest_name(wrong, map(str, allowed))
+            message = f'{option} "{wrong}": expected one of {", ".join(map(str, allowed))}'
+            message += f"; nearest: {near}" if near else ""
+        elif wrong:
             near = nearest_name(wrong, map(str, choices))
             message = f'"{wrong}" is not a command; expected one of {", ".join(map(str, choices))}'
             message += f"; nearest: {near}" if near else ""
+        elif " value: '" in message:
+            message = f"{option} {message.rpartition(' value: ')[2]}: expected a whole number"
         elif "unrecognized arguments: " in message:
             first = message.partition(": ")[2].split(" ")[0]
             options = [o for action in self._actions for o in action.option_strings]

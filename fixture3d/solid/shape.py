@@ -137,10 +137,11 @@ class Shape:
         else:
             from fixture3d.solid import kernel
 
-            result = kernel.one_solid(found)
+            data = kernel.brep_bytes(kernel.one_solid(found))
             if self._store is not None:
-                self._store.put(self.key, "brep", kernel.brep_bytes(result))
-            return result
+                self._store.put(self.key, "brep", data)
+            # As it is read back, so that what is made of it has the same bytes whether it was kept or not.
+            return kernel.brep_from_bytes(data)
         if self._store is not None:
             self._store.put(self.key, "brep", _NO_BREP)
         return result

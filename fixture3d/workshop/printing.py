@@ -18,8 +18,8 @@ from fixture3d.solid.kernel import tessellate
 from fixture3d.solid.mesh import Mesh
 from fixture3d.stock.plastics import PLASTICS, plastic_named
 from fixture3d.tolerance import PRINTING
-from fixture3d.units import Units, from_mm, show
-from fixture3d.workshop.printing_checks import checked_lines
+from fixture3d.units import Units, from_mm, show, show_sizes
+from fixture3d.workshop.printing_checks import checked_lines, wall_lines
 from fixture3d.workshop.printing_size import made_up, with_foot
 from fixture3d.workshop.printing_split import fits_bed, split
 
@@ -58,6 +58,7 @@ class PrintOrder:
         hole: what holes are drawn wider, on diameter.
         pin: what pins are drawn thinner, on diameter.
         bed: width, depth and height that there is room for, mm.
+        whole: it is measured when it is printed, and so never cut.
     """
 
     material: str = "PLA"
@@ -66,6 +67,7 @@ class PrintOrder:
     hole: Sized = USUAL_HOLE
     pin: Sized = USUAL_PIN
     bed: tuple[float, float, float] = PRINTING.bed
+    whole: bool = False
 
     @property
     def shrinkage(self) -> Sized:
@@ -128,6 +130,7 @@ def print_order(
         hole=sized("--clearance", hole, None if own is None else own.clearance, USUAL_HOLE),
         pin=sized("--pin-clearance", pin, None if own is None else own.pin_clearance, USUAL_PIN),
         bed=bed,
+        whole=trial,
     )
 
 
@@ -198,8 +201,14 @@ def print_version(title: str, solids: Sequence[tuple[str, Any]], order: PrintOrd
         exact = tessellate(sized, PRINTING.chord)
         laid = exact.moved(lying(exact))
         laid = Mesh(laid.vertices * scale, laid.faces, laid.planar, laid.chord * scale, laid.curved)
+        size = [float(v) for v in np.ptp(laid.vertices, axis=0)]
+        if order.whole and not fits_bed(size, order.bed):
+            raise FixtureError(
+                f"{name}: {show_sizes(size, units)} does not go on a bed of {show_sizes(order.bed, units)}, and a "
+                "calibration piece is not cut; expected a larger bed, or fewer holes"
+            )
         parts, joints = split(laid, order.bed, name, units)
-        lines += joints
+        lines += [*joints, *wall_lines(name, laid, units)]
         for part_name, mesh in parts:
             again = _laid(mesh, order.bed) if len(parts) > 1 else mesh
             lines += checked_lines(part_name, again, units)

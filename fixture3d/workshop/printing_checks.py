@@ -19,12 +19,6 @@ from fixture3d.workshop.printing_size import area_of
 def checked_lines(name: str, mesh: Mesh, units: Units) -> list[str]:
     """Sentences about a part that lies on z = 0 as it is printed; the last one says how large it is."""
     out = []
-    thin = thin_walls(mesh)
-    if thin > 0.0:
-        out.append(
-            f"{name}: walls thinner than {show(PRINTING.wall, units)} (public guides), {thin:.0f} mm2 of them in the "
-            "worst section: make them thicker, or print them for the look only"
-        )
     under = support(mesh, frame.identity())
     if under > 0.0:
         gap, free = flat_undersides(mesh)
@@ -45,6 +39,17 @@ def checked_lines(name: str, mesh: Mesh, units: Units) -> list[str]:
     size = np.ptp(mesh.vertices, axis=0)
     out.append(f"{name}: {show_sizes([float(v) for v in size], units)} as it lies, {_needs(under)}")
     return out
+
+
+def wall_lines(name: str, mesh: Mesh, units: Units) -> list[str]:
+    """A sentence where walls are too thin. For a part as it is before it is cut: keys taper to an edge."""
+    thin = thin_walls(mesh)
+    if thin <= 0.0:
+        return []
+    return [
+        f"{name}: walls thinner than {show(PRINTING.wall, units)} (public guides), {thin:.0f} mm2 of them in the worst "
+        "section: make them thicker, or print them for the look only"
+    ]
 
 
 def _needs(under: float) -> str:

@@ -134,7 +134,8 @@ def with_foot(mesh: Mesh, foot: float = PRINTING.foot, layer: float = PRINTING.l
         section = whole.slice((k + 0.5) * layer).offset(-inset, manifold3d.JoinType.Miter, 4.0)
         if section.is_empty():
             continue
-        disc = section.extrude(layer * 1.01 if k + 1 < steps else layer).translate([0.0, 0.0, k * layer])
+        # A little into what is above: faces that only touch would leave two shells.
+        disc = section.extrude(layer * 1.01).translate([0.0, 0.0, k * layer])
         out = out + (disc ^ whole)
     require_good(out)
     return from_manifold(out, mesh)

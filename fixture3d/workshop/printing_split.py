@@ -42,9 +42,7 @@ def split(
     solids, said = [mesh.manifold], []
     low = mesh.vertices.min(axis=0)
     for axis in range(3):
-        for k in range(1, counts[axis]):
-            even = float(low[axis] + size[axis] * k / counts[axis])
-            place = _best_place(mesh.manifold, axis, even, (bed[axis] - margin - size[axis] / counts[axis]) / 2.0)
+        for place, holed in _places(mesh.manifold, axis, counts[axis], bed[axis] - margin):
             before = solids
             solids = []
             for solid in before:
@@ -55,6 +53,7 @@ def split(
                 *halves, keys = _cut(solid, axis, place)
                 solids += halves
                 joint = f"{keys} key{'s' * (keys != 1)}" if keys else "no room for a key, glue it butt to butt"
+                joint += "; it goes through a hole, for which there is no other place on this bed" if holed else ""
                 said.append(f"{name}: cut at {show(place - float(low[axis]), units)} along {'XYZ'[axis]}: {joint}")
     pieces = [one for solid in solids for one in solid.decompose()]
     return [(f"{name} piece {k}", from_manifold(one, mesh)) for k, one in enumerate(pieces, start=1)], said
@@ -66,20 +65,39 @@ def fits_bed(size: Any, bed: tuple[float, float, float]) -> bool:
     return bool(across and size[2] <= bed[2])
 
 
-def _best_place(solid: Any, axis: int, even: float, slack: float) -> float:
-    """Where the section has room for the most and largest keys, as near to the even parting as that goes.
+def _places(solid: Any, axis: int, count: int, most: float) -> list[tuple[float, bool]]:
+    """Where a solid is cut along an axis into so many pieces, none longer than ``most``, and whether through a hole.
 
-    So a cut goes beside a row of holes and not through it. Either side may come nearer by half of the ``slack`` that a
-    piece has on the bed.
+    Of all ways that one through the fewest holes; of these with the most and largest keys, and of these the most even.
+    A cut goes through a hole or a hollow where its section is smaller than those beside it.
     """
+    if count == 1:
+        return []
+    box = solid.bounding_box()
+    low, high = float(box[axis]), float(box[axis + 3])
+    even = [low + (high - low) * k / count for k in range(1, count)]
+    step = PRINTING.cut_step
+    spots = sorted({*even, *(low + step * k for k in range(1, math.ceil((high - low) / step)))})
     turned = solid.transform(_upright(axis)[:3])
-
-    def room(off: float) -> tuple[float, float]:
-        spots, side = _spots(turned.slice(even + off))
-        return -len(spots) * side, abs(off)
-
-    steps = int(max(slack, 0.0) / PRINTING.cut_step)
-    return even + min((PRINTING.cut_step * s for k in range(steps + 1) for s in {k, -k}), key=room)
+    areas = {spot: float(turned.slice(spot).area()) for spot in spots}
+    lost, room = {}, {}
+    for spot in spots:
+        beside = max(areas[other] for other in spots if abs(other - spot) <= PRINTING.beside)
+        lost[spot] = max(0, round((1.0 - areas[spot] / beside) / PRINTING.hollow))
+        keys, side = _spots(turned, spot)
+        room[spot] = len(keys) * side
+    # For each place of the last cut so far: the best score and the cuts that lead there.
+    ways: dict[float, tuple[int, float, float, list[float]]] = {low: (0, 0.0, 0.0, [])}
+    for k in range(1, count):
+        after: dict[float, tuple[int, float, float, list[float]]] = {}
+        for spot in spots:
+            fits = [way for last, way in ways.items() if 0.0 < spot - last <= most + 1e-9]
+            if fits and high - spot <= most * (count - k) + 1e-9:
+                holes, keyed, uneven, cuts = min(fits)
+                uneven += abs(spot - even[k - 1])
+                after[spot] = (holes + lost[spot], keyed - room[spot], uneven, [*cuts, spot])
+        ways = after
+    return [(spot, lost[spot] > 0) for spot in min(ways.values())[3]]
 
 
 def _cut(solid: Any, axis: int, place: float) -> tuple[Any, Any, int]:
@@ -90,8 +108,7 @@ def _cut(solid: Any, axis: int, place: float) -> tuple[Any, Any, int]:
     normal[axis] = 1.0
     beyond, before = solid.split_by_plane(normal, place)
     turned = _upright(axis)
-    section = solid.transform(turned[:3]).slice(place)
-    spots, side = _spots(section)
+    spots, side = _spots(solid.transform(turned[:3]), place)
     back = np.linalg.inv(turned)
     for x, y in spots:
         key = _prism(manifold3d, x, y, side, place - 1.0, place + side, back) ^ solid
@@ -118,12 +135,21 @@ def _prism(manifold3d: Any, x: float, y: float, side: float, low: float, high: f
     return box.rotate([0.0, 0.0, 45.0]).translate([x, y, low]).transform(back[:3])
 
 
-def _spots(section: Any) -> tuple[list[tuple[float, float]], float]:
-    """Middles of one or two keys in a section, as far apart as they go, and their side; the largest that has room."""
+def _spots(upright: Any, place: float) -> tuple[list[tuple[float, float]], float]:
+    """Middles of one or two keys from a height on, as far apart as they go, and their side; the largest with room.
+
+    There is room where the sections over the whole length of the socket, and a wall beyond it, have it: a bore that
+    begins behind the cut takes it away.
+    """
     import shapely
 
-    area = area_of(section)
+    at_cut = area_of(upright.slice(place))
     for side in PRINTING.key:
+        deep = side + PRINTING.key_play + PRINTING.key_wall
+        steps = math.ceil(deep / PRINTING.cut_step)
+        area = at_cut
+        for k in range(1, steps + 1):
+            area = area.intersection(area_of(upright.slice(place + deep * k / steps)))
         reach = math.sqrt(0.5) * (side + PRINTING.key_play) + PRINTING.key_wall
         room = area.buffer(-reach)
         if room.is_empty:
