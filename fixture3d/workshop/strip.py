@@ -20,7 +20,7 @@ from fixture3d.workshop.limits import as_deviation, as_limits, made_to
 from fixture3d.workshop.page import Ink, Page, Word
 from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.workshop.uses import Fit, span
-from fixture3d.workshop.words import number, width, wrapped
+from fixture3d.workshop.words import minus, number, width, wrapped
 
 _AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
 _ROW: Final = 1.9  # of the height of the type: from one row of the table to the next
@@ -241,7 +241,7 @@ def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: 
     if not table:
         return top
     head = ("No.", "Feature", "Size", "X", "Y", "Z")
-    cells = [head, *((r.name, r.what, r.size, *r.places) for r in dict.fromkeys(table))]
+    cells = [head, *((r.name, r.what, r.size, *map(minus, r.places)) for r in dict.fromkeys(table))]
     height = HEIGHT
     while True:
         needs = [max(width(row[k], height, row is head) for row in cells) + 2.4 for k in range(6)]
@@ -273,7 +273,7 @@ def draw_notes(page: Page, lines: Sequence[str], left: float, top: float, wide: 
     y = top
     for n, text in enumerate(lines, start=1):
         indent = width("10. ", height)
-        for k, line in enumerate(wrapped(text, height, wide - indent)):
+        for k, line in enumerate(wrapped(minus(text), height, wide - indent)):
             y -= height * _LINE
             if k == 0:
                 page.words.append(Word(text=f"{n}.", at=(left, y), height=height))
