@@ -630,7 +630,8 @@ class Drawing:
         blind_deep: mm and in; by how much a blind bore may be deeper: less than the steel that is left there.
         blind_corner: mm and in; what the lead of a reamer leaves at the bottom.
         skin: mm; steel past a drill's point, of 118 degrees, for it to have room.
-        work_pin: class of a pin for a hole of the work, of ISO 286 and of ANSI B4.1: its size is the greatest it has.
+        work_pin: class of a pin for a hole of the work: its size is the greatest it has. Of ISO 286 in inches too,
+            as the shafts of LC2 in ANSI B4.1 are, which is tabled here for few sizes.
         runout: mm in all; of ground diameters to each other: they are ground in one setting or between centres.
         undercut: length and depth, mm and in, where a ground diameter meets a shoulder: DIN 509 E, from memory.
     """
@@ -647,7 +648,7 @@ class Drawing:
     blind_deep: tuple[float, float] = (0.5, 0.02)
     blind_corner: tuple[float, float] = (1.0, 0.04)
     skin: float = 2.0
-    work_pin: tuple[str, str] = ("h6", "LC2")
+    work_pin: str = "h6"
     runout: float = 0.02
     undercut: tuple[tuple[float, float], tuple[float, float]] = ((2.0, 0.08), (0.3, 0.012))
 

@@ -266,6 +266,8 @@ def test_pins_of_turned_work_have_their_limits() -> None:
     words = [d.word.text for d in pages("headed_dowel", "mm")[0].dimensions]
     assert "Ø12 h6 11.989 to 12.000" in words  # ISO 286-2: 0, -11 µm over 10 to 18 mm
     assert "Ø16 g6 15.983 to 15.994" in words  # -6, -17 µm
+    small = sheets(*cornered("headed_dowel", "in", "low"), Style(units="in"))[0]  # of 4 mm: 0, -8 µm
+    assert "Ø0.157 h6 0.15717 to 0.15748" in [d.word.text for d in small.dimensions]
     notes = told("headed_dowel", "mm")
     assert "Z at the shoulder between Ø16 and Ø30" in notes
     assert "Edge of Ø30 at Z 10: 2 × 45°" in notes

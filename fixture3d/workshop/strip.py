@@ -208,9 +208,8 @@ def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, s
     for size in sorted(wide & {size for size, _ in diameters(facts)}):
         plain = "Ø" + number(size, units)
         if size in noses:
-            name = DRAWING.work_pin[0 if units == "mm" else 1]
-            word = name if units == "mm" else f"{name} shaft"
-            out[size] = f"{plain} {word} {_limits(pin_limits(name, size), units)}"
+            name = DRAWING.work_pin
+            out[size] = f"{plain} {name} {_limits(pin_limits(name, size), units)}"
         else:
             out[size] = f"{plain} ±{from_mm(DRAWING.stop_place, units):.{2 if units == 'mm' else 3}f}"
     return out
