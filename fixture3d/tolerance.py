@@ -631,6 +631,13 @@ class Drawing:
         finish: Ra of all other machined faces, likewise.
         gauge_finish: Ra of faces of a gauge that have limits, likewise: rougher ones wear out of limits this narrow.
         thin: mm; a plate up to this is drawn from above alone, and its thickness is told.
+        blind_deep: mm and in; by how much a blind bore may be deeper: less than the steel that is left there.
+        blind_corner: mm and in; what the lead of a reamer leaves at the bottom.
+        skin: mm; steel past a drill's point, of 118 degrees, for it to have room.
+        work_pin: class of a pin for a hole of the work: its size is the greatest it has. Of ISO 286 in inches too,
+            as the shafts of LC2 in ANSI B4.1 are, which is tabled here for few sizes.
+        runout: mm in all; of ground diameters to each other: they are ground in one setting or between centres.
+        undercut: length and depth, mm and in, where a ground diameter meets a shoulder: DIN 509 E, from memory.
     """
 
     edge_most: float = 3.0
@@ -642,6 +649,12 @@ class Drawing:
     finish: tuple[float, int] = (3.2, 125)
     gauge_finish: tuple[float, int] = (0.4, 16)
     thin: float = 6.0
+    blind_deep: tuple[float, float] = (0.5, 0.02)
+    blind_corner: tuple[float, float] = (1.0, 0.04)
+    skin: float = 2.0
+    work_pin: str = "h6"
+    runout: float = 0.02
+    undercut: tuple[tuple[float, float], tuple[float, float]] = ((2.0, 0.08), (0.3, 0.012))
 
 
 DRAWING = Drawing()

@@ -27,7 +27,7 @@ def _collar(pattern: Pattern) -> float:
     return pattern.neat(max(1.75 * pattern.bore, _diameter(pattern) + 2.0 * (LEDGE + EASE)))
 
 
-@part("headed_dowel", made="turned; the pin hardened and ground")
+@part("headed_dowel", made="turned; hardened, then shank and pin ground")
 @dataclass(frozen=True, kw_only=True)
 class HeadedDowel(Part):
     r"""Locates work by a hole in it: the pin goes into the hole, the work lies on the collar.

@@ -43,7 +43,7 @@ def _most_relief(pattern: Pattern) -> float:
     return edge(pattern) - 0.75 * pattern.bore
 
 
-@part("step_block", made="milled from bar")
+@part("step_block", made="milled from bar; a relief is drilled before the step is milled")
 @dataclass(frozen=True, kw_only=True)
 class StepBlock(Part):
     """Lifts work on a ledge and stops it with the shoulder behind.

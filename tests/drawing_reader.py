@@ -475,7 +475,7 @@ def teeth(text: str, unit: float) -> list[dict[str, Any]]:
     out = []
     pattern = (
         r"Serration ([XYZ]) (\S+) to (\S+): pitch (\S+), (\S+)°; crests at ([XYZ]) (\S+), roots at [XYZ] ([^;\s]+); "
-        r"crests (flat [\d.]+|sharp), roots (flat [\d.]+|sharp); a crest at [XYZ] (-?\d+(?:\.\d+)?)"
+        r"crests (flat [\d.]+|sharp), roots (flat [\d.]+|sharp); the middle of a crest at [XYZ] (-?\d+(?:\.\d+)?)"
     )
     for m in re.finditer(pattern, text):
         flat = [float(s.split()[1]) * unit if s.startswith("flat") else 0.0 for s in (m[9], m[10])]
@@ -980,7 +980,7 @@ def _turned(sheet: Sheet) -> Any:
     levels = next(v for v in sheet.levels.values() if v)
     legs: dict[float, float] = {}
     slack = NEAR if sheet.unit == 1.0 else 0.02  # a leg of whole millimetres is no round figure in inches
-    for ends, leg in re.findall(r"Edge at [XYZ] ([-\d. and]+?): ([\d.]+) × 45°", " ".join(sheet.notes)):
+    for ends, leg in re.findall(r"Edge of Ø[\d.]+ at [XYZ] ([-\d. and]+?): ([\d.]+) × 45°", " ".join(sheet.notes)):
         legs |= {float(e) * sheet.unit: float(leg) * sheet.unit for e in ends.split(" and ")}
 
     def along(x: float) -> float:

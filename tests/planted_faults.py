@@ -62,6 +62,16 @@ FAULTS: tuple[Fault, ...] = (
       "low, high = math.ceil(low * step - 1e-6) / step, math.floor(high * step + 1e-6) / step",
       "low, high = round(low * step) / step, round(high * step) / step",
       "test_drawing::test_limits_of_a_gauge_stand_at_its_dimensions"),
+    # --- drawings ---
+    Fault("a bar that lies too deep in the V", "factor", "fixture3d/workshop/notes.py",
+      "more = wanted / 2.0 - out", "more = wanted / 4.0 - out / 2.0",
+      "test_drawing::test_a_bar_lies_in_the_v_where_the_note_says"),
+    Fault("a drill's point that comes out in another bore", "left out", "fixture3d/workshop/solid_facts.py",
+      "deep = r.radius / math.tan(math.radians(59.0)) + DRAWING.skin", "deep = DRAWING.skin",
+      "test_drawing::test_a_drill_goes_past_a_bottom_only_where_there_is_steel"),
+    Fault("extension lines through the whole view", "left out", "fixture3d/workshop/layout.py",
+      "side, first = _OTHER[side], not first", "pass",
+      "test_drawing::test_extension_lines_come_from_the_nearer_side"),
     # --- gauges ---
     Fault("a NO-GO beyond the greatest size", "sign", "models/_gauge.py",
       'Limit(name="NO-GO", low=most - share, high=most, of=of),',

@@ -213,8 +213,93 @@ def test_files_are_sound_and_the_same_each_time(tmp_path: Path) -> None:
 def test_the_sheet_says_what_the_shop_must_know() -> None:
     page = pages("slide_stop", "mm")[0]
     text = " ".join(word.text for word in page.every_word())
-    for part in ("pitch 3, 90°", "ISO 2768-m", "slot 16 H9", "16.000 to 16.043", "2 × 45°", "kg", "Ra 1.6", "1:2"):
+    for part in ("pitch 3, 90°", "ISO 2768-mK", "slot 16 H9", "16.000 to 16.043", "2 × 45°", "kg", "Ra 1.6", "1:2"):
         assert part in text or part.replace(" ", "") in text.replace(" ", ""), part
+
+
+def told(model: str, units: str) -> str:
+    """The notes of the first sheet of a block, each in one line."""
+    return " ".join(word.text for word in pages(model, units)[0].words if word.layer == "text")
+
+
+def test_a_serration_ends_at_the_wall_and_the_edges_of_the_wall_are_drawn(tmp_path: Path) -> None:
+    _, _, sheet = written("slide_stop", "mm", tmp_path)[0]
+    (note,) = (n for n in sheet.notes if n.startswith("Serration"))
+    for words in ("X -20 to 120", "a crest at X -18 ±0.05; any tooth from any other ±0.05", "a groove as deep as"):
+        assert words in note
+    plan, front = sheet.views["top"], sheet.views["front"]
+    upright = {round(p[0] - plan.box[0] - 20.0, 3) for p, q, seen in plan.lines if seen and abs(p[0] - q[0]) < 1e-6}
+    assert upright == {-20.0, 120.0, 122.0, 136.0, 138.0}
+    # Where the sides of the slot run on into its ends, X 0 and 98, there is no edge.
+    hidden = {round(p[0] - front.box[0] - 20.0, 3) for p, _, seen in front.lines if not seen}
+    assert hidden == {-8.0, 106.0}
+
+
+@pytest.mark.parametrize(("model", "units"), [("vee_block", "mm"), ("vee_block", "in"), ("centring_pair", "mm")])
+def test_a_bar_lies_in_the_v_where_the_note_says(model: str, units: str, tmp_path: Path) -> None:
+    import cadquery as cq
+
+    _, shape, sheet = written(model, units, tmp_path)[0]
+    pattern = r"Bar Ø(\S+) in the V: its middle at ([XYZ]) (\S+) ±\S+, ([XYZ]) (\S+) ±"
+    found = re.findall(pattern, " ".join(sheet.notes))
+    assert found
+    low = [float(v) for v in kernel.box(shape)[0]]
+    for size, i, at, j, up in found:
+        # A bar that touches both sides is as far from the solid as its radius: measured by the kernel.
+        spot = [float(v) - 3.0 for v in kernel.box(shape)[1]]  # along the V near its end, where nothing else is
+        for axis, value in ((i, at), (j, up)):
+            k = "XYZ".index(axis)
+            zero = next(p for p, v in sheet.levels[k] if abs(v) < 1e-9) + low[k]
+            spot[k] = zero + float(value) * sheet.unit
+        middle = cq.Vertex.makeVertex(*spot)
+        assert middle.distance(cq.Shape.cast(shape)) == pytest.approx(float(size) * sheet.unit / 2.0, abs=0.03)
+
+
+def test_a_drill_goes_past_a_bottom_only_where_there_is_steel() -> None:
+    # A point of 118 degrees of Ø16 is 4.8 deep; over bores 1 and 2 of the V-block there are 4 mm, in a step block 10.
+    assert "Flat bottom in 1, 2: a drill's point has no room" in told("vee_block", "mm")
+    assert "Past the bottom of 3, 4 a drill's point of 118° may go." in told("step_block", "mm")
+    assert "full diameter, +0.020 0; a reamer's lead of 0.040" in told("vee_block", "in")
+
+
+def test_pins_of_turned_work_have_their_limits() -> None:
+    words = [d.word.text for d in pages("headed_dowel", "mm")[0].dimensions]
+    assert "Ø12 h6 11.989 to 12.000" in words  # ISO 286-2: 0, -11 µm over 10 to 18 mm
+    assert "Ø16 g6 15.983 to 15.994" in words  # -6, -17 µm
+    small = sheets(*cornered("headed_dowel", "in", "low"), Style(units="in"))[0]  # of 4 mm: 0, -8 µm
+    assert "Ø0.157 h6 0.15717 to 0.15748" in [d.word.text for d in small.dimensions]
+    notes = told("headed_dowel", "mm")
+    assert "Z at the shoulder between Ø16 and Ø30" in notes
+    assert "Edge of Ø30 at Z 10: 2 × 45°" in notes
+    assert "run true to each other within 0.02." in notes
+
+
+def test_a_minus_is_a_true_one_on_paper_and_one_of_every_font_in_a_file(tmp_path: Path) -> None:
+    (page,) = pages("step_block", "mm")
+    texts = [word.text for word in page.every_word()]
+    assert not [t for t in texts if re.search(r"(?<!\w)-\d", t)]
+    assert {"−27.5 ±0.05", "−10.36"} <= set(texts)
+    ((_, _, sheet),) = written("step_block", "mm", tmp_path)
+    assert min(value for _, value in sheet.levels[0]) == -27.5
+
+
+@pytest.mark.parametrize("model", ["corner_block", "plug_gauge"])
+def test_extension_lines_come_from_the_nearer_side(model: str) -> None:
+    (page,) = pages(model, "mm")
+    for d in page.dimensions:
+        (x, y), k = d.inks[0].points[0], 1 if d.level else 0
+        box = next(b for b in page.views.values() if meet((x, y, x, y), b, 1.5))
+        along = (x, y)[1 - k]
+        if box[1 - k] + 1e-3 < along < box[3 - k] - 1e-3:  # else it runs beside the view
+            assert abs(d.inks[0].points[1][k] - (x, y)[k]) < 0.3 * (box[k + 2] - box[k]) + 5.0, d.word.text
+
+
+def test_sides_are_told_in_the_projection_that_is_drawn() -> None:
+    first, third = told("step_block", "mm"), " ".join(w.text for w in pages("step_block", "mm", "third")[0].words)
+    assert "front is low Y, bottom is low Z; first angle: the view from above stands below the front view" in first
+    assert "third angle: the view from above stands above the front view, the view from the right stands right" in third
+    assert "(that of Y −20 with Z 60): 2 × 45°" in first
+    assert "second" not in told("vee_block", "mm")
 
 
 def test_a_paper_that_is_too_small_is_told() -> None:

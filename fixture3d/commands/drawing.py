@@ -33,7 +33,7 @@ def add_style(command: ArgumentParser, drawing: ArgumentParser | _ArgumentGroup,
     drawing.add_argument("--material", metavar="TEXT", help=f"such as S235JR; left out: blank{plastics}")
     drawing.add_argument("--finish", metavar="TEXT", help="such as oiled; left out: blank")
     drawing.add_argument(
-        "--general", metavar="TEXT", help="general tolerance; default: ISO 2768-m, in inches ±0.010 in"
+        "--general", metavar="TEXT", help="general tolerance; default: ISO 2768-mK, in inches ±0.010 in"
     )
 
 

@@ -15,6 +15,7 @@ from fixture3d.part import Part
 from fixture3d.units import Units
 from fixture3d.workshop.dimensions import dimensions
 from fixture3d.workshop.layout import HEIGHT, MARGIN, PAPERS, Body, Projection, draw_views, lay_out
+from fixture3d.workshop.notes import notes, stop_place
 from fixture3d.workshop.page import Page
 from fixture3d.workshop.solid_facts import Facts, Spot, Teeth, facts, others
 from fixture3d.workshop.strip import (
@@ -24,10 +25,8 @@ from fixture3d.workshop.strip import (
     draw_table,
     draw_title,
     in_order,
-    notes,
     rows,
     shank_limits,
-    stop_place,
 )
 from fixture3d.workshop.uses import Fit, fits, used
 from fixture3d.workshop.views import LOOKS, Look, Stroke, needed, project, tidied
@@ -102,7 +101,7 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
         stop_place=stop_place(style.units),
         fitted=shank_limits(part, found, at, chosen, style.units),
     )
-    words = notes(found, d, part, table, style.order, style.units, main)
+    words = notes(body, table, style.order)
     title = f"{part.model} {name}".strip()
     small, large, largest = ("a4", "a3", "a2") if style.units == "mm" else ("letter", "tabloid", "ansi-c")
     tries = [(style.paper, 0.0)] if style.paper else [(small, 0.5), (large, 0.2), (largest, 0.0)]

@@ -77,18 +77,23 @@ def _word(space: Any, word: Word, page: Page) -> None:
     x, y = word.at
     at = (x, y - back) if word.upright else (x - back, y)
     space.add_text(
-        word.text,
+        _plain(word.text),
         height=word.height / page.scale,
         rotation=90.0 if word.upright else 0.0,
         dxfattribs={"layer": word.layer, "style": _STYLE, "insert": _true(page, at)},
     )
 
 
+def _plain(text: str) -> str:
+    """With the minus of every font: a program that has no true one would leave it out, and the part would be wrong."""
+    return text.replace("−", "-")
+
+
 def _dimension(document: Any, space: Any, d: Dimension, page: Page) -> None:
     where = {"layer": "dimensions"}
     points = [_true(page, p) for p in d.points]
     middle = _true(page, d.word.at)
-    text = d.word.text
+    text = _plain(d.word.text)
     if d.kind == "ordinate":
         made = space.add_ordinate_dim(
             feature_location=points[0], offset=_less(points[1], points[0]), dtype=1 if d.level else 0, text=text,

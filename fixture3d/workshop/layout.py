@@ -15,7 +15,7 @@ from fixture3d.workshop.limits import as_deviation, as_limits, made_to
 from fixture3d.workshop.page import Box, Dimension, Ink, Page, Word, arrow, meet, run_through
 from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.workshop.views import Look, Stroke, shadow
-from fixture3d.workshop.words import degrees, number, width
+from fixture3d.workshop.words import degrees, minus, number, width
 
 Projection = Literal["first", "third"]
 Side = Literal["left", "right", "bottom", "top"]
@@ -37,6 +37,9 @@ _STEP: Final = 4.0  # between two ordinates
 _JOG: Final = 10.0  # from a view to the text of its ordinates
 _LETTER: Final = 8.0  # beside a view for the letter of its axis
 _GAP: Final = 12.0  # between two views
+_APART: Final = 4.0  # between the numbers of one and of the next
+_BARE: Final = 2.0  # beside a view without numbers
+_LONG: Final = 0.3  # of a view: where an extension line runs through more of it, the other side is looked at
 
 
 @dataclass(kw_only=True)
@@ -64,7 +67,7 @@ class _View:
     def room(self, side: Side) -> float:
         """What its ordinates need on that side, mm of paper."""
         rows = self.rows.get(side)
-        return _JOG + 2.0 + max(width(row[3], HEIGHT) for row in rows) if rows else 2.0
+        return _JOG + 3.0 + max(width(row[3], HEIGHT) for row in rows) if rows else _BARE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,18 +145,18 @@ def _views(body: Body) -> dict[str, _View]:
         if not names:
             continue
         zero = d.datum[axis]
+        used: list[tuple[str, Side]] = []
         for level in d.levels[axis]:
-            name, feature = _shown(views, names, axis, level, body.projection, alone)
+            name, side, feature = _shown(views, names, axis, level, body.projection, alone)
             text = _level(body, axis, level - zero)
             if (axis, level) in d.locating and abs(level - zero) > 1e-6:
                 text += body.stop_place
-            _add(views[name], sides(name, body.projection, alone)[axis], axis, level, feature, text)
+            _add(views[name], side, axis, level, feature, text)
+            used.append((name, side))
         if not any(abs(v - zero) < 1e-6 for v in d.levels[axis]):
-            name = max(
-                names, key=lambda n: sum(len(r) for s, r in views[n].rows.items() if _is(axis, n, s, body, alone))
-            )
+            usual = [(n, sides(n, body.projection, alone)[axis]) for n in names]
+            name, side = max([*usual, *used], key=used.count)
             view = views[name]
-            side = sides(name, body.projection, alone)[axis]
             feature = _edge_spot(view, axis, zero, side)
             _add(view, side, axis, zero, feature, number(0.0, body.units))
     return views
@@ -182,12 +185,8 @@ def _diameters(body: Body) -> list[tuple[float, float, str]]:
     return sorted(out, key=lambda one: one[1])
 
 
-def _is(axis: int, name: str, side: Side, body: Body, alone: bool) -> bool:
-    return sides(name, body.projection, alone).get(axis) == side
-
-
 def _add(view: _View, side: Side, axis: int, level: float, feature: Spot, text: str) -> None:
-    view.rows.setdefault(side, []).append((axis, level, feature, text))
+    view.rows.setdefault(side, []).append((axis, level, feature, minus(text)))
 
 
 def _edge_spot(view: _View, axis: int, level: float, side: Side) -> Spot:
@@ -199,8 +198,12 @@ def _edge_spot(view: _View, axis: int, level: float, side: Side) -> Spot:
 
 def _shown(
     views: dict[str, _View], names: Sequence[str], axis: int, level: float, projection: Projection, alone: bool
-) -> tuple[str, Spot]:
-    """The view that shows a level best, and the corner there that is nearest to its ordinates."""
+) -> tuple[str, Side, Spot]:
+    """The view that shows a level best, the side for its ordinate, and the corner there that is nearest to that.
+
+    The side away from the other views, but where the extension line would run through much of the view, and through
+    little from the other side.
+    """
     for hidden in (False, True):
         for name in names:
             view = views[name]
@@ -215,10 +218,19 @@ def _shown(
             if spots:
                 side = sides(name, projection, alone)[axis]
                 other = 1 - k
-                pick = min if side in ("left", "bottom") else max
-                return name, pick(spots, key=lambda p: p[other])
+                low, high = min(spots, key=lambda p: p[other]), max(spots, key=lambda p: p[other])
+                long = {True: low[other] - view.box[other], False: view.box[other + 2] - high[other]}
+                first = side in ("left", "bottom")
+                inside = view.box[k] + 1e-4 < level < view.box[k + 2] - 1e-4
+                if inside and long[first] > _LONG * view.size[other] and long[not first] < 0.5 * long[first]:
+                    side, first = _OTHER[side], not first
+                return name, side, low if first else high
     name = names[0]
-    return name, _edge_spot(views[name], axis, level, sides(name, projection, alone)[axis])
+    side = sides(name, projection, alone)[axis]
+    return name, side, _edge_spot(views[name], axis, level, side)
+
+
+_OTHER: Final[dict[Side, Side]] = {"left": "right", "right": "left", "bottom": "top", "top": "bottom"}
 
 
 def _placed(views: dict[str, _View], scale: float, projection: Projection) -> Spot:
@@ -229,29 +241,30 @@ def _placed(views: dict[str, _View], scale: float, projection: Projection) -> Sp
         view.at = (left - scale * view.box[0], low - scale * view.box[1])
         return left + scale * view.size[0] + view.room("right"), low + scale * view.size[1] + view.room("top")
     front, top, right = views["front"], views.get("top"), views.get("right")
-    across = [v for v in (front, top) if v is not None]
-    level = [v for v in (front, right) if v is not None]
     third = projection == "third"
-    left = max(_LETTER, *(v.room("left") for v in across))
-    low = max(v.room("bottom") for v in level) if third else (top.room("bottom") if top else 2.0)
-    low = max(low, _LETTER - 2.0)
-    x = left if third or right is None else max(_LETTER, right.room("left")) + scale * right.size[0] + _GAP
-    y = low if third or top is None else low + scale * top.size[1] + _GAP
-    front.at = (x - scale * front.box[0], y - scale * front.box[1])
-    end_x, end_y = x + scale * front.size[0], y + scale * front.size[1]
-    if top is not None:
-        start = end_y + _GAP if third else low
-        top.at = (front.at[0], start - scale * top.box[1])
-        end_y = start + scale * top.size[1] if third else end_y
-    if right is not None:
-        start = end_x + _GAP if third else max(_LETTER, right.room("left"))
-        right.at = (start - scale * right.box[0], front.at[1])
-        end_x = start + scale * right.size[0] if third else end_x
-    out_x = (right.room("right") if right else front.room("right")) if third else max(v.room("right") for v in across)
-    if third and top is not None:
-        out_x = max(out_x, top.room("right") - (end_x - x - scale * front.size[0]))
-    out_y = (top.room("top") if top else front.room("top")) if third else max(v.room("top") for v in level)
-    return end_x + out_x, end_y + out_y
+    columns = [[v for v in (front, top) if v is not None], [right] if right is not None else []]
+    bands = [[v for v in (front, right) if v is not None], [top] if top is not None else []]
+    if not third:  # the view from above stands below the front, that from the right left of it
+        columns, bands = columns[::-1], bands[::-1]
+    ends = []
+    ways: tuple[tuple[int, list[list[_View]], float, Side, Side], ...] = (
+        (0, [c for c in columns if c], _LETTER, "left", "right"),
+        (1, [r for r in bands if r], _LETTER - 2.0, "bottom", "top"),
+    )
+    for k, lines, least, near, far in ways:
+        at = max(least, *(v.room(near) for v in lines[0]))
+        for n, line in enumerate(lines):
+            for view in line:
+                own = at - scale * view.box[k]
+                view.at = (own, view.at[1]) if k == 0 else (view.at[0], own)
+            at += max(scale * v.size[k] for v in line)
+            beyond = max(v.room(far) for v in line)
+            if n + 1 < len(lines):
+                before = max(v.room(near) for v in lines[n + 1])
+                beyond = max(_GAP, beyond + before + _APART if max(beyond, before) > _BARE else 0.0)
+            at += beyond
+        ends.append(at)
+    return ends[0], ends[1]
 
 
 def draw_views(page: Page, body: Body, views: Sequence[_View], corner: Spot) -> None:
@@ -338,7 +351,7 @@ def _ordinates(page: Page, view: _View, side: Side, rows: Sequence[tuple[int, fl
             return (along, out) if k == 0 else (out, along)
 
         points = (at(want, start), at(want, bend), at(place, end - sign * 1.5), at(place, end))
-        where = at(place + HEIGHT / 2.0 if k == 0 else place - HEIGHT / 2.0, end + sign * 1.0)
+        where = at(place + HEIGHT / 2.0 if k == 0 else place - HEIGHT / 2.0, end + sign * 2.0)
         word = Word(
             text=text,
             at=where,
@@ -358,7 +371,12 @@ def _ordinates(page: Page, view: _View, side: Side, rows: Sequence[tuple[int, fl
                 level=k == 0,
             )
         )
-    letter = at(places[0] - 2.0 * HEIGHT, edge + sign * (_JOG + 2.0))
+    # Beside the lines and not beside the numbers, of which it is no part.
+    letter = (
+        (places[0] - 2.0 * HEIGHT, edge + sign * 5.0 - HEIGHT / 2.0)
+        if k == 0
+        else (edge + sign * (_JOG + 2.0), places[0] - 2.4 * HEIGHT)
+    )
     axis = ordered[0][0]
     anchor: Literal["start", "middle", "end"] = "middle" if k == 0 else ("end" if sign < 0.0 else "start")
     page.words.append(Word(text=AXES[axis], at=letter, height=HEIGHT, anchor=anchor, layer="dimensions", bold=True))
@@ -521,7 +539,7 @@ def _turned(page: Page, body: Body, view: _View) -> None:
     for (size, place, text), want, x in zip(found, wanted, spread(wanted, _STEP), strict=True):
         high, low = (_on(page, view, (place, middle + s * size / 2.0)) for s in (1.0, -1.0))
         bend, end = top + 3.0, top + _JOG - 1.5
-        word = Word(text=text, at=(x + HEIGHT / 2.0, end + 1.0), height=HEIGHT, upright=True, layer="dimensions")
+        word = Word(text=text, at=(x + HEIGHT / 2.0, end + 2.0), height=HEIGHT, upright=True, layer="dimensions")
         inks = (
             Ink(layer="dimensions", points=(high, (want, bend), (x, end - 1.5), (x, end))),
             arrow(high, (0.0, -1.0)),

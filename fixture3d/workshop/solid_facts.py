@@ -70,6 +70,7 @@ class Round:
         full: it goes all round.
         ends: of a bore, whether each end is open.
         through: a bore that may be drilled right through the box without touching other material.
+        point: of a bore that ends in steel, whether a drill's point has room past its end.
         far: other centre of a slot with round ends; None for all else.
         legs: of the broken edge of 45 degrees at each end, which the span includes; 0 for none.
     """
@@ -83,6 +84,7 @@ class Round:
     full: bool
     ends: tuple[bool, bool] = (False, False)
     through: bool = False
+    point: bool = False
     far: Spot | None = None
     legs: Spot = (0.0, 0.0)
 
@@ -347,7 +349,23 @@ def _opened(r: Round, shape: Any, inside: Any, low: Vec, high: Vec) -> Round:
     ends = (not filled(r.span[0] - 0.01), not filled(r.span[1] + 0.01))
     gaps = [(low[r.axis] - 1.0, r.span[0] - 0.01), (r.span[1] + 0.01, high[r.axis] + 1.0)]
     clear = all(ends) and all(b - a < 1.0 or not _meets(r, shape, a, b) for a, b in gaps)
-    return replace(r, ends=ends, through=clear)
+    return replace(r, ends=ends, through=clear, point=r.full and ends[0] != ends[1] and _pointed(r, shape, ends[1]))
+
+
+def _pointed(r: Round, shape: Any, downward: bool) -> bool:
+    """Whether past the closed end of a bore there is steel about a drill's point of 118 degrees."""
+    import cadquery as cq
+
+    from fixture3d.solid import kernel
+
+    i, j = others(r.axis)
+    at, way = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
+    at[i], at[j], at[r.axis] = r.at[0], r.at[1], r.span[0] if downward else r.span[1]
+    way[r.axis] = -1.0 if downward else 1.0
+    deep = r.radius / math.tan(math.radians(59.0)) + DRAWING.skin
+    cone = cq.Solid.makeCone(r.radius, DRAWING.skin, deep, cq.Vector(*at), cq.Vector(*way))
+    found = kernel.common(cone.wrapped, shape)
+    return found is not None and kernel.volume(found) > (1.0 - 1e-4) * kernel.volume(cone.wrapped)
 
 
 def _meets(r: Round, shape: Any, start: float, end: float) -> bool:

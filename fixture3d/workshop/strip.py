@@ -1,29 +1,28 @@
-"""The strip of words on a sheet: table of round features, notes, title block with the symbol of the projection."""
+"""The strip of words on a sheet: table of round features, title block with the symbol of the projection."""
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from fixture3d import __version__
-from fixture3d.catalogue import limit_words
-from fixture3d.part import Gauge, Part, parameters
+from fixture3d.part import Part, parameters
+from fixture3d.stock.fits import pin_limits
 from fixture3d.stock.section import STEEL
 from fixture3d.tolerance import DRAWING
 from fixture3d.units import Units, from_mm, show_mass
 from fixture3d.workshop.dimensions import Dimensions, cone_legs, diameters
 from fixture3d.workshop.layout import HEIGHT, MARGIN, Projection
-from fixture3d.workshop.limits import as_deviation, as_limits, first_to_last, homeless, made_to
+from fixture3d.workshop.limits import as_deviation, as_limits, made_to
 from fixture3d.workshop.page import Ink, Page, Word
-from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, Teeth, others
+from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.workshop.uses import Fit, span
-from fixture3d.workshop.views import needed
-from fixture3d.workshop.words import degrees, number, width, wrapped
+from fixture3d.workshop.words import minus, number, width, wrapped
 
 _AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
-_SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
 _ROW: Final = 1.9  # of the height of the type: from one row of the table to the next
 _LINE: Final = 1.6  # of the height of the type: from one line to the next
 
@@ -188,6 +187,7 @@ def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], un
     found = {size: f"Ø{as_limits(one, units)}" for size, one in gauged.items() if one is not None}
     if facts.turned[0] != 2:
         return found
+    found |= _touching(part, facts, at, units)
     shanks = [
         p for p in part.pins()
         if p.integral and abs(p.at[0] - at[0]) + abs(p.at[1] - at[1]) < 1e-6 and abs(p.depth + facts.low[2]) < 1e-6
@@ -197,6 +197,22 @@ def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], un
         bore = part.pattern.bore
         found[round(bore, 5)] = f"Ø{number(bore, units)} {fit.pin_name} {_limits(fit.pin, units)}"
     return found
+
+
+def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, str]:
+    """Diameters that touch the work: a pin with a nose goes into a hole of it and has a class, a stop has limits."""
+    lines = [p for p in part.pads() if p.width == 0.0 and abs(p.along[2]) == 1.0 and p.normal[2] == 0.0]
+    wide = {round(2.0 * math.hypot(p.at[0] - at[0], p.at[1] - at[1]), 5) for p in lines}
+    noses = {round(2.0 * r.radius, 5) for r in set(facts.rounds) - set(cone_legs(facts)) if r.end_radius < r.radius}
+    out: dict[float, str] = {}
+    for size in sorted(wide & {size for size, _ in diameters(facts)}):
+        plain = "Ø" + number(size, units)
+        if size in noses:
+            name = DRAWING.work_pin
+            out[size] = f"{plain} {name} {_limits(pin_limits(name, size), units)}"
+        else:
+            out[size] = f"{plain} ±{from_mm(DRAWING.stop_place, units):.{2 if units == 'mm' else 3}f}"
+    return out
 
 
 def _limits(limits: tuple[float, float], units: Units) -> str:
@@ -219,194 +235,12 @@ def _places(r: Round, facts: Facts, d: Dimensions, part: Part, units: Units) -> 
     return out[0], out[1], out[2]
 
 
-def notes(
-    facts: Facts, d: Dimensions, part: Part, table: Sequence[Row], order: Order, units: Units, main: bool
-) -> list[str]:
-    """What is told in words."""
-    out = [f"Zero of all dimensions: {_zero(facts, d, table)}."]
-    general = order.general or _general(units)
-    out.append(f"Dimensions without a tolerance: {general}.")
-    gauge = part.gauge()
-    if gauge is not None:
-        out += _gauge_notes(gauge, part, facts, d, units)
-    named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
-    held = [row for row in table if row.what == "bore" and " to " in row.size]
-    if len(named) > 1:
-        out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")
-    elif len(held) > 1:
-        out.append(f"Bores with limits: place ±{_small(DRAWING.bore_place, units)}.")
-    place = _small(DRAWING.stop_place, units)
-    if d.locating:
-        out.append(f"Faces marked ±{place} locate the work, from zero.")
-    if main and any(max(abs(c) for c in pad.normal) < 1.0 - 1e-6 and not pad.moves for pad in part.pads()):
-        out.append(f"Inclined faces that the work lies on: place ±{place} from zero, square to the face.")
-    if any(row.size.startswith("R") and " to " in row.size for row in table):
-        out.append("Radii with limits run smoothly into the faces beside them; their centres follow from that.")
-    out += _edge_notes(facts, d, table, units)
-    for t in facts.teeth:
-        out.append(_teeth_note(d, t, part, units))
-    deep = (p for row in table if row.what.startswith("bore") for p in row.places if " by " not in p)
-    if any(" to " in place for place in deep):
-        out.append("Depths of bores are those of the full diameter, with a flat bottom.")
-    if needed(facts) == ("top",):
-        thick = facts.high[2] - facts.low[2]
-        # A shim is known to a ten-thousandth of an inch, whatever the other sizes are.
-        out.append(f"Thickness {number(thick, units) if units == 'mm' else f'{from_mm(thick, units):.4f}'}.")
-    rough = [
-        f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
-    ]
-    fine = DRAWING.gauge_finish
-    gauging = f", faces with limits of the gauge Ra {f'{fine[0]:g} µm' if units == 'mm' else f'{fine[1]} µin'}"
-    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}{gauging if gauge is not None else ''}.")
-    bought = " This sheet shows the room that it takes; it is not made from it." if part.made == "bought" else ""
-    out.append(f"Made: {part.made}.{bought}")
-    if facts.odd:
-        out.append(f"{facts.odd} curved faces are not dimensioned here; the STEP file has them.")
-    return out
-
-
-def _gauge_notes(gauge: Gauge, part: Part, facts: Facts, d: Dimensions, units: Units) -> list[str]:
-    """What of a gauge stands at no dimension: figures that are read with it."""
-    lost = list(homeless(part, facts, d))
-    read = [f"{one.name} {limit_words(one, units)}" for one in gauge.limits if not one.of]
-    out = [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
-    if lost:
-        words = "; ".join(f"{one.name} {limit_words(one, units)}" for one in lost)
-        out.append(f"Limits of the gauge that belong to no dimension of this sheet: {words}.")
-    return out
-
-
-def _small(mm: float, units: Units) -> str:
-    return f"{mm:.2f}" if units == "mm" else f"{from_mm(mm, units):.4f}".rstrip("0")
-
-
-def stop_place(units: Units) -> str:
-    """What stands behind the dimension of a face that locates the work."""
-    return f" ±{_small(DRAWING.stop_place, units)}"
-
-
-def _general(units: Units) -> str:
-    if units == "mm":
-        return "ISO 2768-m"
-    return f"±{DRAWING.general_in:.3f} in, angles ±{DRAWING.general_angle:g}°"
-
-
-def _zero(facts: Facts, d: Dimensions, table: Sequence[Row]) -> str:
-    if facts.turned is not None:
-        return "the shoulder" if abs(d.datum[facts.turned[0]] - facts.low[facts.turned[0]]) > 1e-6 else "the end"
-    parts = []
-    for k in range(3):
-        on = next(
-            (
-                f"the first {row.name}" if " by " in row.places[k] else row.name
-                for r, row in zip(facts.rounds, table, strict=True)
-                if r.axis != k and r.full and abs(r.at[others(r.axis).index(k)] - d.datum[k]) < 1e-6
-                if " by " not in row.places[k] or not float(row.places[k].split()[0])
-            ),
-            None,
-        )
-        low, high = _SIDES[k]
-        if on is not None and k != 2:
-            parts.append(f"{AXES[k]} at the axis of {on}")
-        elif abs(d.datum[k] - facts.low[k]) < 1e-6:
-            parts.append(f"{AXES[k]} at the {low}")
-        elif abs(d.datum[k] - facts.high[k]) < 1e-6:
-            parts.append(f"{AXES[k]} at the {high}")
-        elif abs(facts.low[k] + facts.high[k] - 2.0 * d.datum[k]) < 1e-6:
-            parts.append(f"{AXES[k]} in the middle")
-        else:
-            parts.append(f"{AXES[k]} at the face marked 0")
-    return ", ".join(parts)
-
-
-def _edge_notes(facts: Facts, d: Dimensions, table: Sequence[Row], units: Units) -> list[str]:
-    """Broken edges: those of the box by name, the others by their size; and the usual sentence."""
-    out = []
-    leg = number(facts.leg, units)
-    if facts.broken:
-        words = _edge_words(facts.broken)
-        flat = ", cut flat where three meet" if facts.patches else ""
-        out.append(f"{words} {leg} × 45°{flat}.")
-    if facts.chamfers:
-        out.append(f"{'Other bevels' if facts.broken else 'Bevels'} drawn without a size: {leg} × 45°.")
-    if facts.turned is not None:
-        out += _bevels(facts, d, units)
-    out += _round_edges(facts, d, table, units)
-    small = "0.2 to 0.5 mm" if units == "mm" else "0.010 to 0.020 in"
-    out.append(f"All other sharp edges broken {small} (not drawn).")
-    return out
-
-
-def _round_edges(facts: Facts, d: Dimensions, table: Sequence[Row], units: Units) -> list[str]:
-    """Broken edges of pins and bores, by name and by the level at which they end."""
-    found: dict[tuple[str, float], list[str]] = {}
-    for r, row in zip(facts.rounds, table, strict=False):
-        for leg, end in zip(r.legs, r.span, strict=True):
-            if leg:
-                where = f"{AXES[r.axis]} {number(end - d.datum[r.axis], units)}"
-                found.setdefault((where, leg), []).append(row.name)
-    return [
-        f"Edge of {', '.join(dict.fromkeys(names))} at {where}: {number(leg, units)} × 45°."
-        for (where, leg), names in sorted(found.items())
-    ]
-
-
-def _bevels(facts: Facts, d: Dimensions, units: Units) -> list[str]:
-    """Broken edges of turned work, each by the level at which it ends."""
-    assert facts.turned is not None
-    axis = facts.turned[0]
-    found: dict[float, list[float]] = {}
-    for r, leg in cone_legs(facts).items():
-        end = r.span[1] if r.end_radius < r.radius else r.span[0]
-        found.setdefault(leg, []).append(end - d.datum[axis])
-    return [
-        f"Edge at {AXES[axis]} {' and '.join(number(v, units) for v in sorted(ends))}: {number(leg, units)} × 45°."
-        for leg, ends in sorted(found.items())
-    ]
-
-
-def _edge_words(broken: Sequence[tuple[int, int, int, int]]) -> str:
-    upright = {(0, s, 1, t) for s in (-1, 1) for t in (-1, 1)}
-    upper = {(k, s, 2, 1) for k in (0, 1) for s in (-1, 1)}
-    have = set(broken)
-    if have == upright | upper:
-        return "Outer upright and outer upper edges"
-    if have == upright:
-        return "Outer upright edges"
-    names = [f"{_SIDES[i][(s + 1) // 2]}-{_SIDES[j][(t + 1) // 2]}" for i, s, j, t in broken]
-    return f"Outer edges {', '.join(names)}"
-
-
-def _teeth_note(d: Dimensions, t: Teeth, part: Part, units: Units) -> str:
-    up = 3 - t.along - t.seen
-    on, axis = AXES[up], AXES[t.along]
-    crest, root = number(t.crest - d.datum[up], units), number(t.root - d.datum[up], units)
-    flats = [
-        f"{name} flat {number(v, units)}" if v > 1e-6 else f"{name} sharp"
-        for name, v in (("crests", t.crest_flat), ("roots", t.root_flat))
-    ]
-    a, b = (number(v - d.datum[t.along], units) for v in t.start)
-    limit = made_to(part, "teeth", first_to_last(t))
-    run = f"; first tooth to last {as_limits(limit, units)}" if limit is not None else ""
-    middle = number(t.middle - d.datum[t.along], units)
-    return (
-        f"Serration {axis} {a} to {b}: pitch {_pitch(t.pitch, units)}, {degrees(t.angle)}; crests at {on} {crest}, "
-        f"roots at {on} {root}; {', '.join(flats)}; a crest at {axis} {middle}{run}."
-    )
-
-
-def _pitch(mm: float, units: Units) -> str:
-    """Finer than other sizes where it is no round one: an error of it adds up over all teeth."""
-    rough = number(mm, units)
-    return rough if abs(float(rough) - from_mm(mm, units)) < 1e-7 else f"{from_mm(mm, units):.5f}"
-
-
 def draw_table(page: Page, table: Sequence[Row], left: float, top: float, wide: float, tall: float) -> float:
     """The table under ``top``, no taller than ``tall`` if type of 1.8 mm allows; returns its end, mm."""
     if not table:
         return top
     head = ("No.", "Feature", "Size", "X", "Y", "Z")
-    cells = [head, *((r.name, r.what, r.size, *r.places) for r in dict.fromkeys(table))]
+    cells = [head, *((r.name, r.what, r.size, *map(minus, r.places)) for r in dict.fromkeys(table))]
     height = HEIGHT
     while True:
         needs = [max(width(row[k], height, row is head) for row in cells) + 2.4 for k in range(6)]
@@ -438,7 +272,7 @@ def draw_notes(page: Page, lines: Sequence[str], left: float, top: float, wide: 
     y = top
     for n, text in enumerate(lines, start=1):
         indent = width("10. ", height)
-        for k, line in enumerate(wrapped(text, height, wide - indent)):
+        for k, line in enumerate(wrapped(minus(text), height, wide - indent)):
             y -= height * _LINE
             if k == 0:
                 page.words.append(Word(text=f"{n}.", at=(left, y), height=height))
@@ -479,11 +313,12 @@ def draw_title(page: Page, title: Title, left: float, wide: float) -> float:
         y -= height * 1.45
         page.words.append(Word(text=line, at=(left + 2.0, y), height=height))
     mass = show_mass(title.facts.volume * STEEL * 1e-9, units, 2 if title.facts.volume > 1e5 else 3)
+    density = f"{1e-3 * STEEL:.2f} g/cm³" if units == "mm" else f"{STEEL * 2.54**3 / 453.59237e3:.3f} lb/in³"
     scale = f"{page.scale:g}:1" if page.scale > 1.0 else f"1:{1.0 / page.scale:g}"
     third = wide / 3.0
     rows = [
         [("material", title.order.material), ("finish", title.order.finish)],
-        [("quantity", f"{title.order.quantity}"), ("mass, each", mass), ("scale", scale)],
+        [("quantity", f"{title.order.quantity}"), (f"mass, steel {density}", mass), ("scale", scale)],
         [
             ("unit", "mm" if units == "mm" else "inch"),
             ("sheet", f"{title.sheet} of {title.sheets}, {page.name.upper()}"),
@@ -521,10 +356,12 @@ def show_in(mm: float, units: Units) -> str:
 
 
 def _given(part: Part, units: Units) -> list[str]:
-    """Every parameter of the block."""
+    """The parameters of the block."""
     out = []
     for name, parameter in parameters(type(part)).items():
         value = float(getattr(part, name))
+        if not value:  # there is none of it
+            continue
         word = name.replace("_", " ")
         if parameter.kind == "length":
             out.append(f"{word} {number(value, units)}")

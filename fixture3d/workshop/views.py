@@ -111,6 +111,8 @@ def project(shape: Any, look: Look) -> list[Stroke]:
         shape: a ``TopoDS_Shape``.
         look: from where.
     """
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
+    from OCP.BRepLib import BRepLib
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
     from OCP.HLRAlgo import HLRAlgo_Projector
     from OCP.HLRBRep import HLRBRep_Algo, HLRBRep_HLRToShape
@@ -118,8 +120,10 @@ def project(shape: Any, look: Look) -> list[Stroke]:
     toward = {"front": (0.0, -1.0, 0.0), "top": (0.0, 0.0, 1.0), "right": (1.0, 0.0, 0.0)}[look.name]
     right = [0.0, 0.0, 0.0]
     right[look.right] = 1.0
+    smooth = BRepBuilderAPI_Copy(shape, False).Shape()
+    BRepLib.EncodeRegularity_s(smooth, 1e-6)  # else edges where a flat runs on into a round count as sharp ones
     algorithm = HLRBRep_Algo()
-    algorithm.Add(shape)
+    algorithm.Add(smooth)
     algorithm.Projector(HLRAlgo_Projector(gp_Ax2(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(*toward), gp_Dir(*right))))
     algorithm.Update()
     algorithm.Hide()

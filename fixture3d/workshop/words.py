@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
@@ -26,6 +27,15 @@ def number(mm: float, units: Units) -> str:
     rough, fine = f"{value:.3f}", f"{value:.4f}"
     text = fine if abs(float(rough) - value) > 5e-5 and abs(float(fine) - value) < 2e-6 else rough
     return text.lstrip("-") if float(text) == 0.0 else text
+
+
+def minus(text: str) -> str:
+    """The same with a true minus sign, which is as wide as a plus, before its numbers.
+
+    >>> minus("bore -10.36 to -2 of ISO 2768-mK, front-top"), minus("GO-1")
+    ('bore −10.36 to −2 of ISO 2768-mK, front-top', 'GO-1')
+    """
+    return re.sub(r"(?<![\w)])-(?=\d)", "−", text)
 
 
 def degrees(value: float) -> str:
