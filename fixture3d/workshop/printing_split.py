@@ -79,7 +79,9 @@ def _places(solid: Any, axis: int, count: int, most: float) -> list[tuple[float,
     step = PRINTING.cut_step
     spots = sorted({*even, *(low + step * k for k in range(1, math.ceil((high - low) / step)))})
     turned = solid.transform(_upright(axis)[:3])
-    areas = {spot: float(turned.slice(spot).area()) for spot in spots}
+    # Beside a hole stays a wall that can be printed.
+    near = (-PRINTING.wall, 0.0, PRINTING.wall)
+    areas = {spot: min(float(turned.slice(spot + off).area()) for off in near) for spot in spots}
     lost, room = {}, {}
     for spot in spots:
         beside = max(areas[other] for other in spots if abs(other - spot) <= PRINTING.beside)
