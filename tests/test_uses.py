@@ -108,7 +108,7 @@ def test_a_size_outside_the_inch_tables_is_refused_only_where_it_is_used() -> No
 
 def test_a_metric_block_on_an_inch_table_and_the_reverse() -> None:
     block = library().make("stop_block", MM)
-    with pytest.raises(ModelError, match=r"pins are 0.0049 in too thick; expected .*--table 2/0.625"):
+    with pytest.raises(ModelError, match=r"pins can be 0.0047 in thicker than the holes; expected .*--table 2/0.625"):
         stands_on(block, INCH, fits(MM), "in")
     # 3/4 in holes, 2 in apart: 19.05 - 16 = 3.05 mm loose, and 50.8 - 50 = 0.8 mm off.
     told = stands_on(block, Pattern(pitch=50.8, bore=19.05, inch=True), fits(MM), "mm")

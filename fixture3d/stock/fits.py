@@ -248,8 +248,11 @@ def _unknown(name: str) -> str:
         return f'the fit "{name}" is one of a hole and a shaft; expected "{name} hole" or "{name} shaft"'
     text = f'the fit class "{name}" is not in the tables'
     same_case = [known for known in known_classes() if known[:1].isupper() == name[:1].isupper()]
-    near = nearest_name(name, same_case) or nearest_name(name, known_classes())
-    return f"{text}; nearest: {near}" if near else f'{text}; expected one such as "H7" or "g6"'
+    near = nearest_name(name, same_case)
+    if near:
+        return f"{text}; nearest: {near}"
+    letters = ", ".join(dict.fromkeys(known[0] for known in known_classes() if " " not in known))
+    return f'{text}; expected one such as "H7" or "g6", with one of {letters}'
 
 
 def _positive(value: float, what: str) -> None:

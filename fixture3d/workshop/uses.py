@@ -240,12 +240,12 @@ def stands_on(part: Part, table: Pattern, chosen: Mapping[str, Fit], units: Unit
         return f"{head}: it stands on no pins, nothing is left over"
     loose = table.bore - own.bore
     pin = chosen["table"].pin
-    if table.bore + (chosen["table"].hole[0] - own.bore) < pin[0]:
-        raise ModelError(
-            f"{head}: refused, its pins are {show(-loose)} too thick; expected a block made for that table: "
-            f"--table {_word(table, units)}"
-        )
     clear = table.bore + (chosen["table"].hole[0] - own.bore) - pin[1]
+    if clear < 0.0:
+        raise ModelError(
+            f"{head}: refused, its pins can be {show(-clear)} thicker than the holes; expected a block made for that "
+            f"table: --table {_word(table, units)}"
+        )
     worst = 0.0
     for a, b in itertools.combinations(pins, 2):
         apart = math.dist(a.at, b.at)
