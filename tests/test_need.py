@@ -309,7 +309,7 @@ def test_says_what_stands_too_far_aslant(
         ({"stock": "CHS 33.7x2.6", "z": 50.0}, {}, "expected at least 60 mm"),
         ({"stock": "CHS 33.7x2.6", "z": 75.0}, {"stack": True}, "nearest: 80 mm"),
         ({"stock": "CHS 33.7x2.6"}, {"height": 90.0}, "nearest: --height 85 mm, or change lift in [weldment] by 5 mm"),
-        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 20.0}, "met only above 71 mm; nearest: --height 90 mm"),
+        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 20.0}, "met only above 71 mm, by a stop whose top edge"),
         ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 900.0}, "200 mm high at the most; nearest: --height 90"),
         ({"stock": "SHS 40x40x3"}, {"model": "vee_block"}, 'model "vee_block" does not hold such a face'),
         ({"stock": "SHS 40x40x3", "z": 25.0}, {}, "stop_block: height = 5 mm is out of range; expected 10 mm"),
@@ -319,6 +319,27 @@ def test_says_which_measure_is_impossible(job: dict[str, object], asked: dict[st
     with pytest.raises(NotPossible, match=re.escape(told)) as caught:
         hold(bench(**job), need(**asked))  # type: ignore[arg-type]
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("stock", ["SHS 40x40x3", "CHS 33.7x2.6"])
+def test_the_nearest_height_that_is_named_works(stock: str) -> None:
+    job = bench(stock)
+    with pytest.raises(NotPossible) as caught:
+        hold(job, need("front", height=20.0))
+    near = re.search(r"nearest: --height ([0-9.]+) mm", str(caught.value))
+    assert near is not None
+    lowest = float(near[1])
+    assert lowest == {"SHS 40x40x3": 75.0, "CHS 33.7x2.6": 90.0}[stock]
+    assert hold(job, need("front", height=lowest)).places[0].with_["height"] == lowest
+
+
+def test_a_side_held_by_a_slide_stop_gets_one_more_of_them() -> None:
+    """A kind that stands there already is no reason not to take it; where none lands, that is what is told."""
+    stop = place("T1", "slide_stop", "E2", "height = 90").replace("with", "turn = 90\nnotch = 7\nwith")
+    found = hold(bench("SHS 40x40x3", y=4.0, more=stop), need("front", model="slide_stop"))
+    assert (found.places[0].model, found.places[0].with_) == ("slide_stop", {"height": 90})
+    with pytest.raises(NotPossible, match="from no free hole does a slide_stop come to lie against it, on a notch"):
+        hold(bench("SHS 40x40x3", y=4.0, z=190.0), need("front", model="slide_stop"))
 
 
 def test_the_nearest_place_that_is_named_works() -> None:
@@ -339,13 +360,24 @@ def test_the_inventory_gets_what_is_made_and_is_drawn(tmp_path: Path, capsys: py
     owned = '[[inventory]]\nmodel = "riser"\ncount = 1\n'
     old.write_text(text("CHS 33.7x2.6", more=owned), encoding="utf-8")
     asked = ["make", "--hold", "bar", "--scene", str(old), "--at", "130", "--name", "V7", "-o", str(new)]
-    assert main([*asked, "--format", "step", "--drawing", str(tmp_path / "bar.svg")]) == 0
+    assert main([*asked, "--format", "step", "--drawing", str(tmp_path / "bar.svg")]) == 1  # it tips
     assert sorted(path.suffix for path in tmp_path.iterdir()) == [".step", ".svg", ".toml", ".toml"]
     made = tomllib.loads(new.read_text(encoding="utf-8"))
     assert made["inventory"][1] == {
         "model": "vee_block", "count": 1, "with": {"diameter": 33.7, "centre_height": 85}
     }  # fmt: skip
-    assert "V7: vee_block" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "V7: vee_block" in told
+    # Once more: what is the same is left as it is; of another content it is refused, and nothing is told as done.
+    (tmp_path / "bar.svg").unlink()
+    asked += ["--format", "step", "--drawing", str(tmp_path / "bar.svg")]
+    assert main(asked) == 1
+    assert f"{tmp_path / 'bar.svg'}\n2 of 3 files there already" in capsys.readouterr().out
+    new.write_text("", encoding="utf-8")
+    assert main(asked) == 2
+    out = capsys.readouterr()
+    assert "new.toml: exists already" in out.err
+    assert out.out == ""
 
 
 def test_the_old_scene_is_changed_with_force_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -469,6 +501,9 @@ def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str
         (["--hold", "bar", "--size", "a"], 2, "expected a scene with [sizes]"),
         (["--hold", "bar", "--name", "bar"], 2, "there is one of that name; nearest: bar 2"),
         (["--hold", "bar", "--table", "50/16"], 2, "--table goes without --hold"),
+        (["--hold", "bar", "--name", 'a"b'], 2, '--name "a"b" has a " in it; nearest: ab'),
+        (["--hold", "bar", "--name", ""], 2, '--name "" is empty'),
+        (["--hold", "bar", "-o", "."], 2, "-o .: is a folder; expected the new scene file"),
         (["vee_block", "diameter=30", "--hold", "bar"], 2, "diameter is worked out"),
         (["vee_blok", "--hold", "bar"], 2, "vee_block"),
         (["--hold", "bar", "--height", "90"], 1, "nearest: --height 85 mm"),
@@ -482,7 +517,7 @@ def test_one_line_and_a_code(
     old, new = tmp_path / "old.toml", tmp_path / "new.toml"
     old.write_text(text("CHS 33.7x2.6"), encoding="utf-8")
     scene = ["--scene", str(old), "-o", str(new)] if "--hold" in asked else []
-    assert main(["make", *asked, *scene]) == code
+    assert main(["make", *scene, *asked]) == code
     out = capsys.readouterr()
     words = out.out if code == 1 else out.err
     assert told in words

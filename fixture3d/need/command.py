@@ -18,7 +18,7 @@ from fixture3d.library import Entry
 from fixture3d.need.find import Held, Need, place_words, several
 from fixture3d.need.spot import NotPossible, body_of, read_sides
 from fixture3d.need.trying import Tries
-from fixture3d.output import check_target
+from fixture3d.output import check_target, file_name
 from fixture3d.part import Part
 from fixture3d.progress import on_terminal
 from fixture3d.report import Report
@@ -26,6 +26,7 @@ from fixture3d.report.text import verdict
 from fixture3d.scene import Scene
 from fixture3d.scene.edit import edited
 from fixture3d.scene.elsewhere import files_from
+from fixture3d.scene.fields import name_fault
 from fixture3d.scene.read import decode, parse
 from fixture3d.scene.scene import loads
 from fixture3d.scene.schema import Place
@@ -97,13 +98,13 @@ def design(scene: Scene, options: Namespace) -> Made:
     for need in needs:
         if need.model:
             job.library.entry(need.model)
-    with on_terminal(str(scene.path)) as progress:
-        before = check_jobs(jobs, progress)
+    before: Report | None = None
     avoid: frozenset[str] = frozenset()
     first: tuple[tuple[Held, ...], str, Report] | None = None
     for _ in range(_ROUNDS):
         try:
-            found = several(job, [replace(need, avoid=avoid) for need in needs])
+            with on_terminal(str(scene.path)) as progress:
+                found = several(job, [replace(need, avoid=avoid) for need in needs], progress)
         except NotPossible:
             if first is None:
                 raise
@@ -115,6 +116,7 @@ def design(scene: Scene, options: Namespace) -> Made:
         new = new if scene.size is None else new.at_size(scene.size)
         new._models, new._shop = scene.models, scene._shop
         with on_terminal(str(scene.path)) as progress:
+            before = before or check_jobs(jobs, progress)
             after = check_jobs(assemble_all(new), progress)
         first = first or (found, text, after)
         if after.count("fail") <= before.count("fail"):
@@ -122,6 +124,7 @@ def design(scene: Scene, options: Namespace) -> Made:
             break
         avoid |= {place_words(one.places) for one in found}
     assert first is not None
+    assert before is not None
     found, text, after = first
     lines = [line for one in found for line in _told(one)]
     if scene.shop_file is not None and _blocks(found):
@@ -142,8 +145,12 @@ def design(scene: Scene, options: Namespace) -> Made:
 
 def _target(scene: Scene, options: Namespace) -> Path:
     """The scene file to write: a new one, or with ``--force`` the old one."""
-    if options.output != Path():
-        return check_target(options.output, options.force, (".toml",))
+    if options.output is not None:
+        shown = one_line(str(options.output))
+        if options.output.is_dir():
+            raise FixtureError(f"-o {shown}: is a folder; expected the new scene file, such as {shown}{os.sep}NEW.toml")
+        # That it exists already is looked at when it is known what is to be written: the same file is left as it is.
+        return check_target(options.output, force=True, endings=(".toml",))
     if scene.path is None or not options.force:
         raise FixtureError("--hold: expected -o NEW.toml for the scene with the block, or --force to add it to the old")
     if not os.path.lexists(options.scene) and not os.path.lexists(Path(options.scene).with_suffix(".toml")):
@@ -164,6 +171,8 @@ def _needs(scene: Scene, options: Namespace) -> list[Need]:
         given[key.strip()] = value.strip()
     if given and not options.model:
         raise FixtureError(f"{next(iter(given))} of which model? expected make MODEL KEY=VALUE --hold ...")
+    if options.name is not None and (fault := name_fault(options.name)):
+        raise FixtureError(f'--name "{one_line(options.name)}" {fault}; nearest: {file_name(options.name, "B1")}')
     sides = read_sides(options.side or "below")
     height = None if options.height is None else _length("--height", options.height, scene)
     places: list[float | None] = [_length("--at", text, scene) for text in options.at]
@@ -208,7 +217,7 @@ def _stand(job: Job, found: Sequence[Held]) -> bool:
     for one in found:
         if one.spots[0].piece not in {body.name for body in job.pieces()}:
             return False
-        outcome = Tries(job).put(one.places, one.spots)
+        outcome = Tries(job).put(one.places, one.spots, reason=False)
         if outcome.after is None or outcome.why or set(outcome.lost) - set(one.lost):
             return False
         job = outcome.after

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from fixture3d.checks.base import Progress, quiet
 from fixture3d.checks.locating_kinds import SHIPPED
 from fixture3d.errors import FixtureError, listed, one_line
 from fixture3d.job import Job
@@ -23,6 +24,7 @@ TRIES: Final = 100
 """Places that are tried for one need; that they were not all is told."""
 _ENOUGH: Final = 24
 """Places beside the asked one that are tried for the nearest that would work."""
+_MEETS: Final = 2.5  # mm; the top edge of a stop is broken by 2, and below that it wants to meet more than a line
 _LETTER: Final = {"vee_block": "V", "riser": "R", "nest": "N"}
 
 
@@ -81,13 +83,14 @@ class Held:
     lost: tuple[str, ...]
 
 
-def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
+def hold(job: Job, need: Need, taken: Collection[str] = (), progress: Progress = quiet) -> Held:
     """The blocks that hold a piece as asked, tried in the setup.
 
     Args:
         job: the setup.
         need: what is asked for.
         taken: names that no block may get, besides those of the job.
+        progress: is told how many places were tried.
 
     Raises:
         FixtureError: the need itself makes no sense.
@@ -110,7 +113,8 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
         places = named(candidate, need.name, names)
         if place_words(places) in need.avoid:
             continue
-        outcome = tries.put(places, spots)
+        outcome = tries.put(places, spots, reason=not first)
+        progress("place", tries.count, TRIES)
         first = (
             first or outcome.why or (f"the torch then reaches less of {listed(outcome.lost)}" if outcome.lost else "")
         )
@@ -149,14 +153,15 @@ def _right_height(job: Job, need: Need, spot: Spot) -> None:
         low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece) + spot.corner
         least = float(spot.centre[2]) if spot.diameter else low
         usual = pattern.neat(float(spot.point[2]) + LOCATING.over)
-        if need.height <= least + SHOP.contact:
-            raise NotPossible(
-                f"--height {show(need.height)}: the side of {need.piece} is met only above {show(least)}; nearest: "
-                f"--height {show(usual)}"
-            )
         known = [job.library.entries.get(name) for name in ([need.model] if need.model else SHIPPED)]
-        sizes = [parameters(entry.model).get("height") for entry in known if entry is not None]
-        most = max((one.resolved("high", pattern) for one in sizes if one is not None), default=need.height)
+        sizes = [one for entry in known if entry is not None if (one := parameters(entry.model).get("height"))]
+        if need.height < least + _MEETS - SHOP.contact:
+            lowest = min((one.resolved("low", pattern) for one in sizes), default=0.0)
+            raise NotPossible(
+                f"--height {show(need.height)}: the side of {need.piece} is met only above {show(least)}, by a stop "
+                f"whose top edge is broken; nearest: --height {show(pattern.neat(max(least + _MEETS, lowest)))}"
+            )
+        most = max((one.resolved("high", pattern) for one in sizes), default=need.height)
         if need.height > most + SHOP.contact:
             raise NotPossible(
                 f"--height {show(need.height)}: {need.model or 'a stop'} is {show(most)} high at the most; nearest: "
@@ -227,12 +232,12 @@ def place_words(places: Sequence[Place]) -> str:
     return ", ".join(f"{one.model} in {one.hole or one.socket} at {one.turn:g}" for one in places)
 
 
-def several(job: Job, needs: Sequence[Need]) -> tuple[Held, ...]:
+def several(job: Job, needs: Sequence[Need], progress: Progress = quiet) -> tuple[Held, ...]:
     """One after the other, each in the setup with those before it."""
     out: list[Held] = []
     for need in needs:
         name = need.name if not out or not need.name else after(need.name, {*job.seats, need.name})
-        found = hold(job, Need(**{**need.__dict__, "name": name}))
+        found = hold(job, Need(**{**need.__dict__, "name": name}), progress=progress)
         out.append(found)
         job = found.after
     return tuple(out)

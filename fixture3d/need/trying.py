@@ -60,8 +60,11 @@ class Tries:
     def _room(self) -> Room:
         return Room(self.job)
 
-    def put(self, places: Sequence[Place], spots: Sequence[Spot]) -> Outcome:
-        """Put blocks in, the lowest first, of which the last is to hold the piece at all spots."""
+    def put(self, places: Sequence[Place], spots: Sequence[Spot], *, reason: bool = True) -> Outcome:
+        """Put blocks in, the lowest first, of which the last is to hold the piece at all spots.
+
+        ``reason``: also find out what exactly a block runs into, which takes longer than that it does.
+        """
         self.count += 1
         after = self.job
         for place in places:
@@ -73,7 +76,7 @@ class Tries:
             if place.name not in after.seats:
                 return Outcome(after=None, why=f"{place.model} cannot stand there")
             if not trial.takes(after, place.name):
-                return Outcome(after=None, why=_taken(after, place))
+                return Outcome(after=None, why=_taken(after, place) if reason else "it cannot stand there")
         pads = touched(after, places[-1].name, spots)
         if not pads:
             sides = " and ".join(spot.side for spot in spots)
