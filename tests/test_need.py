@@ -14,8 +14,9 @@ from fixture3d.cli import main
 from fixture3d.engine import assemble, load
 from fixture3d.job import Job, placed_pads
 from fixture3d.library import library
+from fixture3d.need.command import blocks, from_shelf
 from fixture3d.need.corner import groove
-from fixture3d.need.find import Need, after, hold
+from fixture3d.need.find import Need, after, hold, several
 from fixture3d.need.spot import NotPossible
 from fixture3d.part import Pattern
 from fixture3d.scene import loads
@@ -418,6 +419,26 @@ def test_what_the_shop_owns_goes_first(
     assert found.owned == (model != "")
     assert found.places[0].mark == (model or None)
     assert ("nothing is to be made" in found.words) == found.owned
+
+
+def test_stacks_from_the_shelf_go_first_and_are_counted_down() -> None:
+    shelf = "".join(
+        f'[[inventory]]\nmodel = "{model}"\ncount = 1\nwith = {{ {sizes} }}\n'
+        for model, sizes in (("riser", "height = 25"), ("vee_block", "diameter = 33.7, centre_height = 60"))
+    )
+    job = bench("CHS 33.7x2.6", more=shelf)
+    asked = [need(at=100.0), need(at=300.0)]
+    first, other = several(job, asked)
+    assert [one.model for one in first.places] == ["riser", "vee_block"]
+    assert first.owned
+    assert "the shop owns them: nothing is to be made" in first.words
+    assert [one.with_ for one in other.places] == [{"diameter": 33.7, "centre_height": 85}]
+    assert not other.owned
+    # Of what is stacked anew, too, each block that lies on the shelf is taken from there, and once only.
+    both = several(bench("SHS 40x40x3", z=370.0, more=shelf.replace("25", "300")), [need(at=100.0), need(at=300.0)])
+    assert [place.model for one in both for place in one.places] == ["riser"] * 4
+    assert len(from_shelf(both)) == 1
+    assert sorted(block.count for block in blocks(both, from_shelf(both))) == [1, 2]
 
 
 def test_pin_and_face_stand_in_the_file(tmp_path: Path) -> None:

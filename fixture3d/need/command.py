@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import textwrap
 from argparse import Namespace
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -14,6 +14,7 @@ from fixture3d.engine import assemble_all, check_jobs
 from fixture3d.errors import FixtureError, SceneError, UnitError, listed, one_line, some_names
 from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words, table_pattern
+from fixture3d.job.owned import allot
 from fixture3d.library import Entry
 from fixture3d.need.find import Held, Need, place_words, several
 from fixture3d.need.spot import NotPossible, body_of, read_sides
@@ -110,8 +111,9 @@ def design(scene: Scene, options: Namespace) -> Made:
                 raise
             break
         stages = _stages(jobs, found)
+        shelf = from_shelf(found)
         tables = [_table(scene, place, stages) for one in found for place in one.places]
-        text = _text(scene, target, options, tables, _blocks(found))
+        text = _text(scene, target, options, tables, blocks(found, shelf))
         new = loads(text, str(target))
         new = new if scene.size is None else new.at_size(scene.size)
         new._models, new._shop = scene.models, scene._shop
@@ -126,13 +128,14 @@ def design(scene: Scene, options: Namespace) -> Made:
     assert first is not None
     assert before is not None
     found, text, after = first
-    lines = [line for one in found for line in _told(one)]
-    if scene.shop_file is not None and _blocks(found):
+    shelf = from_shelf(found)
+    lines = [line for one in found for line in _told(one, shelf)]
+    if scene.shop_file is not None and blocks(found, shelf):
         lines += _wrapped(
             f"the shop's file {one_line(str(scene.shop_file))} stays as it is; the scene lists what is made", "  "
         )
-    if scene.stock and _blocks(found):
-        made = sum(block.count for block in _blocks(found))
+    if scene.stock and blocks(found, shelf):
+        made = sum(block.count for block in blocks(found, shelf))
         lines += _wrapped(f"the scene's inventory lists {made} more, as owned once made", "  ")
     lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
     worse = after.count("fail") > before.count("fail")
@@ -140,7 +143,7 @@ def design(scene: Scene, options: Namespace) -> Made:
     for finding in after.findings:
         if mine & set(finding.subjects) or (finding.level == "fail" and finding not in before.findings):
             lines += _wrapped(f"{finding.level.upper()} {finding.message}", "  - ")
-    return Made(target=target, text=text, blocks=_blocks(found), lines=tuple(lines), worse=worse)
+    return Made(target=target, text=text, blocks=blocks(found, shelf), lines=tuple(lines), worse=worse)
 
 
 def _target(scene: Scene, options: Namespace) -> Path:
@@ -254,11 +257,20 @@ def _table(scene: Scene, place: Place, stages: tuple[str, ...] | None) -> dict[s
     return out
 
 
-def _blocks(found: Sequence[Held]) -> tuple[Block, ...]:
-    """Each kind of block that is to be made, once."""
+def from_shelf(found: Sequence[Held]) -> frozenset[str]:
+    """Names of the blocks that the shop owns, counted over all places of the command."""
+    after = found[-1].after
+    if not after.scene.stock:
+        return frozenset()
+    mine = {place.name for one in found for place in one.places}
+    return frozenset(mine & set(allot(after, table_pattern(after.scene)).of))
+
+
+def blocks(found: Sequence[Held], shelf: Collection[str]) -> tuple[Block, ...]:
+    """Each kind of block that is to be made, once; ``shelf`` are those that the shop owns."""
     out: dict[Part, Block] = {}
-    for one in (one for one in found if not one.owned):
-        for place in one.places:
+    for one in found:
+        for place in (place for place in one.places if place.name not in shelf):
             part = one.after.seats[place.name].part
             entry, before = one.after.library.entry(place.model), out.get(part)
             name = place.name if before is None else before.name
@@ -314,7 +326,7 @@ def _owned(block: Block, tables: Sequence[dict[str, Any]]) -> dict[str, Any]:
     return {"model": block.part.model, "count": block.count, **({"with": sizes} if sizes else {})}
 
 
-def _told(one: Held) -> list[str]:
+def _told(one: Held, shelf: Collection[str]) -> list[str]:
     """The blocks with their places, and what was worked out and tried."""
     units, show = one.after.scene.units, table_pattern(one.after.scene).show
     lines = []
@@ -338,7 +350,9 @@ def _told(one: Held) -> list[str]:
         torch = f", but there is no place where the torch does not reach less of {listed(one.lost)}"
     dowels = listed([hole for place in one.places for hole in one.after.seats[place.name].holes])
     tried = f"place {one.tried} of those tried" if one.tried > 1 else "the first place tried"
-    words = f"{one.words}; dowels in {dowels}; it stands, runs into nothing, {touches}{torch} ({tried})"
+    mine = [place.name for place in one.places if place.name in shelf and not one.owned]
+    owns = f"; the shop owns {listed(mine)}" if mine else ""
+    words = f"{one.words}{owns}; dowels in {dowels}; it stands, runs into nothing, {touches}{torch} ({tried})"
     return lines + _wrapped(words, "  ")
 
 

@@ -268,7 +268,7 @@ class Designs:
         crowded = 0
         for turn in turns:
             near = self.job.table.nearest_holes((float(spot.centre[0]), float(spot.centre[1])), 1)
-            seat = self._seat(place.model_copy(update={"hole": near[0].name, "turn": turn})) if near else None
+            seat = self.seat(place.model_copy(update={"hole": near[0].name, "turn": turn})) if near else None
             pads = [] if seat is None else pads_of(seat)
             if seat is None or not pads:
                 continue
@@ -296,7 +296,8 @@ class Designs:
     def _used(self) -> set[tuple[float, float]]:
         return used_spots(self.job)
 
-    def _seat(self, place: Place) -> Seat | None:
+    def seat(self, place: Place) -> Seat | None:
+        """The block as it stands in its place; None and a note where it cannot."""
         try:
             return with_block(self.job, place.model_copy(update={"name": "need 0"})).seats.get("need 0")
         except FixtureError as error:
