@@ -271,6 +271,28 @@ def test_a_vee_block_on_its_side_holds_a_post() -> None:
     assert flats[:2] == pytest.approx([48.3 / 2.0] * 2, abs=1e-6)
 
 
+def post(stock: str, *, lift: float = 0.0, height: float = 900.0) -> Job:
+    """A member that stands upright, its axis at x = 163, y = 250."""
+    return member(stock, (0.0, 0.0, height), lift=lift, offset=(13.0, 0.0))
+
+
+def test_a_post_is_held_where_it_stands_and_no_higher_than_a_block_reaches() -> None:
+    low = hold(post("SHS 50x50x3"), need("left", at=25.0))
+    assert low.at == pytest.approx((30.0 - 2.0) / 2.0)  # from its foot to the broken edge of a stop 30 high
+    high = hold(post("SHS 50x50x3"), need("left"))
+    assert high.places[0].with_["height"] == 200
+    assert "the middle of bar lies 450 mm above the table and a stop is 200 mm high at the most" in high.words
+    with pytest.raises(NotPossible, match="a stop is 200 mm high at the most; nearest: --at 195 mm"):
+        hold(post("SHS 50x50x3"), need("left", at=400.0))
+    assert hold(post("SHS 50x50x3"), need("left", at=195.0)).off == 0.0
+    with pytest.raises(NotPossible, match="bar begins 250 mm above the table.*laid lower by 55 mm"):
+        hold(post("SHS 50x50x3", lift=250.0), need("left"))
+    # A V-block on its side is as high as it is deep; 40 would not reach the foot of this one.
+    vee = hold(post("CHS 48.3x3", lift=60.0), need("left", model="vee_block", at=25.0))
+    assert vee.places[0].with_["depth"] == 90
+    assert vee.at == pytest.approx((90.0 - 2.0 - 60.0) / 2.0)
+
+
 def test_three_risers_where_two_blocks_are_not_high_enough() -> None:
     found = hold(bench("SHS 40x40x3", z=800.0), need())
     assert [one.model for one in found.places] == ["riser"] * 3

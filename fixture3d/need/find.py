@@ -25,6 +25,7 @@ TRIES: Final = 100
 _ENOUGH: Final = 24
 """Places beside the asked one that are tried for the nearest that would work."""
 _MEETS: Final = 2.5  # mm; the top edge of a stop is broken by 2, and below that it wants to meet more than a line
+_RISES: Final = 0.1  # sine; a piece that rises more is higher at one end than at the other
 _LETTER: Final = {"vee_block": "V", "riser": "R", "nest": "N"}
 
 
@@ -98,6 +99,9 @@ def hold(job: Job, need: Need, taken: Collection[str] = (), progress: Progress =
     """
     spots = tuple(spot_of(job, need.piece, side, need.at) for side in need.sides)
     _right_height(job, need, spots[0])
+    reach, lower = _within_reach(job, need, spots[0])
+    if reach is not None:
+        spots = tuple(spot_of(job, need.piece, side, reach) for side in need.sides)
     names = {*taken, *job.seats, *(body.name for body in job.pieces())}
     if need.name and need.name in names:
         raise FixtureError(
@@ -126,7 +130,7 @@ def hold(job: Job, need: Need, taken: Collection[str] = (), progress: Progress =
             continue
         held = Held(
             places=places,
-            words=candidate.words,
+            words=candidate.words + lower,
             after=outcome.after,
             tried=tries.count,
             off=outcome.off,
@@ -150,8 +154,9 @@ def _right_height(job: Job, need: Need, spot: Spot) -> None:
     pattern = table_pattern(job.scene)
     show = pattern.show
     if spot.side != "below":
-        low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece) + spot.corner
-        least = float(spot.centre[2]) if spot.diameter else low
+        low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece)
+        lying = spot.along is None or abs(float(spot.along[2])) < _RISES
+        least = low + spot.corner * lying if not (spot.diameter and lying) else float(spot.centre[2])
         usual = pattern.neat(float(spot.point[2]) + LOCATING.over)
         known = [job.library.entries.get(name) for name in ([need.model] if need.model else SHIPPED)]
         sizes = [one for entry in known if entry is not None if (one := parameters(entry.model).get("height"))]
@@ -174,6 +179,40 @@ def _right_height(job: Job, need: Need, spot: Spot) -> None:
             f"--height {show(need.height)}: the {what} of {need.piece} lies {show(lies)} above the table here; "
             f"nearest: --height {show(lies)}, or change lift in [weldment] by {show(need.height - lies)}"
         )
+
+
+def _within_reach(job: Job, need: Need, spot: Spot) -> tuple[float | None, str]:
+    """Of a piece that rises, how far along it a block beside it still reaches, if not to its middle; and in words.
+
+    Raises:
+        NotPossible: the asked place, or all of the piece, lies higher than any block is.
+    """
+    if "below" in need.sides or spot.along is None or abs(float(spot.along[2])) < _RISES:
+        return None, ""
+    pattern, key = table_pattern(job.scene), "depth" if need.model == "vee_block" else "height"
+    models = [need.model] if need.model else SHIPPED if len(need.sides) == 1 else ["corner_block"]
+    known = [parameters(job.library.entries[name].model).get(key) for name in models if name in job.library.entries]
+    most = max((one.resolved("high", pattern) for one in known if one is not None), default=float("inf"))
+    most = most if need.height is None or key == "depth" else min(most, need.height)
+    z, show = float(spot.point[2]), pattern.show
+    if z <= most - LOCATING.over + SHOP.contact:
+        return None, ""
+    what = f"{need.model or ('a stop' if len(need.sides) == 1 else 'a corner_block')} is {show(most)} high"
+    what += " at the most" if need.height is None or need.height > most else " as asked"
+    low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece)
+    if low > most - _MEETS:
+        raise NotPossible(
+            f"{need.piece} begins {show(low)} above the table, and {what}; nearest: the work laid lower by "
+            f"{show(pattern.neat(low - most + _MEETS))} (lift in [weldment])"
+        )
+    at = spot.at + (most - LOCATING.over - z) / float(spot.along[2])
+    at = round(min(max(at, 0.0), spot.length), 3)
+    if need.at is not None:
+        raise NotPossible(
+            f"--at {show(need.at)}: {need.piece} lies {show(z)} above the table there, and {what}; nearest: "
+            f"--at {show(at)}"
+        )
+    return at, f", as high as it reaches: the middle of {need.piece} lies {show(z)} above the table and {what}"
 
 
 def _why(job: Job, need: Need, designs: Designs, tries: Tries, first: str, best: tuple[float, Outcome] | None) -> str:
