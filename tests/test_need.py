@@ -285,7 +285,7 @@ def test_a_post_is_held_where_it_stands_and_no_higher_than_a_block_reaches() -> 
     with pytest.raises(NotPossible, match="a stop is 200 mm high at the most; nearest: --at 195 mm"):
         hold(post("SHS 50x50x3"), need("left", at=400.0))
     assert hold(post("SHS 50x50x3"), need("left", at=195.0)).off == 0.0
-    with pytest.raises(NotPossible, match="bar begins 250 mm above the table.*laid lower by 55 mm"):
+    with pytest.raises(NotPossible, match=r"bar begins 250 mm above the table.*laid lower by 55 mm"):
         hold(post("SHS 50x50x3", lift=250.0), need("left"))
     # A V-block on its side is as high as it is deep; 40 would not reach the foot of this one.
     vee = hold(post("CHS 48.3x3", lift=60.0), need("left", model="vee_block", at=25.0))
