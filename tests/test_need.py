@@ -293,6 +293,46 @@ def test_a_post_is_held_where_it_stands_and_no_higher_than_a_block_reaches() -> 
     assert vee.at == pytest.approx((90.0 - 2.0 - 60.0) / 2.0)
 
 
+@pytest.mark.parametrize(
+    ("side", "offset", "moved"),
+    [("left,front", (45.0, 45.0), ""), ("back,left", (-3.0, 8.0), "-3 mm in y"), ("right,front", (0.0, 0.0), "")],
+)
+def test_a_corner_block_holds_a_post_on_two_sides(side: str, offset: tuple[float, float], moved: str) -> None:
+    """The walls of a corner_block stand 20 from its bores, so that 50 of tube wants its axis 45 from holes."""
+    job = member("SHS 50x50x3", (0.0, 0.0, 900.0), lift=0.0, offset=offset)
+    if side != "left,front":
+        with pytest.raises(NotPossible, match="do not come to lie against both sides of bar") as caught:
+            hold(job, need(side, at=60.0))
+        by = {way: float(mm) for mm, way in re.findall(r"(-?[0-9.]+) mm in ([xy])", str(caught.value))}
+        assert moved in str(caught.value)
+        offset = (offset[0] + by.get("x", 0.0), offset[1] + by.get("y", 0.0))
+        job = member("SHS 50x50x3", (0.0, 0.0, 900.0), lift=0.0, offset=offset)
+    found = hold(job, need(side, at=60.0))
+    [corner] = found.places
+    assert (corner.model, corner.with_) == ("corner_block", {"height": 65})
+    axis = (150.0 + offset[0], 250.0 + offset[1], 60.0)
+    walls = gaps(found.after, corner.name, 2, axis, (0.0, 0.0, 1.0))
+    shims = [sum(shim.by) for shim in corner.shims]
+    assert sorted(walls)[:2] == pytest.approx([25.0, 25.0], abs=1e-6)
+    assert shims == ([2.0] if moved else [])
+
+
+def test_a_corner_block_at_the_end_of_a_lying_piece() -> None:
+    found = hold(bench("SHS 40x40x3", x=20.0, y=15.0, z=20.0), need("left,front"))
+    assert (found.places[0].model, found.places[0].hole) == ("corner_block", "D6")
+    with pytest.raises(NotPossible, match="nearest: a vee_block --from left"):
+        hold(post("CHS 48.3x3"), need("left,front"))
+
+
+def test_where_the_shoulder_stands_off_the_way_that_is_named_lands() -> None:
+    for y, by in ((13.0, 2.0), (0.0, 15.0)):
+        with pytest.raises(NotPossible, match=rf"the work moved by {by:g} mm in y"):
+            hold(bench("SHS 40x40x3", y=y, z=70.0), need("below,front"))
+        assert hold(bench("SHS 40x40x3", y=y + by, z=70.0), need("below,front")).tried == 1
+    shimmed = hold(bench("SHS 40x40x3", y=18.0, z=70.0), need("below,front"))
+    assert [shim.by for shim in shimmed.places[0].shims] == [(3.0,)]
+
+
 def test_three_risers_where_two_blocks_are_not_high_enough() -> None:
     found = hold(bench("SHS 40x40x3", z=800.0), need())
     assert [one.model for one in found.places] == ["riser"] * 3

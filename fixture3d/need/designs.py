@@ -22,6 +22,7 @@ from fixture3d.need.corner import Candidate, in_corner
 from fixture3d.need.owned import owned
 from fixture3d.need.spot import Spot
 from fixture3d.need.stacks import stacked
+from fixture3d.need.walls import between_walls
 from fixture3d.need.ways import (
     DIAGONAL,
     LEVEL,
@@ -71,7 +72,7 @@ class Designs:
         yield from owned(self)
         first = self.spots[0]
         if len(self.spots) == 2:
-            yield from in_corner(self)
+            yield from in_corner(self) if first.side == "below" else between_walls(self)
         elif first.side == "below" and not first.diameter and first.out[2] > -LOOKS:
             yield from on_slope(self)
         elif first.side != "below":

@@ -14,8 +14,9 @@ from fixture3d.job import Job
 from fixture3d.job.inventory import table_pattern
 from fixture3d.need.corner import Candidate
 from fixture3d.need.designs import Designs
-from fixture3d.need.spot import NotPossible, Spot, spot_of
+from fixture3d.need.spot import SIDES, NotPossible, Spot, spot_of
 from fixture3d.need.trying import Outcome, Tries
+from fixture3d.need.ways import LOOKS
 from fixture3d.part import parameters
 from fixture3d.scene.schema import Place
 from fixture3d.tolerance import LOCATING, SHOP
@@ -187,8 +188,14 @@ def _within_reach(job: Job, need: Need, spot: Spot) -> tuple[float | None, str]:
     Raises:
         NotPossible: the asked place, or all of the piece, lies higher than any block is.
     """
-    if "below" in need.sides or spot.along is None or abs(float(spot.along[2])) < _RISES:
+    if "below" in need.sides or spot.along is None:
         return None, ""
+    if abs(float(spot.along[2])) < _RISES:
+        ends = [way for side in need.sides[1:] if abs(way := float(spot.along @ SIDES[side])) > LOOKS]
+        if need.at is not None or not ends:
+            return None, ""
+        inside = min(job.table.pitch) / 2.0  # both walls of a corner begin beside its relief
+        return max(spot.length - inside, 0.0) if ends[0] > 0.0 else min(inside, spot.length), ""
     pattern, key = table_pattern(job.scene), "depth" if need.model == "vee_block" else "height"
     models = [need.model] if need.model else SHIPPED if len(need.sides) == 1 else ["corner_block"]
     known = [parameters(job.library.entries[name].model).get(key) for name in models if name in job.library.entries]

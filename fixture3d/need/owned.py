@@ -45,7 +45,7 @@ def owned(designs: Designs) -> Iterator[Candidate]:
         yield from _beside(designs) if len(spots) == 1 else ()
         return
     for one in shelf(designs) if not designs.stack else ():
-        place = _placed(designs, one)
+        place = placed(designs, one)
         if len(spots) == 2:
             yield from _in_corner(designs, place)
         elif spots[0].out[2] < -LOOKS:
@@ -67,7 +67,8 @@ def _free(designs: Designs) -> Iterator[tuple[Stocked, int]]:
             yield one, count
 
 
-def _placed(designs: Designs, one: Stocked) -> Place:
+def placed(designs: Designs, one: Stocked) -> Place:
+    """One of them in some hole, by its mark where it has one."""
     place = Place(name="S0", model=one.part.model, hole=designs.job.table.nearest_holes((0.0, 0.0), 1)[0].name)
     return place.model_copy(update={"with_": given(one.part, designs.job.scene.units), "mark": one.mark})
 
@@ -111,7 +112,7 @@ def _stacked(designs: Designs) -> Iterator[Candidate]:
         if ways is None:
             continue
         turns, axis = ways
-        place = _placed(designs, one)
+        place = placed(designs, one)
         standing = (designs.seat(place.model_copy(update={"turn": turn})) for turn in turns)
         pads = next((pads for seat in standing if seat is not None and (pads := carrying(seat, axis))), [])
         if not pads:
@@ -132,7 +133,7 @@ def _stacked(designs: Designs) -> Iterator[Candidate]:
             if key in seen or abs(total + height - float(spot.centre[2])) > SHOP.contact or len(level) > 1:
                 continue
             seen.add(key)
-            lower = tuple((_placed(designs, each), each.part) for each in under)
+            lower = tuple((placed(designs, each), each.part) for each in under)
             try:
                 for found in islice(on_risers(designs, lower, upper, axis), _EACH):
                     yield replace(found, words=f"{found.words}; {_THEM}", owned=True)

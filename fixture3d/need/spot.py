@@ -91,12 +91,16 @@ def read_sides(text: str) -> tuple[str, ...]:
         if word not in SIDES:
             near = nearest_name(word, SIDES)
             raise FixtureError(
-                f'--from "{one_line(word)}": expected one of {", ".join(SIDES)}, or two for a corner, as in below,left'
-                + (f"; nearest: {near}" if near else "")
+                f'--from "{one_line(word)}": expected one of {", ".join(SIDES)}, or two for a corner, as in below,left '
+                "or left,front" + (f"; nearest: {near}" if near else "")
             )
     sides = sorted(set(words), key=list(SIDES).index)
-    if len(sides) > 2 or (len(sides) == 2 and "below" not in sides):
-        raise FixtureError(f"--from {','.join(sides)}: one block holds from one side, or from below and one side")
+    level = [side for side in sides if side != "below"]
+    if len(sides) > 2 or sorted(level) in (["left", "right"], ["back", "front"]):
+        raise FixtureError(
+            f"--from {','.join(sides)}: one block holds from one side, from below and one side, or in a corner such as "
+            "left,front"
+        )
     return tuple(sides)
 
 
