@@ -25,7 +25,7 @@ def add_hold(make: ArgumentParser) -> None:
         "--from",
         dest="side",
         metavar="SIDE",
-        help="where the block stands: below (default), left, right, front or back; below,left or left,front for a corner",
+        help="where the block stands: below (default), left, right, front or back; in a corner two, as in left,front",
     )
     hold.add_argument(
         "--at",
