@@ -496,6 +496,11 @@ def test_stacks_from_the_shelf_go_first_and_are_counted_down() -> None:
     assert "the shop owns them: nothing is to be made" in first.words
     assert [one.with_ for one in other.places] == [{"diameter": 33.7, "centre_height": 85}]
     assert not other.owned
+    # An owned V without bores for 45 degrees stands on an owned riser for it.
+    aslant = '[weldment]\nhole = "D6"\nlift = 85\n[[member]]\nname = "bar"\nstock = "CHS 33.7x2.6"\n'
+    aslant += "from = [0, 0, 0]\nto = [300, 300, 0]\n"
+    turned = hold(assemble(loads(TABLE + aslant + shelf, "aslant.toml")), need())
+    assert (turned.owned, [one.model for one in turned.places]) == (True, ["riser", "vee_block"])
     # Of what is stacked anew, too, each block that lies on the shelf is taken from there, and once only.
     both = several(bench("SHS 40x40x3", z=370.0, more=shelf.replace("25", "300")), [need(at=100.0), need(at=300.0)])
     assert [place.model for one in both for place in one.places] == ["riser"] * 4

@@ -50,8 +50,8 @@ def test_no_wrong_answer_on_the_known_cases(scored: Scored) -> None:
 def test_what_plainly_overlaps_does(scored: Scored) -> None:
     """On the known cases and on plain bodies deep in one another, where it has to be seen."""
     for case, _ in scored:
-        placed = [Placed(name, Shape.of(one), frame.identity()) for name, one in (("a", case.a), ("b", case.b))]
-        assert case.truth.kind == "overlapping" or not plainly_overlap(*placed), case.name
+        one, other = (Placed(name, Shape.of(of), frame.identity()) for name, of in (("a", case.a), ("b", case.b)))
+        assert case.truth.kind == "overlapping" or not plainly_overlap(one, other), case.name
     block = Placed("a", Shape.of(box(40, 40, 40)), frame.identity())
     for off, seen in ((5.0, True), (39.9, False), (40.0, False), (50.0, False)):
         assert plainly_overlap(block, Placed("b", block.shape, frame.translation((off, 0.0, 0.0)))) == seen

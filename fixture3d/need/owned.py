@@ -80,7 +80,10 @@ def _below(designs: Designs, place: Place, one: Stocked) -> Iterator[Candidate]:
         return
     turns, axis = ways
     if turns == DIAGONAL:
-        place = place.model_copy(update={"pin": diagonal_pin(one.part)})
+        try:
+            place = place.model_copy(update={"pin": diagonal_pin(one.part)})
+        except ModelError:  # without bores for that turn it stands along the rows only
+            return
 
     def pads_of(seat: Seat) -> list[PlacedPad]:
         pads = carrying(seat, axis)
