@@ -14,8 +14,9 @@ from fixture3d.cli import main
 from fixture3d.engine import assemble, load
 from fixture3d.job import Job, placed_pads
 from fixture3d.library import library
+from fixture3d.need.command import blocks, from_shelf
 from fixture3d.need.corner import groove
-from fixture3d.need.find import Need, after, hold
+from fixture3d.need.find import Need, after, hold, several
 from fixture3d.need.spot import NotPossible
 from fixture3d.part import Pattern
 from fixture3d.scene import loads
@@ -270,6 +271,68 @@ def test_a_vee_block_on_its_side_holds_a_post() -> None:
     assert flats[:2] == pytest.approx([48.3 / 2.0] * 2, abs=1e-6)
 
 
+def post(stock: str, *, lift: float = 0.0, height: float = 900.0) -> Job:
+    """A member that stands upright, its axis at x = 163, y = 250."""
+    return member(stock, (0.0, 0.0, height), lift=lift, offset=(13.0, 0.0))
+
+
+def test_a_post_is_held_where_it_stands_and_no_higher_than_a_block_reaches() -> None:
+    low = hold(post("SHS 50x50x3"), need("left", at=25.0))
+    assert low.at == pytest.approx((30.0 - 2.0) / 2.0)  # from its foot to the broken edge of a stop 30 high
+    high = hold(post("SHS 50x50x3"), need("left"))
+    assert high.places[0].with_["height"] == 200
+    assert "the middle of bar lies 450 mm above the table and a stop is 200 mm high at the most" in high.words
+    with pytest.raises(NotPossible, match="a stop is 200 mm high at the most; nearest: --at 195 mm"):
+        hold(post("SHS 50x50x3"), need("left", at=400.0))
+    assert hold(post("SHS 50x50x3"), need("left", at=195.0)).off == 0.0
+    with pytest.raises(NotPossible, match=r"bar begins 250 mm above the table.*laid lower by 55 mm"):
+        hold(post("SHS 50x50x3", lift=250.0), need("left"))
+    # A V-block on its side is as high as it is deep; 40 would not reach the foot of this one.
+    vee = hold(post("CHS 48.3x3", lift=60.0), need("left", model="vee_block", at=25.0))
+    assert vee.places[0].with_["depth"] == 90
+    assert vee.at == pytest.approx((90.0 - 2.0 - 60.0) / 2.0)
+
+
+@pytest.mark.parametrize(
+    ("side", "offset", "moved"),
+    [("left,front", (45.0, 45.0), ""), ("back,left", (-3.0, 8.0), "-3 mm in y"), ("right,front", (0.0, 0.0), "")],
+)
+def test_a_corner_block_holds_a_post_on_two_sides(side: str, offset: tuple[float, float], moved: str) -> None:
+    """The walls of a corner_block stand 20 from its bores, so that 50 of tube wants its axis 45 from holes."""
+    job = member("SHS 50x50x3", (0.0, 0.0, 900.0), lift=0.0, offset=offset)
+    if side != "left,front":
+        with pytest.raises(NotPossible, match="do not come to lie against both sides of bar") as caught:
+            hold(job, need(side, at=60.0))
+        by = {way: float(mm) for mm, way in re.findall(r"(-?[0-9.]+) mm in ([xy])", str(caught.value))}
+        assert moved in str(caught.value)
+        offset = (offset[0] + by.get("x", 0.0), offset[1] + by.get("y", 0.0))
+        job = member("SHS 50x50x3", (0.0, 0.0, 900.0), lift=0.0, offset=offset)
+    found = hold(job, need(side, at=60.0))
+    [corner] = found.places
+    assert (corner.model, corner.with_) == ("corner_block", {"height": 65})
+    axis = (150.0 + offset[0], 250.0 + offset[1], 60.0)
+    walls = gaps(found.after, corner.name, 2, axis, (0.0, 0.0, 1.0))
+    shims = [sum(shim.by) for shim in corner.shims]
+    assert sorted(walls)[:2] == pytest.approx([25.0, 25.0], abs=1e-6)
+    assert shims == ([2.0] if moved else [])
+
+
+def test_a_corner_block_at_the_end_of_a_lying_piece() -> None:
+    found = hold(bench("SHS 40x40x3", x=20.0, y=15.0, z=20.0), need("left,front"))
+    assert (found.places[0].model, found.places[0].hole) == ("corner_block", "D6")
+    with pytest.raises(NotPossible, match="nearest: a vee_block --from left"):
+        hold(post("CHS 48.3x3"), need("left,front"))
+
+
+def test_where_the_shoulder_stands_off_the_way_that_is_named_lands() -> None:
+    for y, by in ((13.0, 2.0), (0.0, 15.0)):
+        with pytest.raises(NotPossible, match=rf"the work moved by {by:g} mm in y"):
+            hold(bench("SHS 40x40x3", y=y, z=70.0), need("below,front"))
+        assert hold(bench("SHS 40x40x3", y=y + by, z=70.0), need("below,front")).tried == 1
+    shimmed = hold(bench("SHS 40x40x3", y=18.0, z=70.0), need("below,front"))
+    assert [shim.by for shim in shimmed.places[0].shims] == [(3.0,)]
+
+
 def test_three_risers_where_two_blocks_are_not_high_enough() -> None:
     found = hold(bench("SHS 40x40x3", z=800.0), need())
     assert [one.model for one in found.places] == ["riser"] * 3
@@ -309,7 +372,7 @@ def test_says_what_stands_too_far_aslant(
         ({"stock": "CHS 33.7x2.6", "z": 50.0}, {}, "expected at least 60 mm"),
         ({"stock": "CHS 33.7x2.6", "z": 75.0}, {"stack": True}, "nearest: 80 mm"),
         ({"stock": "CHS 33.7x2.6"}, {"height": 90.0}, "nearest: --height 85 mm, or change lift in [weldment] by 5 mm"),
-        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 20.0}, "met only above 71 mm; nearest: --height 90 mm"),
+        ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 20.0}, "met only above 71 mm, by a stop whose top edge"),
         ({"stock": "SHS 40x40x3"}, {"side": "front", "height": 900.0}, "200 mm high at the most; nearest: --height 90"),
         ({"stock": "SHS 40x40x3"}, {"model": "vee_block"}, 'model "vee_block" does not hold such a face'),
         ({"stock": "SHS 40x40x3", "z": 25.0}, {}, "stop_block: height = 5 mm is out of range; expected 10 mm"),
@@ -319,6 +382,27 @@ def test_says_which_measure_is_impossible(job: dict[str, object], asked: dict[st
     with pytest.raises(NotPossible, match=re.escape(told)) as caught:
         hold(bench(**job), need(**asked))  # type: ignore[arg-type]
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("stock", ["SHS 40x40x3", "CHS 33.7x2.6"])
+def test_the_nearest_height_that_is_named_works(stock: str) -> None:
+    job = bench(stock)
+    with pytest.raises(NotPossible) as caught:
+        hold(job, need("front", height=20.0))
+    near = re.search(r"nearest: --height ([0-9.]+) mm", str(caught.value))
+    assert near is not None
+    lowest = float(near[1])
+    assert lowest == {"SHS 40x40x3": 75.0, "CHS 33.7x2.6": 90.0}[stock]
+    assert hold(job, need("front", height=lowest)).places[0].with_["height"] == lowest
+
+
+def test_a_side_held_by_a_slide_stop_gets_one_more_of_them() -> None:
+    """A kind that stands there already is no reason not to take it; where none lands, that is what is told."""
+    stop = place("T1", "slide_stop", "E2", "height = 90").replace("with", "turn = 90\nnotch = 7\nwith")
+    found = hold(bench("SHS 40x40x3", y=4.0, more=stop), need("front", model="slide_stop"))
+    assert (found.places[0].model, found.places[0].with_) == ("slide_stop", {"height": 90})
+    with pytest.raises(NotPossible, match="from no free hole does a slide_stop come to lie against it, on a notch"):
+        hold(bench("SHS 40x40x3", y=4.0, z=190.0), need("front", model="slide_stop"))
 
 
 def test_the_nearest_place_that_is_named_works() -> None:
@@ -339,13 +423,24 @@ def test_the_inventory_gets_what_is_made_and_is_drawn(tmp_path: Path, capsys: py
     owned = '[[inventory]]\nmodel = "riser"\ncount = 1\n'
     old.write_text(text("CHS 33.7x2.6", more=owned), encoding="utf-8")
     asked = ["make", "--hold", "bar", "--scene", str(old), "--at", "130", "--name", "V7", "-o", str(new)]
-    assert main([*asked, "--format", "step", "--drawing", str(tmp_path / "bar.svg")]) == 0
+    assert main([*asked, "--format", "step", "--drawing", str(tmp_path / "bar.svg")]) == 1  # it tips
     assert sorted(path.suffix for path in tmp_path.iterdir()) == [".step", ".svg", ".toml", ".toml"]
     made = tomllib.loads(new.read_text(encoding="utf-8"))
     assert made["inventory"][1] == {
         "model": "vee_block", "count": 1, "with": {"diameter": 33.7, "centre_height": 85}
     }  # fmt: skip
-    assert "V7: vee_block" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "V7: vee_block" in told
+    # Once more: what is the same is left as it is; of another content it is refused, and nothing is told as done.
+    (tmp_path / "bar.svg").unlink()
+    asked += ["--format", "step", "--drawing", str(tmp_path / "bar.svg")]
+    assert main(asked) == 1
+    assert f"{tmp_path / 'bar.svg'}\n2 of 3 files there already" in capsys.readouterr().out
+    new.write_text("", encoding="utf-8")
+    assert main(asked) == 2
+    out = capsys.readouterr()
+    assert "new.toml: exists already" in out.err
+    assert out.out == ""
 
 
 def test_the_old_scene_is_changed_with_force_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -386,6 +481,31 @@ def test_what_the_shop_owns_goes_first(
     assert found.owned == (model != "")
     assert found.places[0].mark == (model or None)
     assert ("nothing is to be made" in found.words) == found.owned
+
+
+def test_stacks_from_the_shelf_go_first_and_are_counted_down() -> None:
+    shelf = "".join(
+        f'[[inventory]]\nmodel = "{model}"\ncount = 1\nwith = {{ {sizes} }}\n'
+        for model, sizes in (("riser", "height = 25"), ("vee_block", "diameter = 33.7, centre_height = 60"))
+    )
+    job = bench("CHS 33.7x2.6", more=shelf)
+    asked = [need(at=100.0), need(at=300.0)]
+    first, other = several(job, asked)
+    assert [one.model for one in first.places] == ["riser", "vee_block"]
+    assert first.owned
+    assert "the shop owns them: nothing is to be made" in first.words
+    assert [one.with_ for one in other.places] == [{"diameter": 33.7, "centre_height": 85}]
+    assert not other.owned
+    # An owned V without bores for 45 degrees stands on an owned riser for it.
+    aslant = '[weldment]\nhole = "D6"\nlift = 85\n[[member]]\nname = "bar"\nstock = "CHS 33.7x2.6"\n'
+    aslant += "from = [0, 0, 0]\nto = [300, 300, 0]\n"
+    turned = hold(assemble(loads(TABLE + aslant + shelf, "aslant.toml")), need())
+    assert (turned.owned, [one.model for one in turned.places]) == (True, ["riser", "vee_block"])
+    # Of what is stacked anew, too, each block that lies on the shelf is taken from there, and once only.
+    both = several(bench("SHS 40x40x3", z=370.0, more=shelf.replace("25", "300")), [need(at=100.0), need(at=300.0)])
+    assert [place.model for one in both for place in one.places] == ["riser"] * 4
+    assert len(from_shelf(both)) == 1
+    assert sorted(block.count for block in blocks(both, from_shelf(both))) == [1, 2]
 
 
 def test_pin_and_face_stand_in_the_file(tmp_path: Path) -> None:
@@ -469,6 +589,9 @@ def test_a_shipped_scene_is_never_written_over(capsys: pytest.CaptureFixture[str
         (["--hold", "bar", "--size", "a"], 2, "expected a scene with [sizes]"),
         (["--hold", "bar", "--name", "bar"], 2, "there is one of that name; nearest: bar 2"),
         (["--hold", "bar", "--table", "50/16"], 2, "--table goes without --hold"),
+        (["--hold", "bar", "--name", 'a"b'], 2, '--name "a"b" has a " in it; nearest: ab'),
+        (["--hold", "bar", "--name", ""], 2, '--name "" is empty'),
+        (["--hold", "bar", "-o", "."], 2, "-o .: is a folder; expected the new scene file"),
         (["vee_block", "diameter=30", "--hold", "bar"], 2, "diameter is worked out"),
         (["vee_blok", "--hold", "bar"], 2, "vee_block"),
         (["--hold", "bar", "--height", "90"], 1, "nearest: --height 85 mm"),
@@ -482,7 +605,7 @@ def test_one_line_and_a_code(
     old, new = tmp_path / "old.toml", tmp_path / "new.toml"
     old.write_text(text("CHS 33.7x2.6"), encoding="utf-8")
     scene = ["--scene", str(old), "-o", str(new)] if "--hold" in asked else []
-    assert main(["make", *asked, *scene]) == code
+    assert main(["make", *scene, *asked]) == code
     out = capsys.readouterr()
     words = out.out if code == 1 else out.err
     assert told in words

@@ -16,7 +16,7 @@ from fixture3d.errors import BadSolid
 from fixture3d.solid.depth import thickness
 from fixture3d.solid.mesh import Mesh
 from fixture3d.solid.pair import Relation
-from fixture3d.solid.relate import Placed, near_pairs, relate, relate_all, relate_placed
+from fixture3d.solid.relate import Placed, near_pairs, plainly_overlap, relate, relate_all, relate_placed
 from fixture3d.solid.shape import Shape
 from tests import relate_cases as known
 
@@ -45,6 +45,16 @@ def test_no_wrong_answer_on_the_known_cases(scored: Scored) -> None:
     wrong = [f"{case.name}: {found.kind}, not {case.truth.kind}" for case, found in scored if
              found.kind != case.truth.kind]  # fmt: skip
     assert not wrong
+
+
+def test_what_plainly_overlaps_does(scored: Scored) -> None:
+    """On the known cases and on plain bodies deep in one another, where it has to be seen."""
+    for case, _ in scored:
+        one, other = (Placed(name, Shape.of(of), frame.identity()) for name, of in (("a", case.a), ("b", case.b)))
+        assert case.truth.kind == "overlapping" or not plainly_overlap(one, other), case.name
+    block = Placed("a", Shape.of(box(40, 40, 40)), frame.identity())
+    for off, seen in ((5.0, True), (39.9, False), (40.0, False), (50.0, False)):
+        assert plainly_overlap(block, Placed("b", block.shape, frame.translation((off, 0.0, 0.0)))) == seen
 
 
 def test_gaps_are_exact(scored: Scored) -> None:

@@ -24,7 +24,7 @@ from fixture3d.job.keepout import bead_distance
 from fixture3d.job.resolve import dowel_fit
 from fixture3d.job.support import round_about_pin, support
 from fixture3d.job.table_body import Plate, plates, relate_stored
-from fixture3d.solid.relate import Placed, relate_all
+from fixture3d.solid.relate import Placed, plainly_overlap, relate_all
 from fixture3d.tolerance import NUMERIC, SHOP
 
 _SAME = 0.999  # cosine; a face looks the same way as before
@@ -133,6 +133,9 @@ class Trial:
         if found is None or found.gap > SHOP.contact or found.on.area <= 0.0 or found.out > LEAST_OVERHANG:
             return False
         moving = frozenset({name})
+        near = self._near(after, list(after.of_item(name)), moving)
+        if any(plainly_overlap(_placed(mine), _placed(other)) for mine, other in near):  # saves asking how deep
+            return False
         if any(depth > SHOP.contact for _, depth in self._depths(after, moving)):
             return False
         return not _rooms(after, list(after.of_item(name)))
@@ -200,17 +203,28 @@ class Trial:
         self, job: Job, own: list[Body], moving: frozenset[str], roles: Collection[str] = ()
     ) -> Iterator[tuple[Body, Body, str, float]]:
         """Touching and overlapping pairs of a body that moves and one near it that does not; of some roles, or all."""
+        for mine, other in self._near(job, own, moving, roles):
+            for _, _, found in relate_all(
+                [_placed(mine), _placed(other)], reach=0.0, store=job.store, want_way_out=False
+            ):
+                if found.kind != "clear":
+                    yield mine, other, found.kind, found.depth
+
+    def _near(
+        self, job: Job, own: list[Body], moving: frozenset[str], roles: Collection[str] = ()
+    ) -> Iterator[tuple[Body, Body]]:
+        """Pairs of a body that moves and one that does not, whose boxes meet and which are compared."""
         for mine in own:
             low, high = mine.box[0] - SHOP.contact, mine.box[1] + SHOP.contact
             for other in job.bodies:
                 if other.item in moving or (roles and other.role not in roles) or skipped(job, mine, other):
                     continue
-                if (other.box[0] > high).any() or (other.box[1] < low).any():
-                    continue
-                placed = [Placed(body.name, body.shape, body.body_to_world) for body in (mine, other)]
-                for _, _, found in relate_all(placed, reach=0.0, store=job.store, want_way_out=False):
-                    if found.kind != "clear":
-                        yield mine, other, found.kind, found.depth
+                if not ((other.box[0] > high).any() or (other.box[1] < low).any()):
+                    yield mine, other
+
+
+def _placed(body: Body) -> Placed:
+    return Placed(body.name, body.shape, body.body_to_world)
 
 
 def skipped(job: Job, a: Body, b: Body) -> bool:

@@ -30,9 +30,7 @@ def add(commands: Commands) -> None:
     make.add_argument("parameter", metavar="KEY=VALUE", nargs="*", help="such as height=75 or 'length=3-1/2 in'")
     add_formats(make)
     add_pattern(make, "unit of bare numbers (default %(default)s)")
-    make.add_argument(
-        "-o", "--output", metavar="FOLDER", type=Path, default=Path(), help="default: this folder; with --hold NEW.toml"
-    )
+    make.add_argument("-o", "--output", metavar="FOLDER", type=Path, help="default: this folder; with --hold NEW.toml")
     add_force(make)
     add_hold(make)
     add_drawing(make)
@@ -50,6 +48,7 @@ def run_make(options: Namespace) -> int:
     if options.hold is not None:
         return make_hold(options)
     only_with_hold(options)
+    options.output = options.output or Path()
     if Path(options.model).suffix.casefold() in LISTS:
         return _make_list(options)
     given: dict[str, object] = {}

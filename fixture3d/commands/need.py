@@ -25,7 +25,7 @@ def add_hold(make: ArgumentParser) -> None:
         "--from",
         dest="side",
         metavar="SIDE",
-        help="where the block stands: below (default), left, right, front or back; below,left for a corner",
+        help="where the block stands: below (default), left, right, front or back; in a corner two, as in left,front",
     )
     hold.add_argument(
         "--at",
@@ -69,7 +69,7 @@ def make_hold(options: Namespace) -> int:
         raise FixtureError("--hold: expected --scene SCENE with it, whose piece is to be held")
     scene = load(options.scene, options.models, options.size, record=False)
     keep_files(scene)
-    if scene.path is not None and options.output == Path():  # it is asked for with --force
+    if scene.path is not None and options.output is None:  # it is asked for with --force
         output.keep(file for file in scene.files if Path(file) != Path(scene.path))
     formats, kerf = read_formats(options, scene.units, ("step", "3mf"))
     try:
@@ -88,17 +88,29 @@ def make_hold(options: Namespace) -> int:
         drawings = [_for_block(path, block.name, len(made.blocks)) for path in options.drawing or ()]
         quantity = options.quantity if options.quantity is not None or not drawings else block.count
         own = {**vars(options), "model": block.part.model, "drawing": drawings, "units": scene.units}
-        own["output"] = made.target.parent
+        own |= {"output": made.target.parent, "force": True}  # what exists already is looked at when all is made
         files |= drawn(Namespace(**{**own, "quantity": quantity}), block.part, block.entry)
         if fits := told_fits(Namespace(**own), block.part):
             told += f"{block.name}:\n{fits}"
-    print("\n".join(made.lines))
-    for path in output.write_many(files, options.force):
-        print(path)
+    there = [path for path, data in files.items() if _is_there(path, data)]
+    new = {path: data for path, data in files.items() if path not in there}
+    paths = output.write_many(new, options.force)
+    for line in (*made.lines, *paths):
+        print(line)
+    if there:
+        print(f"{len(there)} of {len(files)} files there already")
     for line in no_outline(solid):
         print(line, file=sys.stderr)
     print(told, end="")
     return 1 if made.worse else 0
+
+
+def _is_there(path: Path, data: bytes) -> bool:
+    """Whether a file is there already as it would be written."""
+    try:
+        return path.is_file() and path.read_bytes() == data
+    except OSError:
+        return False
 
 
 def _for_block(path: Path, name: str, count: int) -> Path:

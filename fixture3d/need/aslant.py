@@ -84,8 +84,13 @@ def upright_vee(designs: Designs) -> Iterator[Candidate]:
     if not is_square(spot.out):
         return
     pattern, axis = designs.pattern, spot.axis
+    known = parameters(designs.job.library.entries["vee_block"].model)["depth"]
+    most, wanted = known.resolved("high", pattern), pattern.neat(float(spot.point[2]) + LOCATING.over)
+    sizes: dict[str, float | int] = {"diameter": spot.diameter}
+    if "depth" not in designs.given and wanted > known.resolved("default", pattern):
+        sizes["depth"] = min(wanted, most)  # as high as it reaches when it lies down
     across = np.array([-spot.out[1], spot.out[0], 0.0])
-    usual = designs.place("vee_block", {"diameter": spot.diameter})
+    usual = designs.place("vee_block", sizes)
     if usual is None:
         return
     middles = [(bores - 1) * pattern.pitch / 2.0 for bores in (2, 3)]
@@ -112,7 +117,7 @@ def upright_vee(designs: Designs) -> Iterator[Candidate]:
     noted = len(designs.notes)
     for k in range(1, _ROWS):
         away = (np.floor(centre / pattern.pitch + LEVEL) + k) * pattern.pitch - centre
-        made = designs.place("vee_block", {"diameter": spot.diameter, "centre_height": away + row, "bores": bores})
+        made = designs.place("vee_block", {**sizes, "centre_height": away + row, "bores": bores})
         if made is None:
             continue
         pin = next(pin for pin in made[1].pins() if pin.face == "front")

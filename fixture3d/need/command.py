@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import textwrap
 from argparse import Namespace
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -14,11 +14,12 @@ from fixture3d.engine import assemble_all, check_jobs
 from fixture3d.errors import FixtureError, SceneError, UnitError, listed, one_line, some_names
 from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words, table_pattern
+from fixture3d.job.owned import allot
 from fixture3d.library import Entry
 from fixture3d.need.find import Held, Need, place_words, several
 from fixture3d.need.spot import NotPossible, body_of, read_sides
 from fixture3d.need.trying import Tries
-from fixture3d.output import check_target
+from fixture3d.output import check_target, file_name
 from fixture3d.part import Part
 from fixture3d.progress import on_terminal
 from fixture3d.report import Report
@@ -26,6 +27,7 @@ from fixture3d.report.text import verdict
 from fixture3d.scene import Scene
 from fixture3d.scene.edit import edited
 from fixture3d.scene.elsewhere import files_from
+from fixture3d.scene.fields import name_fault
 from fixture3d.scene.read import decode, parse
 from fixture3d.scene.scene import loads
 from fixture3d.scene.schema import Place
@@ -97,24 +99,26 @@ def design(scene: Scene, options: Namespace) -> Made:
     for need in needs:
         if need.model:
             job.library.entry(need.model)
-    with on_terminal(str(scene.path)) as progress:
-        before = check_jobs(jobs, progress)
+    before: Report | None = None
     avoid: frozenset[str] = frozenset()
     first: tuple[tuple[Held, ...], str, Report] | None = None
     for _ in range(_ROUNDS):
         try:
-            found = several(job, [replace(need, avoid=avoid) for need in needs])
+            with on_terminal(str(scene.path)) as progress:
+                found = several(job, [replace(need, avoid=avoid) for need in needs], progress)
         except NotPossible:
             if first is None:
                 raise
             break
         stages = _stages(jobs, found)
+        shelf = from_shelf(found)
         tables = [_table(scene, place, stages) for one in found for place in one.places]
-        text = _text(scene, target, options, tables, _blocks(found))
+        text = _text(scene, target, options, tables, blocks(found, shelf))
         new = loads(text, str(target))
         new = new if scene.size is None else new.at_size(scene.size)
         new._models, new._shop = scene.models, scene._shop
         with on_terminal(str(scene.path)) as progress:
+            before = before or check_jobs(jobs, progress)
             after = check_jobs(assemble_all(new), progress)
         first = first or (found, text, after)
         if after.count("fail") <= before.count("fail"):
@@ -122,14 +126,16 @@ def design(scene: Scene, options: Namespace) -> Made:
             break
         avoid |= {place_words(one.places) for one in found}
     assert first is not None
+    assert before is not None
     found, text, after = first
-    lines = [line for one in found for line in _told(one)]
-    if scene.shop_file is not None and _blocks(found):
+    shelf = from_shelf(found)
+    lines = [line for one in found for line in _told(one, shelf)]
+    if scene.shop_file is not None and blocks(found, shelf):
         lines += _wrapped(
             f"the shop's file {one_line(str(scene.shop_file))} stays as it is; the scene lists what is made", "  "
         )
-    if scene.stock and _blocks(found):
-        made = sum(block.count for block in _blocks(found))
+    if scene.stock and blocks(found, shelf):
+        made = sum(block.count for block in blocks(found, shelf))
         lines += _wrapped(f"the scene's inventory lists {made} more, as owned once made", "  ")
     lines += [f"  was: {verdict(before)}", f"  now: {verdict(after)}"]
     worse = after.count("fail") > before.count("fail")
@@ -137,13 +143,17 @@ def design(scene: Scene, options: Namespace) -> Made:
     for finding in after.findings:
         if mine & set(finding.subjects) or (finding.level == "fail" and finding not in before.findings):
             lines += _wrapped(f"{finding.level.upper()} {finding.message}", "  - ")
-    return Made(target=target, text=text, blocks=_blocks(found), lines=tuple(lines), worse=worse)
+    return Made(target=target, text=text, blocks=blocks(found, shelf), lines=tuple(lines), worse=worse)
 
 
 def _target(scene: Scene, options: Namespace) -> Path:
     """The scene file to write: a new one, or with ``--force`` the old one."""
-    if options.output != Path():
-        return check_target(options.output, options.force, (".toml",))
+    if options.output is not None:
+        shown = one_line(str(options.output))
+        if options.output.is_dir():
+            raise FixtureError(f"-o {shown}: is a folder; expected the new scene file, such as {shown}{os.sep}NEW.toml")
+        # That it exists already is looked at when it is known what is to be written: the same file is left as it is.
+        return check_target(options.output, force=True, endings=(".toml",))
     if scene.path is None or not options.force:
         raise FixtureError("--hold: expected -o NEW.toml for the scene with the block, or --force to add it to the old")
     if not os.path.lexists(options.scene) and not os.path.lexists(Path(options.scene).with_suffix(".toml")):
@@ -164,6 +174,8 @@ def _needs(scene: Scene, options: Namespace) -> list[Need]:
         given[key.strip()] = value.strip()
     if given and not options.model:
         raise FixtureError(f"{next(iter(given))} of which model? expected make MODEL KEY=VALUE --hold ...")
+    if options.name is not None and (fault := name_fault(options.name)):
+        raise FixtureError(f'--name "{one_line(options.name)}" {fault}; nearest: {file_name(options.name, "B1")}')
     sides = read_sides(options.side or "below")
     height = None if options.height is None else _length("--height", options.height, scene)
     places: list[float | None] = [_length("--at", text, scene) for text in options.at]
@@ -208,7 +220,7 @@ def _stand(job: Job, found: Sequence[Held]) -> bool:
     for one in found:
         if one.spots[0].piece not in {body.name for body in job.pieces()}:
             return False
-        outcome = Tries(job).put(one.places, one.spots)
+        outcome = Tries(job).put(one.places, one.spots, reason=False)
         if outcome.after is None or outcome.why or set(outcome.lost) - set(one.lost):
             return False
         job = outcome.after
@@ -245,11 +257,20 @@ def _table(scene: Scene, place: Place, stages: tuple[str, ...] | None) -> dict[s
     return out
 
 
-def _blocks(found: Sequence[Held]) -> tuple[Block, ...]:
-    """Each kind of block that is to be made, once."""
+def from_shelf(found: Sequence[Held]) -> frozenset[str]:
+    """Names of the blocks that the shop owns, counted over all places of the command."""
+    after = found[-1].after
+    if not after.scene.stock:
+        return frozenset()
+    mine = {place.name for one in found for place in one.places}
+    return frozenset(mine & set(allot(after, table_pattern(after.scene)).of))
+
+
+def blocks(found: Sequence[Held], shelf: Collection[str]) -> tuple[Block, ...]:
+    """Each kind of block that is to be made, once; ``shelf`` are those that the shop owns."""
     out: dict[Part, Block] = {}
-    for one in (one for one in found if not one.owned):
-        for place in one.places:
+    for one in found:
+        for place in (place for place in one.places if place.name not in shelf):
             part = one.after.seats[place.name].part
             entry, before = one.after.library.entry(place.model), out.get(part)
             name = place.name if before is None else before.name
@@ -305,7 +326,7 @@ def _owned(block: Block, tables: Sequence[dict[str, Any]]) -> dict[str, Any]:
     return {"model": block.part.model, "count": block.count, **({"with": sizes} if sizes else {})}
 
 
-def _told(one: Held) -> list[str]:
+def _told(one: Held, shelf: Collection[str]) -> list[str]:
     """The blocks with their places, and what was worked out and tried."""
     units, show = one.after.scene.units, table_pattern(one.after.scene).show
     lines = []
@@ -329,7 +350,9 @@ def _told(one: Held) -> list[str]:
         torch = f", but there is no place where the torch does not reach less of {listed(one.lost)}"
     dowels = listed([hole for place in one.places for hole in one.after.seats[place.name].holes])
     tried = f"place {one.tried} of those tried" if one.tried > 1 else "the first place tried"
-    words = f"{one.words}; dowels in {dowels}; it stands, runs into nothing, {touches}{torch} ({tried})"
+    mine = [place.name for place in one.places if place.name in shelf and not one.owned]
+    owns = f"; the shop owns {listed(mine)}" if mine else ""
+    words = f"{one.words}{owns}; dowels in {dowels}; it stands, runs into nothing, {touches}{torch} ({tried})"
     return lines + _wrapped(words, "  ")
 
 

@@ -11,6 +11,8 @@ import numpy as np
 
 from fixture3d.checks.locating_kinds import How, Kind
 from fixture3d.checks.locating_places import Places
+from fixture3d.job import placed_pads
+from fixture3d.need.ways import LOOKS
 from fixture3d.part import Part, Pattern
 from fixture3d.scene.schema import Place
 from fixture3d.tolerance import LOCATING, SHOP
@@ -57,17 +59,28 @@ def in_corner(designs: Designs) -> Iterator[Candidate]:
     for how in hows:
         for block, part in kinds:
             kind = Kind(how, block.model_copy(update={"hole": near[0].name}))
-            for place in islice(places.of_kind(kind, designs.box(side), side.point, -side.out), _EACH):
+            found = places.of_kind(kind, designs.box(side), side.point, -side.out)
+            for place in islice((one for one in found if _by_shoulder(designs, one)), _EACH):
                 offered = True
                 words = _words(designs, part) + (", with a shim" if how == "shimmed" else "")
                 yield Candidate(places=(place,), words=words)
     off = 0.0 if offered else _shoulder_off(designs, made[1])
     if off > SHOP.contact:
+        pitch = designs.job.table.pitch[int(np.argmax(np.abs(side.out)))]
+        way, move = "y" if abs(float(side.out[1])) > LOOKS else "x", off if off <= pitch / 2.0 else off - pitch
         designs.note(
             f"the shoulder of a step_block stands {designs.show(off)} off the side of {side.piece} in the nearest "
-            f"holes, and a shim makes up for {designs.show(LOCATING.shim)} at most; nearest: hold it --from below "
-            f"and --from {side.side} by two blocks"
+            f"holes, and a shim makes up for {designs.show(LOCATING.shim)} at most; nearest: the work moved by "
+            f"{designs.show(move * float(np.sign(side.out.sum())))} in {way} ([weldment] offset), or two blocks, "
+            f"--from below and --from {side.side}"
         )
+
+
+def _by_shoulder(designs: Designs, place: Place) -> bool:
+    """Whether it is the shoulder, or the shim before it, that comes to lie against the side: its front is too low."""
+    side, seat = designs.spots[1], designs.seat(place)
+    pads = [pad for pad in placed_pads(seat) if pad.pad.name == "shoulder"] if seat is not None else []
+    return any(abs(float((pad.at - side.point) @ side.out)) <= SHOP.contact for pad in pads)
 
 
 def groove(sharpest: float, pattern: Pattern) -> float:
@@ -142,5 +155,5 @@ def _shoulder_off(designs: Designs, part: Part) -> float:
         return 0.0
     axis = int(np.argmax(np.abs(side.out)))
     pitch = designs.job.table.pitch[axis]
-    off = float(side.point @ side.out) + float(pad.at[1])  # the shoulder looks to -Y of its block
-    return pitch - (off + SHOP.contact) % pitch + SHOP.contact
+    off = float(pad.at[1]) - float(side.point @ side.out)  # the shoulder looks to -Y of its block
+    return (off + SHOP.contact) % pitch - SHOP.contact

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from fixture3d.checks.locating_kinds import How
+from fixture3d.checks.locating_kinds import SHIPPED, How
 from fixture3d.checks.locating_places import Places, meets, spot_of, used_spots
 from fixture3d.errors import FixtureError, ModelError
 from fixture3d.frame import Array
@@ -22,6 +22,7 @@ from fixture3d.need.corner import Candidate, in_corner
 from fixture3d.need.owned import owned
 from fixture3d.need.spot import Spot
 from fixture3d.need.stacks import stacked
+from fixture3d.need.walls import between_walls
 from fixture3d.need.ways import (
     DIAGONAL,
     LEVEL,
@@ -71,7 +72,7 @@ class Designs:
         yield from owned(self)
         first = self.spots[0]
         if len(self.spots) == 2:
-            yield from in_corner(self)
+            yield from in_corner(self) if first.side == "below" else between_walls(self)
         elif first.side == "below" and not first.diameter and first.out[2] > -LOOKS:
             yield from on_slope(self)
         elif first.side != "below":
@@ -268,7 +269,7 @@ class Designs:
         crowded = 0
         for turn in turns:
             near = self.job.table.nearest_holes((float(spot.centre[0]), float(spot.centre[1])), 1)
-            seat = self._seat(place.model_copy(update={"hole": near[0].name, "turn": turn})) if near else None
+            seat = self.seat(place.model_copy(update={"hole": near[0].name, "turn": turn})) if near else None
             pads = [] if seat is None else pads_of(seat)
             if seat is None or not pads:
                 continue
@@ -296,7 +297,8 @@ class Designs:
     def _used(self) -> set[tuple[float, float]]:
         return used_spots(self.job)
 
-    def _seat(self, place: Place) -> Seat | None:
+    def seat(self, place: Place) -> Seat | None:
+        """The block as it stands in its place; None and a note where it cannot."""
         try:
             return with_block(self.job, place.model_copy(update={"name": "need 0"})).seats.get("need 0")
         except FixtureError as error:
@@ -310,16 +312,31 @@ class Designs:
         spot = self.spots[0]
         hows: tuple[How, ...] = ("made", "shipped", "shimmed")
         words = {"made": "made to the distance", "shipped": "on a notch", "shimmed": "with a shim"}
+        offered = False
         for how in hows:
-            for kind, place in Places(self.job).near(how, self.box(spot), spot.point, -spot.out):
-                if kind.like or not self.wanted(place.model):
-                    continue
+            for place in self._stops(how, spot):
                 if self.height is not None and "height" in place.with_:
                     size = number(from_mm(self.height, self.job.scene.units))
                     place = place.model_copy(update={"with_": {**place.with_, "height": size}})
                 place = place.model_copy(update={"with_": {**place.with_, **self.given}})
                 what = words[how] if how != "shipped" or place.notch is not None else "as it comes"
+                offered = True
                 yield Candidate(places=(place,), words=what)
+        if self.model in SHIPPED and not offered and not self.notes:
+            ways = "on a notch or with a shim" if self.model == "slide_stop" else "made, as it comes or with a shim"
+            self.note(
+                f"from no free hole does a {self.model} come to lie against it, {ways}; nearest: leave the model out"
+            )
+
+    def _stops(self, how: How, spot: Spot) -> Iterator[Place]:
+        """Places of stops of one sort; one of a kind that stands in the setup already is made once more."""
+        places = Places(self.job)
+        sorts: tuple[How, ...] = ("like", how) if how == "shipped" else (how,)
+        bare = {"mark": None, "bolt": False}
+        for sort in sorts:
+            for _, place in places.near(sort, self.box(spot), spot.point, -spot.out):
+                if place.model in SHIPPED and place.face is None and place.pins is None and self.wanted(place.model):
+                    yield place.model_copy(update=bare)
 
     def box(self, spot: Spot) -> Array:
         """Of the piece, (2, 3) mm."""

@@ -7,14 +7,16 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from fixture3d.checks.base import Progress, quiet
 from fixture3d.checks.locating_kinds import SHIPPED
 from fixture3d.errors import FixtureError, listed, one_line
 from fixture3d.job import Job
 from fixture3d.job.inventory import table_pattern
 from fixture3d.need.corner import Candidate
 from fixture3d.need.designs import Designs
-from fixture3d.need.spot import NotPossible, Spot, spot_of
+from fixture3d.need.spot import SIDES, NotPossible, Spot, spot_of
 from fixture3d.need.trying import Outcome, Tries
+from fixture3d.need.ways import LOOKS
 from fixture3d.part import parameters
 from fixture3d.scene.schema import Place
 from fixture3d.tolerance import LOCATING, SHOP
@@ -23,6 +25,8 @@ TRIES: Final = 100
 """Places that are tried for one need; that they were not all is told."""
 _ENOUGH: Final = 24
 """Places beside the asked one that are tried for the nearest that would work."""
+_MEETS: Final = 2.5  # mm; the top edge of a stop is broken by 2, and below that it wants to meet more than a line
+_RISES: Final = 0.1  # sine; a piece that rises more is higher at one end than at the other
 _LETTER: Final = {"vee_block": "V", "riser": "R", "nest": "N"}
 
 
@@ -81,13 +85,14 @@ class Held:
     lost: tuple[str, ...]
 
 
-def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
+def hold(job: Job, need: Need, taken: Collection[str] = (), progress: Progress = quiet) -> Held:
     """The blocks that hold a piece as asked, tried in the setup.
 
     Args:
         job: the setup.
         need: what is asked for.
         taken: names that no block may get, besides those of the job.
+        progress: is told how many places were tried.
 
     Raises:
         FixtureError: the need itself makes no sense.
@@ -95,6 +100,9 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
     """
     spots = tuple(spot_of(job, need.piece, side, need.at) for side in need.sides)
     _right_height(job, need, spots[0])
+    reach, lower = _within_reach(job, need, spots[0])
+    if reach is not None:
+        spots = tuple(spot_of(job, need.piece, side, reach) for side in need.sides)
     names = {*taken, *job.seats, *(body.name for body in job.pieces())}
     if need.name and need.name in names:
         raise FixtureError(
@@ -110,7 +118,8 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
         places = named(candidate, need.name, names)
         if place_words(places) in need.avoid:
             continue
-        outcome = tries.put(places, spots)
+        outcome = tries.put(places, spots, reason=not first)
+        progress("place", tries.count, TRIES)
         first = (
             first or outcome.why or (f"the torch then reaches less of {listed(outcome.lost)}" if outcome.lost else "")
         )
@@ -122,7 +131,7 @@ def hold(job: Job, need: Need, taken: Collection[str] = ()) -> Held:
             continue
         held = Held(
             places=places,
-            words=candidate.words,
+            words=candidate.words + lower,
             after=outcome.after,
             tried=tries.count,
             off=outcome.off,
@@ -146,17 +155,19 @@ def _right_height(job: Job, need: Need, spot: Spot) -> None:
     pattern = table_pattern(job.scene)
     show = pattern.show
     if spot.side != "below":
-        low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece) + spot.corner
-        least = float(spot.centre[2]) if spot.diameter else low
+        low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece)
+        lying = spot.along is None or abs(float(spot.along[2])) < _RISES
+        least = low + spot.corner * lying if not (spot.diameter and lying) else float(spot.centre[2])
         usual = pattern.neat(float(spot.point[2]) + LOCATING.over)
-        if need.height <= least + SHOP.contact:
-            raise NotPossible(
-                f"--height {show(need.height)}: the side of {need.piece} is met only above {show(least)}; nearest: "
-                f"--height {show(usual)}"
-            )
         known = [job.library.entries.get(name) for name in ([need.model] if need.model else SHIPPED)]
-        sizes = [parameters(entry.model).get("height") for entry in known if entry is not None]
-        most = max((one.resolved("high", pattern) for one in sizes if one is not None), default=need.height)
+        sizes = [one for entry in known if entry is not None if (one := parameters(entry.model).get("height"))]
+        if need.height < least + _MEETS - SHOP.contact:
+            lowest = min((one.resolved("low", pattern) for one in sizes), default=0.0)
+            raise NotPossible(
+                f"--height {show(need.height)}: the side of {need.piece} is met only above {show(least)}, by a stop "
+                f"whose top edge is broken; nearest: --height {show(pattern.neat(max(least + _MEETS, lowest)))}"
+            )
+        most = max((one.resolved("high", pattern) for one in sizes), default=need.height)
         if need.height > most + SHOP.contact:
             raise NotPossible(
                 f"--height {show(need.height)}: {need.model or 'a stop'} is {show(most)} high at the most; nearest: "
@@ -169,6 +180,46 @@ def _right_height(job: Job, need: Need, spot: Spot) -> None:
             f"--height {show(need.height)}: the {what} of {need.piece} lies {show(lies)} above the table here; "
             f"nearest: --height {show(lies)}, or change lift in [weldment] by {show(need.height - lies)}"
         )
+
+
+def _within_reach(job: Job, need: Need, spot: Spot) -> tuple[float | None, str]:
+    """Of a piece that rises, how far along it a block beside it still reaches, if not to its middle; and in words.
+
+    Raises:
+        NotPossible: the asked place, or all of the piece, lies higher than any block is.
+    """
+    if "below" in need.sides or spot.along is None:
+        return None, ""
+    if abs(float(spot.along[2])) < _RISES:
+        ends = [way for side in need.sides[1:] if abs(way := float(spot.along @ SIDES[side])) > LOOKS]
+        if need.at is not None or not ends:
+            return None, ""
+        inside = min(job.table.pitch) / 2.0  # both walls of a corner begin beside its relief
+        return max(spot.length - inside, 0.0) if ends[0] > 0.0 else min(inside, spot.length), ""
+    pattern, key = table_pattern(job.scene), "depth" if need.model == "vee_block" else "height"
+    models = [need.model] if need.model else SHIPPED if len(need.sides) == 1 else ["corner_block"]
+    known = [parameters(job.library.entries[name].model).get(key) for name in models if name in job.library.entries]
+    most = max((one.resolved("high", pattern) for one in known if one is not None), default=float("inf"))
+    most = most if need.height is None or key == "depth" else min(most, need.height)
+    z, show = float(spot.point[2]), pattern.show
+    if z <= most - LOCATING.over + SHOP.contact:
+        return None, ""
+    what = f"{need.model or ('a stop' if len(need.sides) == 1 else 'a corner_block')} is {show(most)} high"
+    what += " at the most" if need.height is None or need.height > most else " as asked"
+    low = next(float(body.box[0, 2]) for body in job.pieces() if body.name == spot.piece)
+    if low > most - _MEETS:
+        raise NotPossible(
+            f"{need.piece} begins {show(low)} above the table, and {what}; nearest: the work laid lower by "
+            f"{show(pattern.neat(low - most + _MEETS))} (lift in [weldment])"
+        )
+    at = spot.at + (most - LOCATING.over - z) / float(spot.along[2])
+    at = round(min(max(at, 0.0), spot.length), 3)
+    if need.at is not None:
+        raise NotPossible(
+            f"--at {show(need.at)}: {need.piece} lies {show(z)} above the table there, and {what}; nearest: "
+            f"--at {show(at)}"
+        )
+    return at, f", as high as it reaches: the middle of {need.piece} lies {show(z)} above the table and {what}"
 
 
 def _why(job: Job, need: Need, designs: Designs, tries: Tries, first: str, best: tuple[float, Outcome] | None) -> str:
@@ -227,12 +278,12 @@ def place_words(places: Sequence[Place]) -> str:
     return ", ".join(f"{one.model} in {one.hole or one.socket} at {one.turn:g}" for one in places)
 
 
-def several(job: Job, needs: Sequence[Need]) -> tuple[Held, ...]:
+def several(job: Job, needs: Sequence[Need], progress: Progress = quiet) -> tuple[Held, ...]:
     """One after the other, each in the setup with those before it."""
     out: list[Held] = []
     for need in needs:
         name = need.name if not out or not need.name else after(need.name, {*job.seats, need.name})
-        found = hold(job, Need(**{**need.__dict__, "name": name}))
+        found = hold(job, Need(**{**need.__dict__, "name": name}), progress=progress)
         out.append(found)
         job = found.after
     return tuple(out)

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
+from dataclasses import replace
+from itertools import combinations, islice
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from fixture3d.checks.locating_kinds import How, Kind
 from fixture3d.checks.locating_places import Places
+from fixture3d.errors import ModelError
 from fixture3d.frame import Array
 from fixture3d.job import PlacedPad, Seat
 from fixture3d.job.inventory import given, table_pattern
 from fixture3d.job.owned import Stocked, allot, is_shim
 from fixture3d.need.corner import Candidate
+from fixture3d.need.spot import Spot
+from fixture3d.need.stacks import RISERS, Upper, on_risers
 from fixture3d.need.ways import DIAGONAL, LOOKS, TURNS, carrying, diagonal_pin, is_diagonal, is_square
 from fixture3d.scene.schema import Place
 from fixture3d.tolerance import SHOP
@@ -28,47 +32,57 @@ _WORDS: Final[dict[How, str]] = {
     "owned shimmed": "the shop owns it: with a shim before it, nothing is to be made",
 }
 
+_THEM: Final = "the shop owns them: nothing is to be made"
+
 
 def owned(designs: Designs) -> Iterator[Candidate]:
-    """Blocks on the shelf that do it as they are, or with shims from the shelf; those with a mark by their mark."""
+    """Blocks on the shelf that do it as they are, stacked, or with shims from the shelf; marked ones by their mark."""
     spots = designs.spots
-    if not designs.job.scene.stock or designs.given or designs.stack or designs.height is not None:
+    below = len(spots) == 1 and spots[0].side == "below"  # the height is then that of the piece
+    if not designs.job.scene.stock or designs.given or (designs.height is not None and not below):
         return
-    if len(spots) == 1 and spots[0].side != "below":
-        yield from _beside(designs)
+    if "below" not in (spot.side for spot in spots):
+        yield from _beside(designs) if len(spots) == 1 else ()
         return
-    for one in shelf(designs):
-        place = _placed(designs, one)
+    for one in shelf(designs) if not designs.stack else ():
+        place = placed(designs, one)
         if len(spots) == 2:
             yield from _in_corner(designs, place)
         elif spots[0].out[2] < -LOOKS:
             yield from _below(designs, place, one)
+    if below and spots[0].out[2] < -LOOKS:
+        yield from _stacked(designs)
 
 
 def shelf(designs: Designs) -> Iterator[Stocked]:
     """The blocks that are free and stand on dowels, of the wanted model."""
-    for one, _ in allot(designs.job, table_pattern(designs.job.scene)).free():
-        stands = one.part.tip() is None and one.part.stands == "pins" and not is_shim(one.part)
-        if stands and designs.wanted(one.part.model):
+    for one, _ in _free(designs):
+        if designs.wanted(one.part.model):
             yield one
 
 
-def _placed(designs: Designs, one: Stocked) -> Place:
+def _free(designs: Designs) -> Iterator[tuple[Stocked, int]]:
+    for one, count in allot(designs.job, table_pattern(designs.job.scene)).free():
+        if one.part.tip() is None and one.part.stands == "pins" and not is_shim(one.part):
+            yield one, count
+
+
+def placed(designs: Designs, one: Stocked) -> Place:
+    """One of them in some hole, by its mark where it has one."""
     place = Place(name="S0", model=one.part.model, hole=designs.job.table.nearest_holes((0.0, 0.0), 1)[0].name)
     return place.model_copy(update={"with_": given(one.part, designs.job.scene.units), "mark": one.mark})
 
 
 def _below(designs: Designs, place: Place, one: Stocked) -> Iterator[Candidate]:
     spot = designs.spots[0]
-    axis = spot.axis if spot.diameter and one.part.takes is not None else None
-    turns = TURNS
-    if axis is not None:
-        if not is_square(axis):
-            if not is_diagonal(axis):
-                return
-            turns, place = DIAGONAL, place.model_copy(update={"pin": diagonal_pin(one.part)})
-        thin, thick = one.part.takes or (0.0, 0.0)
-        if not thin <= spot.diameter <= thick:
+    ways = _ways(spot, one)
+    if ways is None:
+        return
+    turns, axis = ways
+    if turns == DIAGONAL:
+        try:
+            place = place.model_copy(update={"pin": diagonal_pin(one.part)})
+        except ModelError:  # without bores for that turn it stands along the rows only
             return
 
     def pads_of(seat: Seat) -> list[PlacedPad]:
@@ -78,6 +92,56 @@ def _below(designs: Designs, place: Place, one: Stocked) -> Iterator[Candidate]:
     fixed = [] if axis is None else [np.array([-axis[1], axis[0], 0.0])]
     for where in islice(designs.holes(place, turns, pads_of, fixed), _EACH):
         yield Candidate(places=(where,), words=_WORDS["owned"], owned=True)
+
+
+def _ways(spot: Spot, one: Stocked) -> tuple[tuple[float, ...], Array | None] | None:
+    """Turns in which a block may carry the piece, and the axis of the piece for a V; None where it cannot."""
+    if not spot.diameter or one.part.takes is None:
+        return TURNS, None
+    thin, thick = one.part.takes
+    if spot.axis is None or not thin <= spot.diameter <= thick:
+        return None
+    if is_square(spot.axis):
+        return TURNS, spot.axis
+    return (DIAGONAL, spot.axis) if is_diagonal(spot.axis) else None
+
+
+def _stacked(designs: Designs) -> Iterator[Candidate]:
+    """A block on risers, all from the shelf, where together they are as high as it takes."""
+    spot = designs.spots[0]
+    free = list(_free(designs))
+    for one in shelf(designs):
+        ways = _ways(spot, one)
+        if ways is None:
+            continue
+        turns, axis = ways
+        place = placed(designs, one)
+        standing = (designs.seat(place.model_copy(update={"turn": turn})) for turn in turns)
+        pads = next((pads for seat in standing if seat is not None and (pads := carrying(seat, axis))), [])
+        if not pads:
+            continue
+        height = _carries(pads, spot.diameter, axis)
+        upper = Upper(key="height", place=place, part=one.part, height=height)
+        risers = [
+            each
+            for each, count in free
+            if each.part.model == "riser"
+            for _ in range(min(count - (each is one), RISERS))
+        ]
+        seen: set[tuple[int, ...]] = set()
+        for under in (under for count in range(1, RISERS + 1) for under in combinations(risers, count)):
+            key = tuple(map(id, under))
+            total = sum(each.part.box()[1][2] for each in under)
+            level = {tuple(socket.at[:2] for socket in each.part.sockets()) for each in under}
+            if key in seen or abs(total + height - float(spot.centre[2])) > SHOP.contact or len(level) > 1:
+                continue
+            seen.add(key)
+            lower = tuple((placed(designs, each), each.part) for each in under)
+            try:
+                for found in islice(on_risers(designs, lower, upper, axis), _EACH):
+                    yield replace(found, words=f"{found.words}; {_THEM}", owned=True)
+            except ModelError:  # a riser without bores for 45 degrees
+                continue
 
 
 def _carries(pads: list[PlacedPad], diameter: float, axis: Array | None) -> float:

@@ -53,6 +53,7 @@ class Spot:
         out: (3,) unit, out of the piece, towards the block.
         along: (3,) unit along the piece, the way in which ``at`` grows; None for a piece without an axis.
         at: mm along the piece.
+        length: mm, of the piece along its axis; 0 without one.
         diameter: of a round face, mm; 0 for a flat one.
         axis: (3,) unit of a round face; None for a flat one.
         corner: outer radius of the stock's corners as drawn, mm; 0 for sharp ones.
@@ -65,6 +66,7 @@ class Spot:
     out: Array
     along: Array | None
     at: float
+    length: float
     diameter: float
     axis: Array | None
     corner: float
@@ -89,12 +91,16 @@ def read_sides(text: str) -> tuple[str, ...]:
         if word not in SIDES:
             near = nearest_name(word, SIDES)
             raise FixtureError(
-                f'--from "{one_line(word)}": expected one of {", ".join(SIDES)}, or two for a corner, as in below,left'
-                + (f"; nearest: {near}" if near else "")
+                f'--from "{one_line(word)}": expected one of {", ".join(SIDES)}, or two for a corner, as in below,left '
+                "or left,front" + (f"; nearest: {near}" if near else "")
             )
     sides = sorted(set(words), key=list(SIDES).index)
-    if len(sides) > 2 or (len(sides) == 2 and "below" not in sides):
-        raise FixtureError(f"--from {','.join(sides)}: one block holds from one side, or from below and one side")
+    level = [side for side in sides if side != "below"]
+    if len(sides) > 2 or sorted(level) in (["left", "right"], ["back", "front"]):
+        raise FixtureError(
+            f"--from {','.join(sides)}: one block holds from one side, from below and one side, or in a corner such as "
+            "left,front"
+        )
     return tuple(sides)
 
 
@@ -128,7 +134,7 @@ def spot_of(job: Job, name: str, side: str, at: float | None) -> Spot:
     """
     body = body_of(job, name)
     way = np.array(SIDES[side])
-    middle, along, station, (corner, sharpest) = _on_axis(job, body, at)
+    middle, along, station, length, (corner, sharpest) = _on_axis(job, body, at)
     there = standing(name, Placed(name, body.shape, body.body_to_world))
     found = _face(there, way, middle, along) or _face(there, way, middle, along, _ASLANT[side])
     if found is None:
@@ -144,6 +150,7 @@ def spot_of(job: Job, name: str, side: str, at: float | None) -> Spot:
         out=out,
         along=along,
         at=station,
+        length=length,
         diameter=diameter,
         axis=axis,
         corner=corner,
@@ -160,15 +167,15 @@ def _shows(body: Body, side: str, middle: Array, along: Array | None) -> bool:
     return _face(there, np.array(SIDES[side]), middle, along) is not None
 
 
-def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | None, float, tuple[float, float]]:
-    """The asked point inside a piece, the way along it, how far that is, and the radii of its corners."""
+def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | None, float, float, tuple[float, float]]:
+    """The asked point inside a piece, the way along it, how far that is of which length, and the corners' radii."""
     weldment = job.weldment
     piece = weldment.piece(body.name) if weldment is not None else None
     if weldment is None or piece is None or piece.section is None:
         if at is not None:
             raise FixtureError(f"--at: {body.name} is no member and has no axis to measure along; leave --at out")
         centroid = features_of(body.shape).centroid  # of a clipped plate the middle of its box may lie beside it
-        return frame.points(body.body_to_world, centroid), None, 0.0, (0.0, 0.0)
+        return frame.points(body.body_to_world, centroid), None, 0.0, 0.0, (0.0, 0.0)
     station = piece.length / 2.0 if at is None else at
     pattern = table_pattern(job.scene)
     points = []
@@ -180,7 +187,7 @@ def _on_axis(job: Job, body: Body, at: float | None) -> tuple[Array, Array | Non
         raise FixtureError(f"--{error}".replace("--at = ", "--at ")) from error
     first, ahead, behind = (np.asarray(point) for point in points)
     drawn = piece.section.outer_radius if piece.section.wall or piece.section.flange else 0.0
-    return first, frame.unit(ahead - behind), station, (drawn, min(piece.section.radius_least, drawn))
+    return first, frame.unit(ahead - behind), station, piece.length, (drawn, min(piece.section.radius_least, drawn))
 
 
 def _face(there: Standing, way: Array, middle: Array, along: Array | None, least: float = _SAME) -> _Found | None:

@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 _ENDS: Final[tuple[Literal["low"], Literal["high"]]] = ("low", "high")
 _MOST: Final = 600.0  # mm; heights of an upper block are tried up to this
 _STEP: Final = 5.0  # mm; heights of an upper block that are tried, in steps
-_RISERS: Final = 3  # one on the other; more of them are no stand for work
+RISERS: Final = 3
+"""One on the other; more of them are no stand for work."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Upper:
+class Upper:
     """The block on top, by the parameter that says its height."""
 
-    model: str
     key: str
     place: Place
     part: Part
@@ -62,25 +62,25 @@ def stacked(
     known = parameters(designs.job.library.entries["riser"].model)["height"]
     low, high = (known.resolved(end, designs.pattern) for end in _ENDS)
     top = parameters(designs.job.library.entry(model).model)[key].resolved("high", designs.pattern)
-    if z > _RISERS * high + top:
+    if z > RISERS * high + top:
         designs.note(
-            f"{designs.show(z)} is higher than a {model} of {designs.show(top)} on {_RISERS} risers of "
-            f"{designs.show(high)}; nearest: {designs.show(_RISERS * high + top)}, the work laid lower by "
-            f"{designs.show(z - _RISERS * high - top)} (lift in [weldment])"
+            f"{designs.show(z)} is higher than a {model} of {designs.show(top)} on {RISERS} risers of "
+            f"{designs.show(high)}; nearest: {designs.show(RISERS * high + top)}, the work laid lower by "
+            f"{designs.show(z - RISERS * high - top)} (lift in [weldment])"
         )
         return
-    for count in range(1, _RISERS + 1):
+    for count in range(1, RISERS + 1):
         height = max(least, z - count * high)
         while height <= _MOST and (height < z or not lowest):
             made = designs.place(model, {**sizes, key: height})
             lowest = lowest or (height if made is not None else 0.0)
             if made is not None and height < z:
-                upper = _Upper(model=model, key=key, place=made[0], part=made[1], height=height)
+                upper = Upper(key=key, place=made[0], part=made[1], height=height)
                 found = list(_lowers(designs, z - height, count))
                 if found:
                     del designs.notes[noted:]  # those of heights that were too low or too high
                 for lower in found:
-                    yield from _stacks(designs, lower, upper, axis)
+                    yield from on_risers(designs, lower, upper, axis)
                 if found:
                     return
             height = designs.pattern.neat(height + _STEP)
@@ -102,9 +102,10 @@ def _lowers(designs: Designs, rest: float, count: int) -> Iterator[tuple[tuple[P
             yield tuple(one for one in made if one is not None)
 
 
-def _stacks(
-    designs: Designs, lower: tuple[tuple[Place, Part], ...], upper: _Upper, axis: Array | None
+def on_risers(
+    designs: Designs, lower: tuple[tuple[Place, Part], ...], upper: Upper, axis: Array | None
 ) -> Iterator[Candidate]:
+    """A block on these risers, the lowest first, the nearest places first."""
     heights = " and ".join(designs.show(float(getattr(part, "height", 0.0))) for _, part in lower)
     on = f"a riser of {heights}" if len(lower) == 1 else f"risers of {heights}"
     words = f"{upper.key.replace('_', ' ')} {designs.show(upper.height)} on {on}"
@@ -141,7 +142,7 @@ def _under(designs: Designs, lower: tuple[Place, Part], upper: Place) -> Iterato
 
 
 def _turned(
-    designs: Designs, lower: tuple[Place, Part], upper: _Upper, axis: Array
+    designs: Designs, lower: tuple[Place, Part], upper: Upper, axis: Array
 ) -> Iterator[tuple[Place, Place, str]]:
     """Riser and block both at 45 degrees: the riser on its bores for that turn, the block in a row of its sockets."""
     turns = [turn for turn in DIAGONAL if abs(float(frame.rotation((0.0, 0.0, 1.0), turn)[:3, 1] @ axis)) > 1.0 - LEVEL]

@@ -10,7 +10,6 @@ from functools import cached_property
 from fixture3d.checks.locating_torch import Room
 from fixture3d.checks.trial import Trial
 from fixture3d.errors import FixtureError, listed
-from fixture3d.frame import Array
 from fixture3d.job import Job, PlacedPad, placed_pads
 from fixture3d.job.contact import touching_pads
 from fixture3d.job.resolve import with_block
@@ -60,8 +59,11 @@ class Tries:
     def _room(self) -> Room:
         return Room(self.job)
 
-    def put(self, places: Sequence[Place], spots: Sequence[Spot]) -> Outcome:
-        """Put blocks in, the lowest first, of which the last is to hold the piece at all spots."""
+    def put(self, places: Sequence[Place], spots: Sequence[Spot], *, reason: bool = True) -> Outcome:
+        """Put blocks in, the lowest first, of which the last is to hold the piece at all spots.
+
+        ``reason``: also find out what exactly a block runs into, which takes longer than that it does.
+        """
         self.count += 1
         after = self.job
         for place in places:
@@ -73,7 +75,7 @@ class Tries:
             if place.name not in after.seats:
                 return Outcome(after=None, why=f"{place.model} cannot stand there")
             if not trial.takes(after, place.name):
-                return Outcome(after=None, why=_taken(after, place))
+                return Outcome(after=None, why=_taken(after, place) if reason else "it cannot stand there")
         pads = touched(after, places[-1].name, spots)
         if not pads:
             sides = " and ".join(spot.side for spot in spots)
@@ -102,19 +104,24 @@ def touched(after: Job, name: str, spots: Sequence[Spot]) -> list[PlacedPad]:
 
 
 def beside(pads: Sequence[PlacedPad], spot: Spot) -> tuple[float, float]:
-    """How far along the piece the nearest pad begins beside the asked place, and where their middle is, mm."""
+    """How far beside the asked place the nearest pad begins, and where the middle of what they touch is, mm along it.
+
+    What of a pad lies beyond an end of the piece touches nothing.
+    """
     import numpy as np
 
     if spot.along is None:
         return 0.0, 0.0
-    gaps = []
+    gaps, middles = [], []
     for pad in pads:
         across = np.cross(pad.normal, pad.along)
         lean = abs(float(spot.along @ pad.along)), abs(float(spot.along @ across))
         half = (lean[0] * pad.pad.length + lean[1] * pad.pad.width) / 2.0
-        gaps.append(max(0.0, abs(float((pad.at - spot.point) @ spot.along)) - half))
-    middle: Array = np.mean([pad.at for pad in pads], axis=0)
-    return min(gaps), spot.at + float((middle - spot.point) @ spot.along)
+        at = spot.at + float((pad.at - spot.point) @ spot.along)
+        low, high = np.clip((at - half, at + half), 0.0, spot.length)
+        gaps.append(max(0.0, low - spot.at, spot.at - high))
+        middles.append((low + high) / 2.0)
+    return float(min(gaps)), float(np.mean(middles))
 
 
 def _taken(after: Job, place: Place) -> str:

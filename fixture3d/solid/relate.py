@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from fixture3d.cache import Store, content_key
 from fixture3d.frame import identity, inverse
-from fixture3d.solid.pair import Relation, relation_of
+from fixture3d.solid.pair import Relation, deep_in, relation_of
 from fixture3d.solid.shape import Shape
 from fixture3d.tolerance import NUMERIC, SHOP
 
@@ -113,6 +113,12 @@ def relate_placed(
         return found
     move = first.pose[:3, :3] @ np.asarray(found.way_out) * (-1.0 if swapped else 1.0) + 0.0
     return dataclasses.replace(found, way_out=(float(move[0]), float(move[1]), float(move[2])))
+
+
+def plainly_overlap(a: Placed, b: Placed, contact: float = SHOP.contact) -> bool:
+    """Whether two bodies overlap by far more than ``contact``, found quickly; False leaves it open."""
+    _, first, second, relative = _in_order(a, b)
+    return deep_in(first.shape, second.shape, relative, contact)
 
 
 def relate_all(
