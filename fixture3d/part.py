@@ -266,6 +266,25 @@ class Gauge:
     reading: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, kw_only=True)
+class Thread:
+    """A thread of a body, which the solid has as a plain cylinder; the coarse one nearest to its size is meant.
+
+    Attributes:
+        body: name of the body.
+        drawn: diameter of the plain cylinder, mm; 0 where nothing is drawn.
+        size: nominal diameter that is wanted, mm.
+        tapped: in a bore; else on a pin.
+        told: what a drawing says besides, a sentence.
+    """
+
+    body: str
+    drawn: float
+    size: float
+    tapped: bool
+    told: str = ""
+
+
 Stands = Literal["pins", "edge", "magnet", "hand"]
 Default = float | Callable[[Pattern], float]
 Kind = Literal["length", "angle", "count"]
@@ -348,6 +367,10 @@ class Part:
     def gauge(self) -> Gauge | None:
         """Limits, and which errors it can and cannot see, if the model is a gauge."""
         return None
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Threads of its bodies that are made, all of which are drawn plain."""
+        return ()
 
     @property
     def takes(self) -> tuple[float, float] | None:

@@ -75,7 +75,12 @@ def written(model: str, units: str, folder: Path, projection: Any = None) -> lis
 def cases() -> list[tuple[str, str, str | None]]:
     if LONG:
         return [(m, u, p) for m in sorted(library().entries) for u in ("mm", "in") for p in ("first", "third")]
-    return [*((m, "mm", None) for m in REBUILT), ("pitch_gauge", "in", None), ("step_block", "mm", "third")]
+    return [
+        *((m, "mm", None) for m in REBUILT),
+        ("pitch_gauge", "in", None),
+        ("screw_jack", "in", None),
+        ("step_block", "mm", "third"),
+    ]
 
 
 @pytest.mark.parametrize(("model", "units", "projection"), cases())
@@ -337,3 +342,30 @@ def test_limits_of_a_gauge_stand_at_its_dimensions(model: str, units: str) -> No
             for a, b in pairs
         )
         assert found is bool(limit.of), f"{limit}: {pairs}"
+
+
+def test_threads_are_named_where_the_solid_is_plain() -> None:
+    def words(model: str, units: str, sheet: int) -> str:
+        return " ".join(w.text for w in pages(model, units)[sheet].every_word())
+
+    # ISO 261, coarse: M12 × 1.75. ASME B1.1, UNC: 1/2-13. Both as in every handbook.
+    base, nut, screw = (words("screw_jack", "mm", k) for k in range(3))
+    for text in (base, nut):
+        assert "bore tapped M12 (drawn Ø12.5)" in text
+        assert "M12: ISO 261 coarse, pitch 1.75; tapped, 6H. Threads are not drawn" in text
+    assert "M12 thread (drawn Ø12)" in screw
+    assert "bore tapped 1/2-13 UNC (drawn Ø0.520)" in words("screw_jack", "in", 0)
+    assert "bore tapped M12 (drawn Ø13)" in words("screw_clamp", "mm", 1)
+    assert "bore Ø17" in words("screw_clamp", "mm", 1)  # about the post: plain
+    assert "A nut below the table pulls the shank: M16 at its end" in words("screw_clamp", "mm", 0)
+    assert "A nut" not in base
+
+
+def test_pins_of_fitted_bores_are_named() -> None:
+    part, bodies = solids("vee_block", "mm")
+    page = sheets(part, bodies, Style(fits={"dowel": "stays"}))[0]
+    text = " ".join(word.text for word in page.words)
+    # ISO 286-2: m6 over 10 to 18 mm is +18, +7 µm; g6 is -6, -17 µm.
+    assert "Pins for bores 1, 2, 3, 4, not part of this sheet: Ø16 m6, 16.007 to 16.018 mm;" in text
+    assert "their ends in the table Ø16 g6, 15.983 to 15.994 mm." in text
+    assert "their ends" not in told("vee_block", "mm")

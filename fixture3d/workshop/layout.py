@@ -85,6 +85,7 @@ class Body:
         projection: of the views.
         stop_place: text behind the levels of faces that locate.
         fitted: text of the diameters of turned work that have limits.
+        threaded: text of those that are threads.
     """
 
     part: Part
@@ -97,6 +98,7 @@ class Body:
     projection: Projection
     stop_place: str
     fitted: Mapping[float, str]
+    threaded: Mapping[float, str]
 
 
 def sides(name: str, projection: Projection, alone: bool) -> dict[int, Side]:
@@ -174,7 +176,7 @@ def _diameters(body: Body) -> list[tuple[float, float, str]]:
     shank = sum(body.dimensions.levels[body.facts.turned[0]][:2]) / 2.0
     out = []
     for size, places in diameters(body.facts):
-        plain, fitted = "Ø" + number(size, body.units), body.fitted.get(size)
+        plain, fitted = "Ø" + number(size, body.units), body.threaded.get(size, body.fitted.get(size))
         if fitted is not None:
             first = min(places, key=lambda at: abs(at - shank))
             out.append((size, first, fitted))

@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fixture3d import __version__
-from fixture3d.part import Part, parameters
+from fixture3d.part import Part, Thread, parameters
 from fixture3d.stock.fits import pin_limits
 from fixture3d.stock.section import STEEL
+from fixture3d.stock.threads import coarse
 from fixture3d.tolerance import DRAWING
 from fixture3d.units import Units, from_mm, show_mass
 from fixture3d.workshop.dimensions import Dimensions, cone_legs, diameters
@@ -57,14 +58,16 @@ def in_order(facts: Facts, part: Part) -> Facts:
     """The same with the round features in the order of the table: those with a name of the block's own first."""
 
     def key(one: tuple[int, Round]) -> tuple[bool, bool, list[tuple[int, str]], int]:
-        name = _named(one[1], part)[0]
+        name = use_of(one[1], part)[0]
         words = [(int(w), "") if w.isdigit() else (0, w) for w in re.findall(r"\d+|\D+", name)]
         return not name, not name.isdigit(), words, one[0]
 
     return replace(facts, rounds=tuple(r for _, r in sorted(enumerate(facts.rounds), key=key)))
 
 
-def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units: Units) -> list[Row]:
+def rows(
+    facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units: Units, threads: Sequence[Thread] = ()
+) -> list[Row]:
     """The table of round features, a row for each; none for turned work, which is dimensioned on its view.
 
     Three or more of a kind in equal steps along an axis share one row: how many, from where to where, by which step.
@@ -79,8 +82,12 @@ def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units
         if n != members[0]:
             out.append(out[members[0]])
             continue
-        name, use = _named(r, part)
+        name, use = use_of(r, part)
         what, size = _what(r, use, part, fits, units)
+        thread = threaded(r, threads)
+        if thread is not None:
+            what = f"{what} {'tapped' if thread.tapped else 'threaded'}"
+            size = f"{coarse(thread.size, part.pattern.inch).name} (drawn {size})"
         places = list(_places(r, facts, d, part, units))
         if len(members) > 1:
             pick = others(r.axis).index(k)
@@ -99,7 +106,7 @@ def _lines(rounds: Sequence[Round], part: Part) -> dict[int, tuple[int, tuple[in
     for pick in (0, 1):
         alike: dict[Round, list[int]] = {}
         for n, r in enumerate(rounds):
-            if n not in found and r.full and r.far is None and not _named(r, part)[0]:
+            if n not in found and r.full and r.far is None and not use_of(r, part)[0]:
                 spot = (0.0, r.at[1]) if pick == 0 else (r.at[0], 0.0)
                 alike.setdefault(replace(r, at=spot), []).append(n)
         for members in alike.values():
@@ -131,7 +138,7 @@ def _even_runs(places: Sequence[float]) -> list[range]:
     return out
 
 
-def _named(r: Round, part: Part) -> tuple[str, str]:
+def use_of(r: Round, part: Part) -> tuple[str, str]:
     """Name and use of a bore or shank of the block, empty for all else."""
     if abs(2.0 * r.radius - part.pattern.bore) > 1e-6 or not r.full or r.end_radius != r.radius:
         return "", ""
@@ -197,6 +204,25 @@ def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], un
         bore = part.pattern.bore
         found[round(bore, 5)] = f"Ø{number(bore, units)} {fit.pin_name} {_limits(fit.pin, units)}"
     return found
+
+
+def threaded(r: Round, threads: Sequence[Thread]) -> Thread | None:
+    """The thread that a round feature stands for."""
+    plain = r.full and r.far is None and r.radius == r.end_radius
+    found = (t for t in threads if plain and t.tapped is r.hollow and abs(2.0 * r.radius - t.drawn) < 1e-5)
+    return next(found, None)
+
+
+def thread_words(part: Part, facts: Facts, threads: Sequence[Thread], units: Units) -> dict[float, str]:
+    """What stands at the diameters of turned work that are threads."""
+    if facts.turned is None:
+        return {}
+    found = {round(2.0 * r.radius, 5): threaded(r, threads) for r in facts.rounds}
+    return {
+        size: f"{coarse(one.size, part.pattern.inch).name} thread (drawn Ø{number(size, units)})"
+        for size, one in found.items()
+        if one is not None
+    }
 
 
 def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, str]:
