@@ -292,13 +292,17 @@ Kind = Literal["length", "angle", "count"]
 
 @dataclass(frozen=True, kw_only=True)
 class Parameter:
-    """One parameter of a model: the same line feeds validation, help, the catalogue and the corner tests."""
+    """One parameter of a model: the same line feeds validation, help, the catalogue and the corner tests.
+
+    ``words`` are what a count of 1, 2, ... stands for where it counts nothing.
+    """
 
     kind: Kind
     default: Default
     low: Default
     high: Default
     help: str
+    words: tuple[str, ...] = ()
 
     def resolved(self, which: Literal["default", "low", "high"], pattern: Pattern) -> float:
         """The default or a bound for one hole pattern, mm, degrees or a count."""
@@ -306,8 +310,11 @@ class Parameter:
         return float(value(pattern)) if callable(value) else float(value)
 
 
-def _parameter(kind: Kind, default: Default, low: Default, high: Default, help: str) -> Any:
-    return field(metadata={"parameter": Parameter(kind=kind, default=default, low=low, high=high, help=help)})
+def _parameter(
+    kind: Kind, default: Default, low: Default, high: Default, help: str, words: tuple[str, ...] = ()
+) -> Any:
+    one = Parameter(kind=kind, default=default, low=low, high=high, help=help, words=words)
+    return field(metadata={"parameter": one})
 
 
 def length(default: Default, *, low: Default, high: Default, help: str) -> Any:
@@ -323,9 +330,9 @@ def angle(default: Default, *, low: Default, high: Default, help: str) -> Any:
     return _parameter("angle", default, low, high, help)
 
 
-def count(default: Default, *, low: Default, high: Default, help: str) -> Any:
-    """A whole-number parameter."""
-    return _parameter("count", default, low, high, help)
+def count(default: Default, *, low: Default, high: Default, help: str, words: tuple[str, ...] = ()) -> Any:
+    """A whole-number parameter; ``words`` for what 1, 2, ... stand for where it counts nothing."""
+    return _parameter("count", default, low, high, help, words)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -44,10 +44,10 @@ def notes(
     if gauge is not None:
         out += _gauge_notes(gauge, part, facts, d, units)
     named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
-    held = [row for row in table if row.what == "bore" and " to " in row.size]
+    limited = [row for row in table if row.what == "bore" and " to " in row.size]
     if len(named) > 1:
         out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")
-    elif len(held) > 1:
+    elif len(limited) > 1:
         out.append(f"Bores with limits: place ±{_small(DRAWING.bore_place, units)}.")
     out += _pins_of(facts, part, fits, units)
     out += _threads(facts, part, threads, units)
@@ -72,8 +72,9 @@ def notes(
         f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
     ]
     fine = DRAWING.gauge_finish
+    held = gauge is not None and any(one.of for one in gauge.limits)
     gauging = f", faces with limits of the gauge Ra {f'{fine[0]:g} µm' if units == 'mm' else f'{fine[1]} µin'}"
-    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}{gauging if gauge is not None else ''}.")
+    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}{gauging if held else ''}.")
     bought = " This sheet shows the room that it takes; it is not made from it." if part.made == "bought" else ""
     out.append(f"Made: {part.made}.{bought}")
     if facts.odd:
@@ -94,7 +95,7 @@ def _pins_of(facts: Facts, part: Part, fits: Mapping[str, Fit], units: Units) ->
         few = ", ".join(names) if len(names) < 9 else f"{next(iter(names))} to {next(reversed(names))}"
         other = fits.get("table") if use == "dowel" else None
         ends = f"; their ends in the table {told(other)}" if other and other.pin != fits[use].pin else ""
-        yield f"Pins for bores {few}, not part of this sheet: {told(fits[use])}{ends}."
+        yield f"Pins for bore{'s' * (len(names) > 1)} {few}, not part of this sheet: {told(fits[use])}{ends}."
 
 
 def _threads(facts: Facts, part: Part, threads: Sequence[Thread], units: Units) -> Iterator[str]:
@@ -145,7 +146,8 @@ def _inclined(body: Body) -> list[str]:
         left = [p for p in left if p not in (one, two)]
         (i, j), middle, size, even = bar
         where = ", ".join(
-            f"{AXES[k]} {number(v - d.datum[k], units)} ±{place}" for k, v in zip((i, j), middle, strict=True)
+            f"{AXES[k]} {number(v - d.datum[k], units, fine=True)} ±{place}"
+            for k, v in zip((i, j), middle, strict=True)
         )
         told[
             f"Bar Ø{number(size, units)} in the V: its middle at {where}; "
@@ -224,7 +226,8 @@ def _gauge_notes(gauge: Gauge, part: Part, facts: Facts, d: Dimensions, units: U
     """What of a gauge stands at no dimension: figures that are read with it."""
     lost = list(homeless(part, facts, d))
     read = [f"{one.name} {limit_words(one, units)}" for one in gauge.limits if not one.of]
-    out = [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
+    out = [f"It tells: {gauge.sees[0]}."]
+    out += [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
     if lost:
         words = "; ".join(f"{one.name} {limit_words(one, units)}" for one in lost)
         out.append(f"Limits of the gauge that belong to no dimension of this sheet: {words}.")

@@ -21,6 +21,7 @@ from fixture3d.workshop.limits import as_deviation, as_limits, made_to
 from fixture3d.workshop.page import Ink, Page, Word
 from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.workshop.uses import Fit, span
+from fixture3d.workshop.uses import size as size_of
 from fixture3d.workshop.words import minus, number, width, wrapped
 
 _AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
@@ -169,6 +170,8 @@ def _what(r: Round, use: str, part: Part, fits: Mapping[str, Fit], units: Units)
         return "cone" if r.full else "cone end", f"{plain} to Ø{number(2.0 * r.end_radius, units)}"
     wide, half = made_to(part, "diameter", 2.0 * r.radius), made_to(part, "radius", r.radius)
     limits = "Ø" + as_limits(wide, units) if wide else "R" + as_limits(half, units) if half else ""
+    if not r.full and not r.hollow and r.axis == 2 and round(2.0 * r.radius, 5) in _by_lines(part, r.at):
+        return f"lands {plain} {DRAWING.work_pin}", _limits(pin_limits(DRAWING.work_pin, 2.0 * r.radius), units)
     if not r.full:
         return ("relief", limits or plain) if r.hollow else ("round end", limits or "R" + number(r.radius, units))
     if use == "table":
@@ -227,11 +230,9 @@ def thread_words(part: Part, facts: Facts, threads: Sequence[Thread], units: Uni
 
 def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, str]:
     """Diameters that touch the work: a pin with a nose goes into a hole of it and has a class, a stop has limits."""
-    lines = [p for p in part.pads() if p.width == 0.0 and abs(p.along[2]) == 1.0 and p.normal[2] == 0.0]
-    wide = {round(2.0 * math.hypot(p.at[0] - at[0], p.at[1] - at[1]), 5) for p in lines}
     noses = {round(2.0 * r.radius, 5) for r in set(facts.rounds) - set(cone_legs(facts)) if r.end_radius < r.radius}
     out: dict[float, str] = {}
-    for size in sorted(wide & {size for size, _ in diameters(facts)}):
+    for size in sorted(_by_lines(part, at) & {size for size, _ in diameters(facts)}):
         plain = "Ø" + number(size, units)
         if size in noses:
             name = DRAWING.work_pin
@@ -239,6 +240,12 @@ def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, s
         else:
             out[size] = f"{plain} ±{from_mm(DRAWING.stop_place, units):.{2 if units == 'mm' else 3}f}"
     return out
+
+
+def _by_lines(part: Part, at: Spot) -> set[float]:
+    """Diameters about an upright axis at which lines of the block touch the work, mm."""
+    lines = [p for p in part.pads() if p.width == 0.0 and abs(p.along[2]) == 1.0 and p.normal[2] == 0.0]
+    return {round(2.0 * math.hypot(p.at[0] - at[0], p.at[1] - at[1]), 5) for p in lines}
 
 
 def _limits(limits: tuple[float, float], units: Units) -> str:
@@ -250,10 +257,11 @@ def _places(r: Round, facts: Facts, d: Dimensions, part: Part, units: Units) -> 
     i, j = others(r.axis)
     out = ["", "", ""]
     far = r.far or r.at
+    fine = bool(use_of(r, part)[1]) or made_to(part, "diameter", 2.0 * r.radius) is not None
     for k, a, b in ((i, r.at[0], far[0]), (j, r.at[1], far[1])):
         limit = made_to(part, AXES[k], a - d.datum[k]) if a == b else None
-        out[k] = as_deviation(limit, units) if limit else number(a - d.datum[k], units)
-        out[k] += f" to {number(b - d.datum[k], units)}" if b != a else ""
+        out[k] = as_deviation(limit, units) if limit else number(a - d.datum[k], units, fine)
+        out[k] += f" to {number(b - d.datum[k], units, fine)}" if b != a else ""
     k = r.axis
     across = abs(r.span[0] - facts.low[k]) < 1e-6 and abs(r.span[1] - facts.high[k]) < 1e-6
     whole = r.through if r.hollow else across
@@ -389,8 +397,10 @@ def _given(part: Part, units: Units) -> list[str]:
         if not value:  # there is none of it
             continue
         word = name.replace("_", " ")
-        if parameter.kind == "length":
-            out.append(f"{word} {number(value, units)}")
+        if parameter.words:
+            out.append(parameter.words[int(value) - 1])
+        elif parameter.kind == "length":
+            out.append(f"{word} {size_of(value, units).removesuffix(f' {units}')}")
         else:
             out.append(f"{word} {value:g}" + ("°" if parameter.kind == "angle" else ""))
     return out
