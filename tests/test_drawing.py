@@ -359,6 +359,7 @@ def test_threads_are_named_where_the_solid_is_plain() -> None:
     assert "bore Ø17" in words("screw_clamp", "mm", 1)  # about the post: plain
     assert "A nut below the table pulls the shank: M16 at its end" in words("screw_clamp", "mm", 0)
     assert "A nut" not in base
+    assert "2 × M12 thread (drawn Ø12)" in words("hold_down_bolt", "mm", 1)  # below and above its nut
 
 
 def test_pins_of_fitted_bores_are_named() -> None:

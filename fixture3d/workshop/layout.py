@@ -177,7 +177,8 @@ def _diameters(body: Body) -> list[tuple[float, float, str]]:
     shank = sum(body.dimensions.levels[body.facts.turned[0]][:2]) / 2.0
     out = []
     for size, places in diameters(body.facts):
-        plain, fitted = "Ø" + number(size, body.units), body.threaded.get(size, body.fitted.get(size))
+        plain = body.threaded.get(size, "Ø" + number(size, body.units))
+        fitted = body.fitted.get(size)
         if fitted is not None:
             first = min(places, key=lambda at: abs(at - shank))
             out.append((size, first, fitted))

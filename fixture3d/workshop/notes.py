@@ -226,7 +226,7 @@ def _gauge_notes(gauge: Gauge, part: Part, facts: Facts, d: Dimensions, units: U
     """What of a gauge stands at no dimension: figures that are read with it."""
     lost = list(homeless(part, facts, d))
     read = [f"{one.name} {limit_words(one, units)}" for one in gauge.limits if not one.of]
-    out = [f"It tells: {gauge.sees[0]}."]
+    out = [f"It tells: {'; '.join(gauge.sees)}."]
     out += [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
     if lost:
         words = "; ".join(f"{one.name} {limit_words(one, units)}" for one in lost)
