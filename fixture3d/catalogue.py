@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fixture3d.library import Entry, Library
-from fixture3d.part import NORMALS, Limit, Pad, Parameter, Part, Pattern, build, parameters
+from fixture3d.part import NORMALS, Gauge, Limit, Pad, Parameter, Part, Pattern, build, parameters
+from fixture3d.tolerance import PRINTING
 from fixture3d.units import from_mm, length, show_force, show_plain
 
 Units = Literal["mm", "in"]
@@ -133,13 +134,20 @@ def describe(entry: Entry, pattern: Pattern, units: Units, *, library: Library |
     return "\n".join(lines) + "\n"
 
 
-def gauge_lines(part: Part, units: Units) -> list[str]:
-    """What a gauge says of itself: its limits, the convention, and what it can and cannot see."""
+def gauge_lines(part: Part, units: Units, printed: bool = False) -> list[str]:
+    """What a gauge says of itself: its limits, the convention, and what it can and cannot see.
+
+    Of a print, first whether it can hold these limits at all.
+    """
     gauge = part.gauge()
     if gauge is None:
         return []
-    width = max(len(limit.name) for limit in gauge.limits) + 2
-    lines = [LIMITS, *(f"  {limit.name:<{width}}{limit_words(limit, units)}" for limit in gauge.limits)]
+    width = max((len(limit.name) for limit in gauge.limits), default=0) + 2
+    lines = _too_fine(part, gauge, units) if printed else []
+    lines += [
+        LIMITS if gauge.limits else CALIBRATION,
+        *(f"  {limit.name:<{width}}{limit_words(limit, units)}" for limit in gauge.limits),
+    ]
     lines += textwrap.wrap(gauge.convention, 100, initial_indent="  ", subsequent_indent="  ")
     for title, said in ((SEES, gauge.sees), (MISSES, gauge.misses)):
         lines.append(title)
@@ -153,6 +161,23 @@ def gauge_lines(part: Part, units: Units) -> list[str]:
     return lines
 
 
+def _too_fine(part: Part, gauge: Gauge, units: Units) -> list[str]:
+    """A warning where a print cannot hold the narrowest limits; those of an angle over the longest side."""
+    low, high = part.box()
+    long = max(b - a for a, b in zip(low, high, strict=True))
+    shares = {"length": 1.0, "angle": math.radians(1.0) * long}
+    room = min((shares[one.kind] * (one.high - one.low) for one in gauge.limits if one.of), default=math.inf)
+    least, most = (from_mm(off, units) for off in PRINTING.off)
+    if room >= PRINTING.off[1]:
+        return []
+    wide, few = (f"{from_mm(room, units):.{4 if units == 'mm' else 5}f}".rstrip("0"), 1 if units == "mm" else 3)
+    told = (
+        f"Printed, it cannot judge this: its narrowest limits are {wide} {units} apart, and a print is off by some "
+        f"{least:.{few}f} to {most:.{few}f} {units}. Use it for trial, and make the gauge to its drawing."
+    )
+    return textwrap.wrap(told, 100)
+
+
 def limit_words(limit: Limit, units: Units) -> str:
     """Two limits, to a tenth of a micrometre or of a thousandth of a degree: a gauge is finer than the work."""
     if limit.kind == "angle":
@@ -162,6 +187,7 @@ def limit_words(limit: Limit, units: Units) -> str:
     return f"{low} to {high} {units}"
 
 
+CALIBRATION = "Calibration piece"
 LIMITS = "Gauge: limits of its working sizes"
 SEES = "It sees"
 MISSES = "It cannot see"

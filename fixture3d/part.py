@@ -266,6 +266,25 @@ class Gauge:
     reading: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, kw_only=True)
+class Thread:
+    """A thread of a body, which the solid has as a plain cylinder; the coarse one nearest to its size is meant.
+
+    Attributes:
+        body: name of the body.
+        drawn: diameter of the plain cylinder, mm; 0 where nothing is drawn.
+        size: nominal diameter that is wanted, mm.
+        tapped: in a bore; else on a pin.
+        told: what a drawing says besides, a sentence.
+    """
+
+    body: str
+    drawn: float
+    size: float
+    tapped: bool
+    told: str = ""
+
+
 Stands = Literal["pins", "edge", "magnet", "hand"]
 Default = float | Callable[[Pattern], float]
 Kind = Literal["length", "angle", "count"]
@@ -273,13 +292,17 @@ Kind = Literal["length", "angle", "count"]
 
 @dataclass(frozen=True, kw_only=True)
 class Parameter:
-    """One parameter of a model: the same line feeds validation, help, the catalogue and the corner tests."""
+    """One parameter of a model: the same line feeds validation, help, the catalogue and the corner tests.
+
+    ``words`` are what a count of 1, 2, ... stands for where it counts nothing.
+    """
 
     kind: Kind
     default: Default
     low: Default
     high: Default
     help: str
+    words: tuple[str, ...] = ()
 
     def resolved(self, which: Literal["default", "low", "high"], pattern: Pattern) -> float:
         """The default or a bound for one hole pattern, mm, degrees or a count."""
@@ -287,8 +310,11 @@ class Parameter:
         return float(value(pattern)) if callable(value) else float(value)
 
 
-def _parameter(kind: Kind, default: Default, low: Default, high: Default, help: str) -> Any:
-    return field(metadata={"parameter": Parameter(kind=kind, default=default, low=low, high=high, help=help)})
+def _parameter(
+    kind: Kind, default: Default, low: Default, high: Default, help: str, words: tuple[str, ...] = ()
+) -> Any:
+    one = Parameter(kind=kind, default=default, low=low, high=high, help=help, words=words)
+    return field(metadata={"parameter": one})
 
 
 def length(default: Default, *, low: Default, high: Default, help: str) -> Any:
@@ -304,9 +330,9 @@ def angle(default: Default, *, low: Default, high: Default, help: str) -> Any:
     return _parameter("angle", default, low, high, help)
 
 
-def count(default: Default, *, low: Default, high: Default, help: str) -> Any:
-    """A whole-number parameter."""
-    return _parameter("count", default, low, high, help)
+def count(default: Default, *, low: Default, high: Default, help: str, words: tuple[str, ...] = ()) -> Any:
+    """A whole-number parameter; ``words`` for what 1, 2, ... stand for where it counts nothing."""
+    return _parameter("count", default, low, high, help, words)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -348,6 +374,10 @@ class Part:
     def gauge(self) -> Gauge | None:
         """Limits, and which errors it can and cannot see, if the model is a gauge."""
         return None
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Threads of its bodies that are made, all of which are drawn plain."""
+        return ()
 
     @property
     def takes(self) -> tuple[float, float] | None:

@@ -553,6 +553,7 @@ class Printing:
         bed: the usual bed and height, common practice, no source.
         pieces: most that one block is split into; more are no trial.
         most_clearance: no print is off by more.
+        off: what a usual print is off by, public guides: limits narrower than the greater of the two are beyond it.
     """
 
     hole: float = 0.2
@@ -573,6 +574,7 @@ class Printing:
     bed: tuple[float, float, float] = (220.0, 220.0, 250.0)
     pieces: int = 24
     most_clearance: float = 2.0
+    off: tuple[float, float] = (0.1, 0.2)
 
 
 SHOP = Shop()

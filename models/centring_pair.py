@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Move, Pad, Part, PartBody, Pattern, Pin, Point, part
+from fixture3d.part import Face, Move, Pad, Part, PartBody, Pattern, Pin, Point, Thread, part
 from fixture3d.part import length as a_length
 
 from ._profiles import EASE, blind, bored, bottom_pins, brick, checked, cut, eased_foot, edge, joined
@@ -130,6 +130,11 @@ class CentringPair(Part):
     def bodies(self) -> tuple[PartBody, ...]:
         """The base with the left jaw, and the right jaw."""
         return (PartBody(name="", build=self.solid), PartBody(name="jaw", build=self.jaw, moves=True))
+
+    def threads(self) -> tuple[Thread, ...]:
+        """The screw that holds the jaw."""
+        told = "The screw that holds the jaw in its groove is not drawn: settle its place and thread before it is made."
+        return tuple(Thread(body=name, drawn=0.0, size=0.0, tapped=True, told=told) for name in ("", "jaw"))
 
     def rules(self) -> Iterator[str]:
         """The jaws must reach up the tube."""

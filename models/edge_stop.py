@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Pad, Part, Point, part
+from fixture3d.part import Face, Pad, Part, Point, Thread, part
 from fixture3d.part import length as a_length
 
 from ._profiles import EASE, brick, joined, round_bar, side_pads
@@ -70,6 +70,12 @@ class EdgeStop(Part):
             return super().foot(face)
         half, x, e = self.length / 2.0, self.depth, EASE
         return (0.0, -half), (x - e, -half), (x, e - half), (x, half - e), (x - e, half), (0.0, half)
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Of the screw."""
+        d = 0.75 * self.pattern.bore
+        told = "The screw is one of its own, bought; the jaw under the plate is tapped through for it."
+        return (Thread(body="", drawn=d, size=d, tapped=False, told=told),)
 
     def solid(self) -> cq.Solid:
         """Block, lip, jaw and screw."""

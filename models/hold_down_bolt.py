@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Part, PartBody, Pin, Point, Step, Tip, box_foot, part
+from fixture3d.part import Face, Part, PartBody, Pin, Point, Step, Thread, Tip, box_foot, part
 from fixture3d.part import length as a_length
 
 from ._profiles import brick, cut, joined, round_bar
@@ -87,6 +87,10 @@ class HoldDownBolt(Part):
             PartBody(name="arm", build=self.arm, opens=(back,)),
             PartBody(name="arm sweep", build=self.arm_sweep, role="sweep"),
         )
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Of the stud, for the nut on the strap."""
+        return (Thread(body="bolt", drawn=self._stud(), size=self._stud(), tapped=False),)
 
     def solid(self) -> cq.Solid:
         """The heel block."""

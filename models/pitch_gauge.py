@@ -44,7 +44,13 @@ class PitchGauge(Part):
     """
 
     pitches: int = a_count(1, low=1, high=6, help="from pin to pin")
-    material: int = a_count(1, low=1, high=3, help="1 GO, most material; 2 NO-GO long, 3 NO-GO short, least material")
+    material: int = a_count(
+        1,
+        low=1,
+        high=3,
+        help="1 GO, most material; 2 NO-GO long, 3 NO-GO short, least material",
+        words=("GO for the most material", "NO-GO long, least material", "NO-GO short, least material"),
+    )
     error: float = a_length(0.1, low=0.02, high=1.0, help="of the distance of two holes, allowed either way")
     least: float = a_length(
         lambda p: reamed(p)[0], low=lambda p: 0.9 * p.bore, high=lambda p: 1.1 * p.bore, help="smallest good hole"
@@ -93,12 +99,13 @@ class PitchGauge(Part):
 
     def gauge(self) -> Gauge:
         """GO for the most material, NO-GO for the least."""
+        error = self.pattern.show(self.error)
         if self.material == 1:
-            sees = "two holes that are off their distance by more than the error when both are of the least size"
+            sees = f"two holes that are off their distance by more than {error} when both are of the least size"
             misses = "an error of the distance that larger holes make up for: the GO lets that pass"
         else:
             way = "far apart" if self.material == 2 else "close together"
-            sees = f"two holes that are too {way} by more than the error, whatever their size: it goes in"
+            sees = f"two holes that are too {way} by more than {error}, whatever their size: it goes in"
             misses = "an error of the distance that smaller holes hide: it stays out though the error is there"
         return Gauge(
             limits=(self.pins_to, self.apart),

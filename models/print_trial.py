@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Gauge, Limit, Part, Point, part
+from fixture3d.part import Gauge, Part, Point, part
 from fixture3d.part import count as a_count
 from fixture3d.part import length as a_length
 
@@ -55,11 +55,12 @@ class PrintTrial(Part):
     def gauge(self) -> Gauge:
         """What it reads."""
         return Gauge(
-            limits=tuple(
-                Limit(name=f"hole with {k} marks reads", low=max(0.0, k - 1) * self.step + 0.001, high=k * self.step)
-                for k in range(1, self.holes)
+            limits=(),
+            convention=(
+                f"Marks beside a hole: 1 mark = {self._plain(self.step)} wider than {self._plain(self.size)}, on "
+                "diameter, and so on. Convention: clearances on diameter, half of each a side. --print leaves it as "
+                "drawn."
             ),
-            convention="Convention: clearances on diameter, half of each a side. --print leaves it as drawn.",
             sees=(
                 "how much smaller holes of this size come out, to one step",
                 "how much thicker an upright pin comes out, by a caliper",

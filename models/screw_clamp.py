@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Part, PartBody, Pattern, Pin, Point, Step, Tip, part
+from fixture3d.part import Face, Part, PartBody, Pattern, Pin, Point, Step, Thread, Tip, part
 from fixture3d.part import length as a_length
 
 from ._profiles import brick, checked, cut, joined, round_bar
@@ -103,6 +103,14 @@ class ScrewClamp(Part):
             PartBody(name="screw", build=self.screw, opens=(back, swing)),
             PartBody(name="arm sweep", build=self.arm_sweep, role="sweep"),
             PartBody(name="screw sweep", build=self.screw_sweep, role="sweep"),
+        )
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Of the screw, and of the arm that it is screwed into."""
+        d = self._screw()
+        return (
+            Thread(body="arm", drawn=d + 2.0 * PLAY, size=d, tapped=True),
+            Thread(body="screw", drawn=d, size=d, tapped=False),
         )
 
     def rules(self) -> Iterator[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Move, Pad, Part, PartBody, Pattern, Pin, Point, part
+from fixture3d.part import Face, Move, Pad, Part, PartBody, Pattern, Pin, Point, Thread, part
 from fixture3d.part import length as a_length
 
 from ._profiles import EASE, ROOT2, blind, bored, bottom_pins, brick, cut, eased_foot, edge, joined, round_bar, straight
@@ -104,6 +104,14 @@ class ScrewJack(Part):
             PartBody(name="", build=self.solid),
             PartBody(name="lock nut", build=self.nut),
             PartBody(name="screw", build=self.screw, moves=True),
+        )
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Of the screw, and of what it is screwed into."""
+        d = _screw(self.pattern)
+        return (
+            *(Thread(body=name, drawn=d + 2.0 * PLAY, size=d, tapped=True) for name in ("", "lock nut")),
+            Thread(body="screw", drawn=d, size=d, tapped=False),
         )
 
     def rules(self) -> Iterator[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fixture3d.part import Face, Part, PartBody, Pattern, Pin, Point, Step, Tip, part
+from fixture3d.part import Face, Part, PartBody, Pattern, Pin, Point, Step, Thread, Tip, part
 from fixture3d.part import length as a_length
 
 from ._profiles import EASE, bored, bottom_pins, brick, cut, edge, joined, region, round_bar, straight, third_bore
@@ -97,6 +97,12 @@ class ToggleClamp(Part):
             PartBody(name="arm sweep", build=self.arm_sweep, role="sweep"),
             PartBody(name="handle sweep", build=self.handle_sweep, role="sweep"),
         )
+
+    def threads(self) -> tuple[Thread, ...]:
+        """Of the spindle, by which the tip is set."""
+        d = 0.6 * self.pattern.bore
+        told = "The spindle is a screw of its own with nuts above and below the arm, which has a clearance hole for it."
+        return (Thread(body="arm", drawn=d, size=d, tapped=False, told=told),)
 
     def rules(self) -> Iterator[str]:
         """The arm must be above the work and above the base."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -50,8 +51,14 @@ class TubeSaddle(Part):
         most = self.diameter + self.tolerance
         return Limit(name="hollow", low=most, high=most + 0.05 * 2.0 * self.tolerance, of="diameter")
 
+    @property
+    def play(self) -> float:
+        """How far the hollow may stand beside the middle of the thinnest good tube that touches it, mm, rounded up."""
+        return math.ceil(50.0 * (self.hollow.high - self.diameter + self.tolerance) - 1e-6) / 100.0
+
     def gauge(self) -> Gauge:
         """The hollow."""
+        show = self.pattern.show
         return Gauge(
             limits=(self.hollow,),
             convention=(
@@ -60,7 +67,9 @@ class TubeSaddle(Part):
             ),
             sees=(
                 "a tube that is thicker than its greatest diameter across the hollow: it does not go down",
-                "where the top of a tube is, when the flat is level: at the hole",
+                f"where the top of a tube is, at the hole: off by up to {show(self.play)} on the thinnest good tube "
+                f"pushed to a side, and by {show(middle(self.hollow) * math.pi / 360.0)} more for each degree that the "
+                "flat is off level",
             ),
             misses=(
                 "a tube that is too thin: it rests by its top line all the same",

@@ -854,7 +854,9 @@ def _arc_string(view: View, places: Places, c: Spot, r: float, a: float, b: floa
     radius, row = next(((s, w) for s, w in sizes if abs(s - r) < 0.02), (None, None))
     if None in centre or radius is None or row is None:
         raise NotDimensioned(f"{view.name}: the arc of radius {r:.3f} about {drawn[0]:.3f}, {drawn[1]:.3f}")
-    step = 1.0 if row.what == "round end" else 15.0  # what is cut from the body as a true cylinder needs no more
+    step = (
+        1.0 if row.what.startswith(("round end", "lands")) else 15.0
+    )  # what is cut from the body as a true cylinder needs no more
     spots = [(centre[0] + radius * math.cos(t), centre[1] + radius * math.sin(t)) for t in _turns(a, b, step)]  # type: ignore[operator]
     ends = []
     for spot, t in ((spots[0], a), (spots[-1], b)):
@@ -948,7 +950,7 @@ def _round(body: Any, row: Row, sheet: Sheet, outlines: dict[str, Any], low: lis
         return body.cut(tool, end, cq.Solid.makeBox(*size, pnt=cq.Vector(*corner)))
     if row.what.startswith(("bore", "relief")):
         return body.cut(tool)
-    if row.what in ("round end", "cone end"):
+    if row.what.startswith(("round end", "lands", "cone end")):
         # Where it stands free no outline shows that it is round: what is about it in its band is not there.
         if not (row.what == "cone end" or _stands_free(outlines, k, at, [span[0], span[1]], r)):
             return body

@@ -75,7 +75,12 @@ def written(model: str, units: str, folder: Path, projection: Any = None) -> lis
 def cases() -> list[tuple[str, str, str | None]]:
     if LONG:
         return [(m, u, p) for m in sorted(library().entries) for u in ("mm", "in") for p in ("first", "third")]
-    return [*((m, "mm", None) for m in REBUILT), ("pitch_gauge", "in", None), ("step_block", "mm", "third")]
+    return [
+        *((m, "mm", None) for m in REBUILT),
+        ("pitch_gauge", "in", None),
+        ("screw_jack", "in", None),
+        ("step_block", "mm", "third"),
+    ]
 
 
 @pytest.mark.parametrize(("model", "units", "projection"), cases())
@@ -278,7 +283,7 @@ def test_a_minus_is_a_true_one_on_paper_and_one_of_every_font_in_a_file(tmp_path
     (page,) = pages("step_block", "mm")
     texts = [word.text for word in page.every_word()]
     assert not [t for t in texts if re.search(r"(?<!\w)-\d", t)]
-    assert {"−27.5 ±0.05", "−10.36"} <= set(texts)
+    assert {"−27.5 ±0.05", "−10.355"} <= set(texts)
     ((_, _, sheet),) = written("step_block", "mm", tmp_path)
     assert min(value for _, value in sheet.levels[0]) == -27.5
 
@@ -337,3 +342,62 @@ def test_limits_of_a_gauge_stand_at_its_dimensions(model: str, units: str) -> No
             for a, b in pairs
         )
         assert found is bool(limit.of), f"{limit}: {pairs}"
+
+
+def test_threads_are_named_where_the_solid_is_plain() -> None:
+    def words(model: str, units: str, sheet: int) -> str:
+        return " ".join(w.text for w in pages(model, units)[sheet].every_word())
+
+    # ISO 261, coarse: M12 × 1.75. ASME B1.1, UNC: 1/2-13. Both as in every handbook.
+    base, nut, screw = (words("screw_jack", "mm", k) for k in range(3))
+    for text in (base, nut):
+        assert "bore tapped M12 (drawn Ø12.5)" in text
+        assert "M12: ISO 261 coarse, pitch 1.75; tapped, 6H. Threads are not drawn" in text
+    assert "M12 thread (drawn Ø12)" in screw
+    assert "bore tapped 1/2-13 UNC (drawn Ø0.520)" in words("screw_jack", "in", 0)
+    assert "bore tapped M12 (drawn Ø13)" in words("screw_clamp", "mm", 1)
+    assert "bore Ø17" in words("screw_clamp", "mm", 1)  # about the post: plain
+    assert "A nut below the table pulls the shank: M16 at its end" in words("screw_clamp", "mm", 0)
+    assert "A nut" not in base
+    assert "2 × M12 thread (drawn Ø12)" in words("hold_down_bolt", "mm", 1)  # below and above its nut
+
+
+def test_pins_of_fitted_bores_are_named() -> None:
+    part, bodies = solids("vee_block", "mm")
+    page = sheets(part, bodies, Style(fits={"dowel": "stays"}))[0]
+    text = " ".join(word.text for word in page.words)
+    # ISO 286-2: m6 over 10 to 18 mm is +18, +7 µm; g6 is -6, -17 µm.
+    assert "Pins for bores 1, 2, 3, 4, not part of this sheet: Ø16 m6, 16.007 to 16.018 mm;" in text
+    assert "their ends in the table Ø16 g6, 15.983 to 15.994 mm." in text
+    assert "their ends" not in told("vee_block", "mm")
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_lands_and_rests_of_locating_pins_have_limits(units: str) -> None:
+    # ISO 286-2: h6 is 0, -11 µm over 10 to 18 mm; the inch pin is 1/2 in.
+    def texts(model: str) -> list[str]:
+        return [w.text for w in pages(model, units)[0].every_word()]
+
+    diamond, headed = texts("diamond_dowel"), texts("headed_dowel")
+    lands, limits = {"mm": ("Ø12", "11.989 to 12.000"), "in": ("Ø0.500", "0.49957 to 0.50000")}[units]
+    assert f"lands {lands} h6" in diamond
+    assert limits in diamond
+    assert f"{lands} h6 {limits}" in headed
+    rest, place = {"mm": ("10", "0.05"), "in": ("0.375", "0.002")}[units]
+    for found in (diamond, headed):
+        assert f"{rest} ±{place}" in found
+        assert f"Faces marked ±{place} locate the work, from zero." in found
+
+
+def test_places_with_narrow_tolerances_are_not_rounded_coarser_than_these() -> None:
+    # Bores 3 and 4 of the step block stand on a grid turned by 45 degrees: 25 - 25 √2 = -10.3553.
+    for units, places in (("mm", ("−10.355", "60.355")), ("in", ("−0.4142", "2.4142"))):
+        assert set(places) <= {w.text for w in pages("step_block", units)[0].words if w.layer == "table"}
+
+
+def test_the_title_of_a_gauge_does_not_round_its_work() -> None:
+    title = " ".join(w.text for w in pages("plug_gauge", "mm")[0].words)
+    assert "least 16, most 16.018, percent 5" in title
+    pitch = " ".join(w.text for w in pages("pitch_gauge", "mm")[0].words)
+    assert "pitches 1, GO for the most material, error 0.1" in pitch
+    assert "It tells: two holes that are off their distance by more than 0.1 mm when both are" in pitch

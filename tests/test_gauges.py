@@ -299,6 +299,23 @@ def test_each_says_what_it_can_and_cannot_see(model: str, capsys: pytest.Capture
     assert "\n".join(lines) in capsys.readouterr().out
 
 
+def test_a_print_that_cannot_hold_the_limits_says_so_first() -> None:
+    # H7 of 16 mm is 18 µm (ISO 286-1), 5 % of it 0.9 µm; a print is off by 0.1 to 0.2 mm.
+    lines = gauge_lines(made("plug_gauge"), "mm", printed=True)
+    assert lines[0].startswith("Printed, it cannot judge this: its narrowest limits are 0.0009 mm apart")
+    assert not gauge_lines(made("plug_gauge"), "mm")[0].startswith("Printed")
+    coarse = library().make("radius_gauge", METRIC, {"least": 4.0, "most": 12.0})
+    assert not gauge_lines(coarse, "mm", printed=True)[0].startswith("Printed")
+    assert not gauge_lines(made("print_trial"), "mm", printed=True)[0].startswith("Printed")
+
+
+def test_a_saddle_tells_how_far_the_top_may_be_off() -> None:
+    # The hollow is 48.85 at the most, the thinnest good tube 47.8: half of 1.05. One degree of 24.4 mm is 0.43 mm.
+    found = told(made("tube_saddle")).sees[1]
+    assert "off by up to 0.53 mm" in found
+    assert "by 0.43 mm more for each degree" in found
+
+
 def test_a_gauge_is_no_part_of_a_setup_and_is_never_proposed() -> None:
     text = 'format = 1\ntable = "50/16 1000x600"\n[[place]]\nname = "P"\nmodel = "plug_gauge"\nhole = "C4"\n'
     with pytest.raises(FixtureError, match="plug_gauge is held in the hand and is no part of a setup"):

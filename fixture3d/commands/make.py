@@ -85,7 +85,7 @@ def run_make(options: Namespace) -> int:
     for path in output.write_many(drawings, options.force):
         print(path)
     print(told, end="")
-    print("".join(f"{line}\n" for line in gauge_lines(part, options.units)), end="")
+    print("".join(f"{line}\n" for line in gauge_lines(part, options.units, options.print)), end="")
     if options.table is None:
         print(f"made for holes of {USUAL[options.units][1]}; --table PITCH/BORE for other ones", file=sys.stderr)
     return 0

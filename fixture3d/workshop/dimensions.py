@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fixture3d.part import Limit, Part
 from fixture3d.workshop.limits import made_to
@@ -66,7 +66,8 @@ def dimensions(facts: Facts, part: Part, main: bool) -> Dimensions:
         main: it is the block's main body, which has its pins and pads.
     """
     if facts.turned is not None:
-        return _turned(facts)
+        found = _turned(facts)
+        return replace(found, locating=frozenset(_locating(part, found.levels))) if main else found
     hard, soft = _levels(facts)
     traces = sorted(
         {(f.runs_along, *f.trace, _flat2(f.normal, f.runs_along)) for f in facts.flats if f.runs_along is not None}

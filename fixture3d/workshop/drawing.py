@@ -27,6 +27,7 @@ from fixture3d.workshop.strip import (
     in_order,
     rows,
     shank_limits,
+    thread_words,
 )
 from fixture3d.workshop.uses import Fit, fits, used
 from fixture3d.workshop.views import LOOKS, Look, Stroke, needed, project, tidied
@@ -88,7 +89,8 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
     found = in_order(found, part)
     main = not name
     d = dimensions(found, part, main)
-    table = rows(found, d, part, chosen, style.units)
+    threads = [one for one in part.threads() if one.body == name]
+    table = rows(found, d, part, chosen, style.units, threads)
     body = Body(
         part=part,
         main=main,
@@ -100,8 +102,9 @@ def _sheet(part: Part, name: str, shape: Any, style: Style, chosen: Mapping[str,
         projection=style.angle,
         stop_place=stop_place(style.units),
         fitted=shank_limits(part, found, at, chosen, style.units),
+        threaded=thread_words(part, found, threads, style.units),
     )
-    words = notes(body, table, style.order)
+    words = notes(body, table, style.order, threads, chosen)
     title = f"{part.model} {name}".strip()
     small, large, largest = ("a4", "a3", "a2") if style.units == "mm" else ("letter", "tabloid", "ansi-c")
     tries = [(style.paper, 0.0)] if style.paper else [(small, 0.5), (large, 0.2), (largest, 0.0)]

@@ -85,6 +85,7 @@ class Body:
         projection: of the views.
         stop_place: text behind the levels of faces that locate.
         fitted: text of the diameters of turned work that have limits.
+        threaded: text of those that are threads.
     """
 
     part: Part
@@ -97,6 +98,7 @@ class Body:
     projection: Projection
     stop_place: str
     fitted: Mapping[float, str]
+    threaded: Mapping[float, str]
 
 
 def sides(name: str, projection: Projection, alone: bool) -> dict[int, Side]:
@@ -132,11 +134,11 @@ def _views(body: Body) -> dict[str, _View]:
     views: dict[str, _View] = {k.name: _View(look=k, strokes=list(s), box=shadow(s)) for k, s in body.views}
     if body.facts.turned is not None:
         (view,) = views.values()
-        axis, zero = body.facts.turned[0], body.dimensions.datum[body.facts.turned[0]]
+        axis = body.facts.turned[0]
         for _, _, text in _diameters(body):
             _add(view, "top", axis, 0.0, (0.0, 0.0), text)
         for level in body.dimensions.levels[axis]:
-            _add(view, "bottom", axis, level, (0.0, 0.0), _level(body, axis, level - zero))
+            _add(view, "bottom", axis, level, (0.0, 0.0), _level(body, axis, level))
         return views
     alone = len(views) == 1
     d = body.dimensions
@@ -148,9 +150,7 @@ def _views(body: Body) -> dict[str, _View]:
         used: list[tuple[str, Side]] = []
         for level in d.levels[axis]:
             name, side, feature = _shown(views, names, axis, level, body.projection, alone)
-            text = _level(body, axis, level - zero)
-            if (axis, level) in d.locating and abs(level - zero) > 1e-6:
-                text += body.stop_place
+            text = _level(body, axis, level)
             _add(views[name], side, axis, level, feature, text)
             used.append((name, side))
         if not any(abs(v - zero) < 1e-6 for v in d.levels[axis]):
@@ -162,8 +162,11 @@ def _views(body: Body) -> dict[str, _View]:
     return views
 
 
-def _level(body: Body, axis: int, value: float) -> str:
-    """A level as written: as limits where a gauge has some for it."""
+def _level(body: Body, axis: int, level: float) -> str:
+    """A level as written: as limits where a gauge has some for it, with its tolerance where it locates the work."""
+    value = level - body.dimensions.datum[axis]
+    if (axis, level) in body.dimensions.locating and abs(value) > 1e-6:
+        return number(value, body.units, fine=True) + body.stop_place
     limit = made_to(body.part, AXES[axis], value) if body.main else None
     return as_limits(limit, body.units) if limit is not None else number(value, body.units)
 
@@ -174,7 +177,8 @@ def _diameters(body: Body) -> list[tuple[float, float, str]]:
     shank = sum(body.dimensions.levels[body.facts.turned[0]][:2]) / 2.0
     out = []
     for size, places in diameters(body.facts):
-        plain, fitted = "Ø" + number(size, body.units), body.fitted.get(size)
+        plain = body.threaded.get(size, "Ø" + number(size, body.units))
+        fitted = body.fitted.get(size)
         if fitted is not None:
             first = min(places, key=lambda at: abs(at - shank))
             out.append((size, first, fitted))
@@ -530,7 +534,7 @@ def _turned(page: Page, body: Body, view: _View) -> None:
     for level in d.levels[axis]:
         spots = [p for s in view.strokes if s.kind == "line" for p in s.points if abs(p[0] - level) < 1e-4]
         feature = min(spots, key=lambda p: p[1], default=(level, view.box[1]))
-        rows.append((axis, level, feature, _level(body, axis, level - d.datum[axis])))
+        rows.append((axis, level, feature, minus(_level(body, axis, level))))
     _ordinates(page, view, "bottom", rows, body)
     middle = (view.box[1] + view.box[3]) / 2.0
     found = _diameters(body)

@@ -4,26 +4,38 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from fixture3d.catalogue import limit_words
-from fixture3d.part import Gauge, Pad, Part
+from fixture3d.part import Gauge, Pad, Part, Thread
+from fixture3d.stock.threads import coarse
 from fixture3d.tolerance import ACCURACY, DRAWING
 from fixture3d.units import Units, from_mm
 from fixture3d.workshop.dimensions import Dimensions, cone_legs, diameters
 from fixture3d.workshop.layout import Body
 from fixture3d.workshop.limits import as_limits, first_to_last, homeless, made_to
 from fixture3d.workshop.solid_facts import AXES, Facts, Spot, Teeth, others
-from fixture3d.workshop.strip import Order, Row
+from fixture3d.workshop.strip import Order, Row, threaded, use_of
+from fixture3d.workshop.uses import Fit, span
 from fixture3d.workshop.views import needed
 from fixture3d.workshop.words import degrees, number
 
 _SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
 
 
-def notes(body: Body, table: Sequence[Row], order: Order) -> list[str]:
-    """What is told in words."""
+def notes(
+    body: Body, table: Sequence[Row], order: Order, threads: Sequence[Thread], fits: Mapping[str, Fit]
+) -> list[str]:
+    """What is told in words.
+
+    Args:
+        body: that is drawn.
+        table: of its round features.
+        order: what the shop chose.
+        threads: of this body.
+        fits: by use.
+    """
     facts, d, part, units = body.facts, body.dimensions, body.part, body.units
     out = [f"Zero of all dimensions: {_zero(facts, d, table, units)}. {_ways(body)}"]
     general = order.general or _general(units)
@@ -32,11 +44,13 @@ def notes(body: Body, table: Sequence[Row], order: Order) -> list[str]:
     if gauge is not None:
         out += _gauge_notes(gauge, part, facts, d, units)
     named = [row for row in table if row.what.startswith(("bore Ø", "shank"))]
-    held = [row for row in table if row.what == "bore" and " to " in row.size]
+    limited = [row for row in table if row.what == "bore" and " to " in row.size]
     if len(named) > 1:
         out.append(f"Bores and shanks with a class: place ±{_small(DRAWING.bore_place, units)}.")
-    elif len(held) > 1:
+    elif len(limited) > 1:
         out.append(f"Bores with limits: place ±{_small(DRAWING.bore_place, units)}.")
+    out += _pins_of(facts, part, fits, units)
+    out += _threads(facts, part, threads, units)
     if any(row.what.startswith("slot") for row in table):
         out.append("Places of a slot are those of the centres of its ends.")
     place = _small(DRAWING.stop_place, units)
@@ -58,13 +72,49 @@ def notes(body: Body, table: Sequence[Row], order: Order) -> list[str]:
         f"{metric:g} µm" if units == "mm" else f"{inch} µin" for metric, inch in (DRAWING.finish, DRAWING.bore_finish)
     ]
     fine = DRAWING.gauge_finish
+    held = gauge is not None and any(one.of for one in gauge.limits)
     gauging = f", faces with limits of the gauge Ra {f'{fine[0]:g} µm' if units == 'mm' else f'{fine[1]} µin'}"
-    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}{gauging if gauge is not None else ''}.")
+    out.append(f"Surface Ra {rough[0]}, fitted bores and pins Ra {rough[1]}{gauging if held else ''}.")
     bought = " This sheet shows the room that it takes; it is not made from it." if part.made == "bought" else ""
     out.append(f"Made: {part.made}.{bought}")
     if facts.odd:
         out.append(f"{facts.odd} curved faces are not dimensioned here; the STEP file has them.")
     return out
+
+
+def _pins_of(facts: Facts, part: Part, fits: Mapping[str, Fit], units: Units) -> Iterator[str]:
+    """The pins that go into fitted bores: their class, and that of their other end where it is another."""
+
+    def told(fit: Fit) -> str:
+        return f"Ø{number(fit.nominal, units)} {fit.pin_name}, {span(fit.pin, units)}"
+
+    for use in ("dowel", "socket"):
+        names = dict.fromkeys(name for name, one in (use_of(r, part) for r in facts.rounds) if one == use)
+        if not names or use not in fits:
+            continue
+        few = ", ".join(names) if len(names) < 9 else f"{next(iter(names))} to {next(reversed(names))}"
+        other = fits.get("table") if use == "dowel" else None
+        ends = f"; their ends in the table {told(other)}" if other and other.pin != fits[use].pin else ""
+        yield f"Pins for bore{'s' * (len(names) > 1)} {few}, not part of this sheet: {told(fits[use])}{ends}."
+
+
+def _threads(facts: Facts, part: Part, threads: Sequence[Thread], units: Units) -> Iterator[str]:
+    """Threads, which are not drawn; and those that a nut below the table wants."""
+    for one in threads:
+        if any(threaded(r, [one]) for r in facts.rounds):
+            screw, size = coarse(one.size, part.pattern.inch), number(one.drawn, units)
+            where = f"tapped, {screw.inside}" if one.tapped else f"as long as its diameter is drawn, {screw.outside}"
+            plain = f"here and in the STEP file a plain Ø{size} stands for it"
+            yield f"{screw.name}: {screw.series}; {where}. Threads are not drawn: {plain}. {one.told}".rstrip()
+        elif not one.drawn:
+            yield one.told
+    for pin in part.pins():
+        if pin.nut and any(
+            not r.hollow and r.axis == 2 and abs(2.0 * r.radius - part.pattern.bore) < 1e-5
+            and abs(r.span[0] + pin.depth) < 3.0 for r in facts.rounds
+        ):  # fmt: skip
+            name = coarse(part.pattern.bore, part.pattern.inch).name
+            yield f"A nut below the table pulls the shank: {name} at its end, longer than drawn to suit table and nut."
 
 
 def _ways(body: Body) -> str:
@@ -96,7 +146,8 @@ def _inclined(body: Body) -> list[str]:
         left = [p for p in left if p not in (one, two)]
         (i, j), middle, size, even = bar
         where = ", ".join(
-            f"{AXES[k]} {number(v - d.datum[k], units)} ±{place}" for k, v in zip((i, j), middle, strict=True)
+            f"{AXES[k]} {number(v - d.datum[k], units, fine=True)} ±{place}"
+            for k, v in zip((i, j), middle, strict=True)
         )
         told[
             f"Bar Ø{number(size, units)} in the V: its middle at {where}; "
@@ -175,7 +226,8 @@ def _gauge_notes(gauge: Gauge, part: Part, facts: Facts, d: Dimensions, units: U
     """What of a gauge stands at no dimension: figures that are read with it."""
     lost = list(homeless(part, facts, d))
     read = [f"{one.name} {limit_words(one, units)}" for one in gauge.limits if not one.of]
-    out = [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
+    out = [f"It tells: {'; '.join(gauge.sees)}."]
+    out += [f"Read with the gauge, no sizes of it: {'; '.join(read)}."] if read else []
     if lost:
         words = "; ".join(f"{one.name} {limit_words(one, units)}" for one in lost)
         out.append(f"Limits of the gauge that belong to no dimension of this sheet: {words}.")

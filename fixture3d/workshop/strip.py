@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fixture3d import __version__
-from fixture3d.part import Part, parameters
+from fixture3d.part import Part, Thread, parameters
 from fixture3d.stock.fits import pin_limits
 from fixture3d.stock.section import STEEL
+from fixture3d.stock.threads import coarse
 from fixture3d.tolerance import DRAWING
 from fixture3d.units import Units, from_mm, show_mass
 from fixture3d.workshop.dimensions import Dimensions, cone_legs, diameters
@@ -20,6 +21,7 @@ from fixture3d.workshop.limits import as_deviation, as_limits, made_to
 from fixture3d.workshop.page import Ink, Page, Word
 from fixture3d.workshop.solid_facts import AXES, Facts, Round, Spot, others
 from fixture3d.workshop.uses import Fit, span
+from fixture3d.workshop.uses import size as size_of
 from fixture3d.workshop.words import minus, number, width, wrapped
 
 _AXIS: Final = {"bottom": 2, "top": 2, "front": 1, "back": 1, "left": 0, "right": 0}
@@ -57,14 +59,16 @@ def in_order(facts: Facts, part: Part) -> Facts:
     """The same with the round features in the order of the table: those with a name of the block's own first."""
 
     def key(one: tuple[int, Round]) -> tuple[bool, bool, list[tuple[int, str]], int]:
-        name = _named(one[1], part)[0]
+        name = use_of(one[1], part)[0]
         words = [(int(w), "") if w.isdigit() else (0, w) for w in re.findall(r"\d+|\D+", name)]
         return not name, not name.isdigit(), words, one[0]
 
     return replace(facts, rounds=tuple(r for _, r in sorted(enumerate(facts.rounds), key=key)))
 
 
-def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units: Units) -> list[Row]:
+def rows(
+    facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units: Units, threads: Sequence[Thread] = ()
+) -> list[Row]:
     """The table of round features, a row for each; none for turned work, which is dimensioned on its view.
 
     Three or more of a kind in equal steps along an axis share one row: how many, from where to where, by which step.
@@ -79,8 +83,12 @@ def rows(facts: Facts, d: Dimensions, part: Part, fits: Mapping[str, Fit], units
         if n != members[0]:
             out.append(out[members[0]])
             continue
-        name, use = _named(r, part)
+        name, use = use_of(r, part)
         what, size = _what(r, use, part, fits, units)
+        thread = threaded(r, threads)
+        if thread is not None:
+            what = f"{what} {'tapped' if thread.tapped else 'threaded'}"
+            size = f"{coarse(thread.size, part.pattern.inch).name} (drawn {size})"
         places = list(_places(r, facts, d, part, units))
         if len(members) > 1:
             pick = others(r.axis).index(k)
@@ -99,7 +107,7 @@ def _lines(rounds: Sequence[Round], part: Part) -> dict[int, tuple[int, tuple[in
     for pick in (0, 1):
         alike: dict[Round, list[int]] = {}
         for n, r in enumerate(rounds):
-            if n not in found and r.full and r.far is None and not _named(r, part)[0]:
+            if n not in found and r.full and r.far is None and not use_of(r, part)[0]:
                 spot = (0.0, r.at[1]) if pick == 0 else (r.at[0], 0.0)
                 alike.setdefault(replace(r, at=spot), []).append(n)
         for members in alike.values():
@@ -131,7 +139,7 @@ def _even_runs(places: Sequence[float]) -> list[range]:
     return out
 
 
-def _named(r: Round, part: Part) -> tuple[str, str]:
+def use_of(r: Round, part: Part) -> tuple[str, str]:
     """Name and use of a bore or shank of the block, empty for all else."""
     if abs(2.0 * r.radius - part.pattern.bore) > 1e-6 or not r.full or r.end_radius != r.radius:
         return "", ""
@@ -162,6 +170,8 @@ def _what(r: Round, use: str, part: Part, fits: Mapping[str, Fit], units: Units)
         return "cone" if r.full else "cone end", f"{plain} to Ø{number(2.0 * r.end_radius, units)}"
     wide, half = made_to(part, "diameter", 2.0 * r.radius), made_to(part, "radius", r.radius)
     limits = "Ø" + as_limits(wide, units) if wide else "R" + as_limits(half, units) if half else ""
+    if not r.full and not r.hollow and r.axis == 2 and round(2.0 * r.radius, 5) in _by_lines(part, r.at):
+        return f"lands {plain} {DRAWING.work_pin}", _limits(pin_limits(DRAWING.work_pin, 2.0 * r.radius), units)
     if not r.full:
         return ("relief", limits or plain) if r.hollow else ("round end", limits or "R" + number(r.radius, units))
     if use == "table":
@@ -199,13 +209,30 @@ def shank_limits(part: Part, facts: Facts, at: Spot, fits: Mapping[str, Fit], un
     return found
 
 
+def threaded(r: Round, threads: Sequence[Thread]) -> Thread | None:
+    """The thread that a round feature stands for."""
+    plain = r.full and r.far is None and r.radius == r.end_radius
+    found = (t for t in threads if plain and t.tapped is r.hollow and abs(2.0 * r.radius - t.drawn) < 1e-5)
+    return next(found, None)
+
+
+def thread_words(part: Part, facts: Facts, threads: Sequence[Thread], units: Units) -> dict[float, str]:
+    """What stands at the diameters of turned work that are threads."""
+    if facts.turned is None:
+        return {}
+    found = {round(2.0 * r.radius, 5): threaded(r, threads) for r in facts.rounds}
+    return {
+        size: f"{coarse(one.size, part.pattern.inch).name} thread (drawn Ø{number(size, units)})"
+        for size, one in found.items()
+        if one is not None
+    }
+
+
 def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, str]:
     """Diameters that touch the work: a pin with a nose goes into a hole of it and has a class, a stop has limits."""
-    lines = [p for p in part.pads() if p.width == 0.0 and abs(p.along[2]) == 1.0 and p.normal[2] == 0.0]
-    wide = {round(2.0 * math.hypot(p.at[0] - at[0], p.at[1] - at[1]), 5) for p in lines}
     noses = {round(2.0 * r.radius, 5) for r in set(facts.rounds) - set(cone_legs(facts)) if r.end_radius < r.radius}
     out: dict[float, str] = {}
-    for size in sorted(wide & {size for size, _ in diameters(facts)}):
+    for size in sorted(_by_lines(part, at) & {size for size, _ in diameters(facts)}):
         plain = "Ø" + number(size, units)
         if size in noses:
             name = DRAWING.work_pin
@@ -213,6 +240,12 @@ def _touching(part: Part, facts: Facts, at: Spot, units: Units) -> dict[float, s
         else:
             out[size] = f"{plain} ±{from_mm(DRAWING.stop_place, units):.{2 if units == 'mm' else 3}f}"
     return out
+
+
+def _by_lines(part: Part, at: Spot) -> set[float]:
+    """Diameters about an upright axis at which lines of the block touch the work, mm."""
+    lines = [p for p in part.pads() if p.width == 0.0 and abs(p.along[2]) == 1.0 and p.normal[2] == 0.0]
+    return {round(2.0 * math.hypot(p.at[0] - at[0], p.at[1] - at[1]), 5) for p in lines}
 
 
 def _limits(limits: tuple[float, float], units: Units) -> str:
@@ -224,10 +257,11 @@ def _places(r: Round, facts: Facts, d: Dimensions, part: Part, units: Units) -> 
     i, j = others(r.axis)
     out = ["", "", ""]
     far = r.far or r.at
+    fine = bool(use_of(r, part)[1]) or made_to(part, "diameter", 2.0 * r.radius) is not None
     for k, a, b in ((i, r.at[0], far[0]), (j, r.at[1], far[1])):
         limit = made_to(part, AXES[k], a - d.datum[k]) if a == b else None
-        out[k] = as_deviation(limit, units) if limit else number(a - d.datum[k], units)
-        out[k] += f" to {number(b - d.datum[k], units)}" if b != a else ""
+        out[k] = as_deviation(limit, units) if limit else number(a - d.datum[k], units, fine)
+        out[k] += f" to {number(b - d.datum[k], units, fine)}" if b != a else ""
     k = r.axis
     across = abs(r.span[0] - facts.low[k]) < 1e-6 and abs(r.span[1] - facts.high[k]) < 1e-6
     whole = r.through if r.hollow else across
@@ -363,8 +397,10 @@ def _given(part: Part, units: Units) -> list[str]:
         if not value:  # there is none of it
             continue
         word = name.replace("_", " ")
-        if parameter.kind == "length":
-            out.append(f"{word} {number(value, units)}")
+        if parameter.words:
+            out.append(parameter.words[int(value) - 1])
+        elif parameter.kind == "length":
+            out.append(f"{word} {size_of(value, units).removesuffix(f' {units}')}")
         else:
             out.append(f"{word} {value:g}" + ("°" if parameter.kind == "angle" else ""))
     return out

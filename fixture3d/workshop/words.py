@@ -14,18 +14,22 @@ from fixture3d.units import Units, from_mm
 _MEASURED = 100  # points; widths are measured at this size and scaled
 
 
-def number(mm: float, units: Units) -> str:
+def number(mm: float, units: Units, fine: bool = False) -> str:
     """A dimension: mm to 0.01 with trailing zeros cut; inches to 0.001, or to 0.0001 where that is exact.
+
+    Where its tolerance is so narrow that this would use it up, ``fine``: to 0.001 mm or 0.0001 in.
 
     >>> number(63.6070001, "mm"), number(-20.0, "mm"), number(50.8, "in"), number(15.875 / 2, "in")
     ('63.61', '-20', '2.000', '0.3125')
+    >>> number(-10.3553, "mm", fine=True), number(10.5207, "in", fine=True), number(50.8, "in", fine=True)
+    ('-10.355', '0.4142', '2.000')
     """
     value = from_mm(mm, units)
     if units == "mm":
-        text = f"{value:.2f}".rstrip("0").rstrip(".")
+        text = f"{value:.{3 if fine else 2}f}".rstrip("0").rstrip(".")
         return "0" if text in ("-0", "") else text
-    rough, fine = f"{value:.3f}", f"{value:.4f}"
-    text = fine if abs(float(rough) - value) > 5e-5 and abs(float(fine) - value) < 2e-6 else rough
+    rough, close = f"{value:.3f}", f"{value:.4f}"
+    text = close if abs(float(rough) - value) > 5e-5 and (fine or abs(float(close) - value) < 2e-6) else rough
     return text.lstrip("-") if float(text) == 0.0 else text
 
 
