@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from fixture3d.part import Gauge, Limit, Part, Point, part
 from fixture3d.part import length as a_length
+from fixture3d.units import Units, show_fine
 
 from ._gauge import PRINTED, middle
 from ._profiles import brick, cut, round_bar
@@ -58,7 +59,11 @@ class TubeSaddle(Part):
 
     def gauge(self) -> Gauge:
         """The hollow."""
-        show = self.pattern.show
+        units: Units = "in" if self.pattern.inch else "mm"
+
+        def fine(mm: float) -> str:
+            return show_fine(mm, units)
+
         return Gauge(
             limits=(self.hollow,),
             convention=(
@@ -67,8 +72,8 @@ class TubeSaddle(Part):
             ),
             sees=(
                 "a tube that is thicker than its greatest diameter across the hollow: it does not go down",
-                f"where the top of a tube is, at the hole: off by up to {show(self.play)} on the thinnest good tube "
-                f"pushed to a side, and by {show(middle(self.hollow) * math.pi / 360.0)} more for each degree that the "
+                f"where the top of a tube is, at the hole: off by up to {fine(self.play)} on the thinnest good tube "
+                f"pushed to a side, and by {fine(middle(self.hollow) * math.pi / 360.0)} more for each degree that the "
                 "flat is off level",
             ),
             misses=(
