@@ -829,8 +829,10 @@ def test_a_list_that_is_stopped_leaves_whole_files(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "fixture3d", "make", "../all.csv", "--format", "3mf", "-o", "."]
     env = {**os.environ, "FIXTURE3D_CACHE": str(tmp_path / "cache"), "PYTHONPATH": str(Path(__file__).parents[1])}
     run = subprocess.Popen(
-        command, cwd=folder, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    )
+        command, cwd=folder, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+        # What a shell starts behind its back has Ctrl-C switched off, and so had all that it starts.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
     while not list(folder.glob("[!.]*")) and run.poll() is None:
         time.sleep(0.02)
     os.killpg(run.pid, signal.SIGINT)
