@@ -126,6 +126,23 @@ class Library:
         return part  # type: ignore[no-any-return]
 
 
+def read_given(texts: Sequence[str]) -> dict[str, object]:
+    """Parameters as typed, ``KEY=VALUE`` each.
+
+    Raises:
+        ModelError: one is written otherwise, or given twice.
+    """
+    given: dict[str, object] = {}
+    for text in texts:
+        key, _, value = (part.strip() for part in text.partition("="))
+        if not key or not value:
+            raise ModelError(f'"{one_line(text)}" is not KEY=VALUE; expected such as height=75')
+        if key in given:
+            raise ModelError(f'"{one_line(key)}" is given twice; expected one value')
+        given[key] = value
+    return given
+
+
 def library(folders: Sequence[Path] = ()) -> Library:
     """The shipped models, and those of the named folders.
 

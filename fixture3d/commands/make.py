@@ -11,7 +11,7 @@ from fixture3d.commands.drawing import add_drawing, drawn, read_form, told_fits
 from fixture3d.commands.given import USUAL, asked_length, read_formats, read_pattern
 from fixture3d.commands.need import add_hold, make_hold, only_with_hold
 from fixture3d.commands.parsing import Commands, add_force, add_formats, add_pattern
-from fixture3d.errors import FixtureError, ModelError, one_line
+from fixture3d.errors import FixtureError, one_line
 
 if TYPE_CHECKING:
     from fixture3d.library import Entry
@@ -42,7 +42,7 @@ def run_make(options: Namespace) -> int:
     from fixture3d.catalogue import gauge_lines
     from fixture3d.export.block import write_block
     from fixture3d.export.orders import LISTS
-    from fixture3d.library import library
+    from fixture3d.library import library, read_given
 
     _only_with_print(options)
     if options.hold is not None:
@@ -51,14 +51,7 @@ def run_make(options: Namespace) -> int:
     options.output = options.output or Path()
     if Path(options.model).suffix.casefold() in LISTS:
         return _make_list(options)
-    given: dict[str, object] = {}
-    for text in options.parameter:
-        key, sign, value = text.partition("=")
-        if not sign or not key or not value:
-            raise ModelError(f'"{text}" is not KEY=VALUE; expected such as height=75')
-        if key.strip() in given:
-            raise ModelError(f'"{key.strip()}" is given twice; expected one value')
-        given[key.strip()] = value.strip()
+    given = read_given(options.parameter)
     shop = library([Path(m) for m in options.models])
     entry = shop.entry(options.model)
     part = shop.make(options.model, read_pattern(options.table, options.units), given, options.units)
@@ -145,6 +138,7 @@ def _printed(options: Namespace, part: Part, entry: Entry) -> tuple[str, ...]:
     from fixture3d import output
     from fixture3d.export.block import block_shapes, block_title
     from fixture3d.scene import load_inventory
+    from fixture3d.workshop.making import breps
     from fixture3d.workshop.printing import print_order, read_bed, write_print
 
     if not options.print:
@@ -161,13 +155,8 @@ def _printed(options: Namespace, part: Part, entry: Entry) -> tuple[str, ...]:
     trial = gauge is not None and bool(gauge.reading)
     order = print_order(options.material, hole, pin, read_bed(options.bed), shop, trial)
     title = f"{block_title(part, options.units)} print {order.material}"
-    solids = []
-    for body, shape in block_shapes(part, entry):
-        if shape.brep is None:
-            raise ModelError(
-                f"{part.model} {body.name}".strip() + ": only known as a mesh; a print version needs a solid"
-            )
-        solids.append((f"{part.model} {body.name}".strip(), shape.brep))
+    named = breps(part, block_shapes(part, entry), "a print version")
+    solids = [(f"{part.model} {name}".strip(), brep) for name, brep in named]
     path = Path(options.output) / f"{output.file_name(title)}.3mf"
     written, lines = write_print(path, title, solids, order, options.units, options.force)
     return (str(written), *lines)

@@ -15,7 +15,7 @@ from fixture3d.errors import FixtureError, SceneError, UnitError, listed, one_li
 from fixture3d.job import Job
 from fixture3d.job.inventory import size_in_words, table_pattern
 from fixture3d.job.owned import allot
-from fixture3d.library import Entry
+from fixture3d.library import Entry, read_given
 from fixture3d.need.find import Held, Need, place_words, several
 from fixture3d.need.spot import NotPossible, body_of, read_sides
 from fixture3d.need.trying import Tries
@@ -166,12 +166,7 @@ def _needs(scene: Scene, options: Namespace) -> list[Need]:
     for key, option in _ALONE.items():
         if getattr(options, key) is not None:
             raise FixtureError(f"{option} goes without --hold: the block is made for the table of the scene")
-    given: dict[str, object] = {}
-    for text in options.parameter:
-        key, sign, value = text.partition("=")
-        if not sign or not key or not value:
-            raise FixtureError(f'"{one_line(text)}" is not KEY=VALUE; expected such as depth=60')
-        given[key.strip()] = value.strip()
+    given = read_given(options.parameter)
     if given and not options.model:
         raise FixtureError(f"{next(iter(given))} of which model? expected make MODEL KEY=VALUE --hold ...")
     if options.name is not None and (fault := name_fault(options.name)):
